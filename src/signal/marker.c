@@ -1,0 +1,172 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "signal/marker.h"
+#include <math.h>
+#include <string.h>
+
+#define FADE_PART 0.1  /* of the burst's length, at either end */
+#define SINC_REACH 24  /* samples on either side, for interpolation */
+
+size_t cw_marker_frames(const CwMarker *marker, double rate_hz)
+{
+  return (size_t)floor(marker->seconds * rate_hz) + 1;
+}
+
+void cw_marker_render(const CwMarker *marker, double rate_hz, double *out)
+{
+  size_t frames = cw_marker_frames(marker, rate_hz);
+  double slope = (marker->high_hz - marker->low_hz) / marker->seconds;
+
+  for (size_t i = 0; i < frames; i++) {
+    double t = (double)i / rate_hz, edge = fmin(t, marker->seconds - t) / (FADE_PART * marker->seconds);
+    double window = edge < 1 ? 0.5 - 0.5 * cos(M_PI * fmax(edge, 0)) : 1;
+    out[i] += marker->level * window * sin(2 * M_PI * (marker->low_hz + 0.5 * slope * t) * t);
+  }
+}
+
+/* The matched filter's output as an analytic signal: its magnitude is the envelope. */
+static CwComplex *correlate(const CwMarker *marker, double rate_hz, const double *recording, size_t frames, size_t *length)
+{
+  size_t own = cw_marker_frames(marker, rate_hz), count = cw_fft_good_length(frames + own);
+  const CwFft *fft = cw_fft_get(count);
+  double *samples = cw_alloc_real(count);
+  CwComplex *burst = cw_alloc_complex(count / 2 + 1), *both = cw_alloc_complex(count);
+
+  cw_marker_render(marker, rate_hz, samples);
+  cw_fft_forward(fft, samples, burst);
+  memcpy(samples, recording, frames * sizeof *recording);
+  memset(samples + frames, 0, (count - frames) * sizeof *samples);
+  cw_fft_forward(fft, samples, both);
+  for (size_t i = 0; i <= count / 2; i++) {
+    double hz = (double)i * rate_hz / (double)count;
+    bool inside = hz > 0.8 * marker->low_hz && hz < 1.1 * marker->high_hz;
+    both[i] = inside ? both[i] * conj(burst[i]) / (double)count : 0;
+  }
+  memset(both + count / 2 + 1, 0, (count - count / 2 - 1) * sizeof *both);
+  cw_fft_complex(both, count, 1);
+  cw_free(samples);
+  cw_free(burst);
+  *length = count;
+  return both;
+}
+
+static CwComplex between(const CwComplex *values, size_t count, double position)
+{
+  long nearest = lrint(position);
+  CwComplex sum = 0;
+
+  for (long k = nearest - SINC_REACH; k <= nearest + SINC_REACH; k++) {
+    double x = position - (double)k, w = cos(M_PI * x / (2 * SINC_REACH + 2));
+    long at = ((k % (long)count) + (long)count) % (long)count;
+    sum += values[at] * (fabs(x) < 1e-12 ? 1 : sin(M_PI * x) / (M_PI * x)) * w * w;
+  }
+  return sum;
+}
+
+static double peak_between(const CwComplex *values, size_t count, double around)
+{
+  double low = around - 1, high = around + 1;
+
+  for (int i = 0; i < 60; i++) {
+    double a = low + (high - low) / 3, b = high - (high - low) / 3;
+    if (cabs(between(values, count, a)) < cabs(between(values, count, b)))
+      low = a;
+    else
+      high = b;
+  }
+  return 0.5 * (low + high);
+}
+
+static void sort_by_time(CwMarkerHit *hits, size_t count)
+{
+  for (size_t i = 1; i < count; i++)
+    for (size_t k = i; k > 0 && hits[k - 1].at_seconds > hits[k].at_seconds; k--) {
+      CwMarkerHit swap = hits[k];
+      hits[k] = hits[k - 1];
+      hits[k - 1] = swap;
+    }
+}
+
+size_t cw_marker_find(const CwMarker *marker, double rate_hz, const double *recording, size_t frames, double apart_seconds,
+                      double least_snr_db, CwMarkerHit *hits, size_t most)
+{
+  size_t length, found = 0;
+  CwComplex *output = correlate(marker, rate_hz, recording, frames, &length);
+  double *envelope = cw_alloc_real(frames), power = 0;
+  long apart = lrint(apart_seconds * rate_hz);
+
+  for (size_t i = 0; i < frames; i++)
+    envelope[i] = cabs(output[i]);
+  while (found < most) {
+    size_t best = 0;
+    for (size_t i = 1; i < frames; i++)
+      if (envelope[i] > envelope[best])
+        best = i;
+    if (!(envelope[best] > 0))
+      break;
+    hits[found].at_seconds = peak_between(output, length, (double)best) / rate_hz;
+    hits[found].snr_db = 20 * log10(envelope[best]);
+    hits[found].sign = creal(output[best]) < 0 ? -1 : 1;
+    found++;
+    for (long i = (long)best - apart; i <= (long)best + apart; i++)
+      if (i >= 0 && i < (long)frames)
+        envelope[i] = 0;
+  }
+  size_t rest = 0;
+  for (size_t i = 0; i < frames; i++) {
+    power += envelope[i] * envelope[i];
+    rest += envelope[i] > 0;
+  }
+  double floor_db = rest ? 10 * log10(power / (double)rest + 1e-300) : -300;
+  size_t kept = 0;
+  for (size_t i = 0; i < found; i++) {
+    hits[i].snr_db -= floor_db;
+    if (hits[i].snr_db >= least_snr_db)
+      hits[kept++] = hits[i];
+  }
+  sort_by_time(hits, kept);
+  cw_free(envelope);
+  cw_free(output);
+  return kept;
+}
+
+/* Spectrum of a Hann-windowed stretch; what lies outside the recording counts as silence. */
+static void stretch_spectrum(const double *recording, size_t frames, long first, size_t count, CwComplex *bins)
+{
+  double *part = cw_alloc_real(count);
+
+  for (size_t i = 0; i < count; i++) {
+    long at = first + (long)i;
+    double window = 0.5 - 0.5 * cos(2 * M_PI * ((double)i + 0.5) / (double)count);
+    part[i] = at >= 0 && at < (long)frames ? window * recording[at] : 0;
+  }
+  cw_fft_forward(cw_fft_get(count), part, bins);
+  cw_free(part);
+}
+
+double cw_marker_interval(const CwMarker *marker, double rate_hz, const double *recording, size_t frames, double first_seconds,
+                          double second_seconds, double window_seconds)
+{
+  size_t count = cw_fft_good_length((size_t)(window_seconds * rate_hz));
+  double middle = 0.5 * (marker->seconds * rate_hz - (double)count), extra = 0;
+  long first = lrint(first_seconds * rate_hz + middle), second = lrint(second_seconds * rate_hz + middle);
+  CwComplex *a = cw_alloc_complex(count / 2 + 1), *b = cw_alloc_complex(count / 2 + 1);
+
+  stretch_spectrum(recording, frames, first, count, a);
+  stretch_spectrum(recording, frames, second, count, b);
+  for (int round = 0; round < 3; round++) { /* the phase may turn more than half a cycle before the delay is known */
+    double slope = 0, weight = 0;
+    for (size_t i = 1; i < count / 2; i++) {
+      double hz = (double)i * rate_hz / (double)count, w = 2 * M_PI * hz / rate_hz;
+      if (hz < marker->low_hz || hz > marker->high_hz)
+        continue;
+      CwComplex cross = b[i] * conj(a[i]) * (cos(w * extra) + I * sin(w * extra));
+      double power = cabs(cross);
+      slope += power * w * -carg(cross);
+      weight += power * w * w;
+    }
+    extra += weight > 0 ? slope / weight : 0;
+  }
+  cw_free(a);
+  cw_free(b);
+  return ((double)(second - first) + extra) / rate_hz;
+}
