@@ -1,0 +1,99 @@
+#!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
+# Installs what is missing, builds, and runs every test: all of them in build/, then all but the suite "plain-only" with the
+# address and undefined-behaviour checkers in build-asan/, then the suite "threads" with the thread checker in build-tsan/.
+# The last line is "N passed, N failed"; the status is 1 when one failed or none ran.
+set -eu
+
+house=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
+. "$house/src/dependencies.sh"
+
+passed=0
+failed=0
+skipped=0
+
+# prepare FOLDER [MESON OPTION...]: configures and builds; a build that fails counts as one failure.
+prepare()
+{
+  folder=$house/$1
+  shift
+  if [ ! -f "$folder/build.ninja" ]; then
+    rm -rf "$folder"
+    if ! meson setup "$folder" "$house" "$@" >"$folder.log" 2>&1; then
+      cat "$folder.log"
+      return 1
+    fi
+  fi
+  if ! ninja -C "$folder" >"$folder.log" 2>&1; then
+    cat "$folder.log"
+    return 1
+  fi
+  rm -f "$folder.log"
+}
+
+# count_results FOLDER: adds what meson wrote, one JSON object a line, to the sums.
+count_results()
+{
+  log=$house/$1/meson-logs/testlog.json
+  [ -f "$log" ] || return 0
+  set -- $(python3 - "$log" <<'PYTHON'
+import json
+import sys
+
+with open(sys.argv[1], encoding="utf-8") as log:
+    results = [json.loads(line)["result"] for line in log if line.strip()]
+passed = sum(result in ("OK", "EXPECTEDFAIL") for result in results)
+skipped = sum(result == "SKIP" for result in results)
+print(passed, len(results) - passed - skipped, skipped)
+PYTHON
+  )
+  passed=$((passed + $1))
+  failed=$((failed + $2))
+  skipped=$((skipped + $3))
+}
+
+# run_tests FOLDER [MESON TEST OPTION...]: runs and counts.
+run_tests()
+{
+  folder=$1
+  shift
+  before=$failed
+  rm -f "$house/$folder/meson-logs/testlog.json"
+  status=0
+  meson test -C "$house/$folder" --no-rebuild --print-errorlogs "$@" || status=$?
+  count_results "$folder"
+  # Meson itself may fail without a test having failed: that must not pass unseen.
+  if [ "$status" -ne 0 ] && [ "$failed" -eq "$before" ]; then
+    failed=$((failed + 1))
+  fi
+}
+
+# shellcheck disable=SC2086  # the lists are words
+install_missing $packages_to_build $packages_to_test
+
+if prepare build; then
+  run_tests build
+else
+  failed=$((failed + 1))
+fi
+
+export ASAN_OPTIONS="${ASAN_OPTIONS:-detect_stack_use_after_return=1:strict_string_checks=1}"
+export UBSAN_OPTIONS="${UBSAN_OPTIONS:-halt_on_error=1:print_stacktrace=1}"
+export TSAN_OPTIONS="${TSAN_OPTIONS:-halt_on_error=1}"
+if prepare build-asan -Db_sanitize=address,undefined -Db_lundef=false; then
+  run_tests build-asan --no-suite plain-only --timeout-multiplier 4
+else
+  failed=$((failed + 1))
+fi
+
+if meson test -C "$house/build" --no-rebuild --list --suite threads 2>/dev/null | grep -q ' / '; then
+  if prepare build-tsan -Db_sanitize=thread -Db_lundef=false; then
+    run_tests build-tsan --suite threads --timeout-multiplier 4
+  else
+    failed=$((failed + 1))
+  fi
+fi
+
+[ "$skipped" -eq 0 ] || echo "$skipped skipped"
+echo "$passed passed, $failed failed"
+[ "$failed" -eq 0 ] && [ "$passed" -gt 0 ]
