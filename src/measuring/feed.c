@@ -1,0 +1,55 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "measuring/feed.h"
+#include <math.h>
+
+#define SILENCE_SECONDS 0.5
+#define TAIL_SECONDS 0.75       /* until a cabin has died away, with room for a recorder's latency */
+#define MARKER_REST_SECONDS 0.4 /* between the first marker and the sweep */
+#define MARKER_SECONDS 0.12
+#define GROWTH_SECONDS 0.85 /* keeps the second harmonic's response 0.59 s ahead, beyond the 0.5 s window */
+#define TOP_HZ 21500.0      /* below half the lowest usual recorder rate */
+
+/* Whole samples at every usual rate, which multiples of 10 ms are, so that a rendered feed keeps the design's times exactly. */
+static double whole(double seconds)
+{
+  return ceil(seconds * 100) / 100;
+}
+
+CwFeed cw_feed_design(double lowest_hz, double rate_hz, double level_dbfs, double marker_lowest_hz)
+{
+  CwFeed feed = {0};
+  double stop = fmin(TOP_HZ, 0.45 * rate_hz), start = fmin(fmax(lowest_hz / 2, 8), stop / 4);
+
+  feed.sweep = cw_sweep_design(start, stop, GROWTH_SECONDS, level_dbfs, lowest_hz);
+  feed.has_marker = marker_lowest_hz > 0;
+  feed.sweep_at = SILENCE_SECONDS;
+  if (feed.has_marker) {
+    feed.marker = (CwMarker){fmin(fmax(1.15 * marker_lowest_hz, 500), 9000), 17000, MARKER_SECONDS, pow(10, level_dbfs / 20)};
+    feed.first_marker_at = SILENCE_SECONDS;
+    feed.sweep_at = feed.first_marker_at + MARKER_SECONDS + MARKER_REST_SECONDS;
+    feed.second_marker_at = whole(feed.sweep_at + feed.sweep.seconds + TAIL_SECONDS);
+    feed.seconds = feed.second_marker_at + MARKER_SECONDS + MARKER_REST_SECONDS;
+  } else {
+    feed.seconds = feed.sweep_at + feed.sweep.seconds + TAIL_SECONDS;
+  }
+  return feed;
+}
+
+size_t cw_feed_frames(const CwFeed *feed, double rate_hz)
+{
+  return (size_t)ceil(feed->seconds * rate_hz) + 1;
+}
+
+static size_t sample_at(double seconds, double rate_hz)
+{
+  return (size_t)lrint(seconds * rate_hz);
+}
+
+void cw_feed_render(const CwFeed *feed, double rate_hz, double *sweep, double *marker)
+{
+  cw_sweep_render(&feed->sweep, rate_hz, sweep + sample_at(feed->sweep_at, rate_hz));
+  if (marker && feed->has_marker) {
+    cw_marker_render(&feed->marker, rate_hz, marker + sample_at(feed->first_marker_at, rate_hz));
+    cw_marker_render(&feed->marker, rate_hz, marker + sample_at(feed->second_marker_at, rate_hz));
+  }
+}

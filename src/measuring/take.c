@@ -1,0 +1,221 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "measuring/take.h"
+#include "measuring/disturbance.h"
+#include "measuring/impulse.h"
+#include "signal/arrival.h"
+#include "signal/grid.h"
+#include "signal/smoothing.h"
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define FULL_SCALE 0.9995
+#define LEAST_POINT_SNR_DB 18.0
+#define LEAST_ARRIVAL_SNR_DB 10.0
+#define LEAST_TAKE_SNR_DB 20.0
+#define LEAST_PEAK_DB 20.0
+#define ARRIVAL_RANGE_DB 30.0
+#define BAND_RANGE_DB 15.0
+
+const char *cw_take_fault_text(CwTakeFault fault)
+{
+  switch (fault) {
+  case CW_TAKE_SILENT:
+    return "the microphone's channel is silent: check cable, phantom power and input";
+  case CW_TAKE_CLIPPED:
+    return "the recording is clipped: turn the input gain down and take it again";
+  case CW_TAKE_SHORT:
+    return "the recording ends before the sweep does: record until the feed is over";
+  case CW_TAKE_NO_SWEEP:
+    return "the sweep of this output is not in the recording: check that the right feed was played";
+  case CW_TAKE_QUIET:
+    return "too quiet against the noise: raise the level or quieten the surroundings";
+  case CW_TAKE_DISTURBED:
+    return "something else sounded during the sweep: take it again";
+  case CW_TAKE_NO_TIMING:
+  default:
+    return "no timing: the loopback is silent or the markers were not found";
+  }
+}
+
+static unsigned judge_recording(const CwTakeInput *input)
+{
+  size_t over = 0;
+  double top = 0;
+  unsigned faults = 0;
+
+  for (size_t i = 0; i < input->frames; i++) {
+    top = fmax(top, fabs(input->microphone[i]));
+    over += fabs(input->microphone[i]) >= FULL_SCALE;
+  }
+  if (top < 1e-6)
+    faults |= CW_TAKE_SILENT;
+  if (over >= 2)
+    faults |= CW_TAKE_CLIPPED;
+  if ((double)input->frames < (input->feed->sweep.seconds + 0.3) * input->rate_hz)
+    faults |= CW_TAKE_SHORT;
+  return faults;
+}
+
+static void power_of(const CwComplex *spectrum, size_t bins, double *power)
+{
+  for (size_t i = 0; i < bins; i++)
+    power[i] = creal(spectrum[i]) * creal(spectrum[i]) + cimag(spectrum[i]) * cimag(spectrum[i]);
+}
+
+static int by_value(const void *a, const void *b)
+{
+  double x = *(const double *)a, y = *(const double *)b;
+  return (x > y) - (x < y);
+}
+
+/* Response, level and SNR over the points of the grid. */
+static void read_response(const CwTakeInput *input, const CwImpulse *impulse, CwTakeResult *result)
+{
+  const CwSweep *sweep = &input->feed->sweep;
+  size_t bins = impulse->length / 2 + 1, count = 0;
+  double *power = cw_alloc_real(bins), mean[CW_TAKE_POINTS], noise[CW_TAKE_POINTS], snr[CW_TAKE_POINTS], top = -INFINITY, sum = 0;
+  double bin_hz = impulse->rate_hz / (double)impulse->length;
+
+  cw_grid_fill(CW_TAKE_LOW_HZ, CW_TAKE_POINTS_PER_OCTAVE, CW_TAKE_POINTS, result->hz);
+  power_of(impulse->spectrum, bins, power);
+  cw_smooth_power(power, bins, bin_hz, 1.0 / CW_TAKE_POINTS_PER_OCTAVE, result->hz, CW_TAKE_POINTS, mean);
+  cw_smooth_power(impulse->noise_power, bins, bin_hz, 1.0 / CW_TAKE_POINTS_PER_OCTAVE, result->hz, CW_TAKE_POINTS, noise);
+  for (size_t i = 0; i < CW_TAKE_POINTS; i++) {
+    bool inside = result->hz[i] > 1.2 * sweep->start_hz && result->hz[i] < 0.97 * sweep->stop_hz;
+    double above = 10 * log10((mean[i] + 1e-300) / (noise[i] + 1e-300));
+    result->db[i] = inside && above >= LEAST_POINT_SNR_DB ? 10 * log10(mean[i]) + input->spl_at_full_scale : NAN;
+    snr[i] = inside ? above : NAN;
+    if (inside && 10 * log10(mean[i]) > top)
+      top = 10 * log10(mean[i]);
+  }
+  for (size_t i = 0; i < CW_TAKE_POINTS; i++)
+    if (!isnan(snr[i]) && 10 * log10(mean[i]) > top - BAND_RANGE_DB) {
+      sum += mean[i];
+      snr[count++] = snr[i];
+    }
+  qsort(snr, count, sizeof *snr, by_value);
+  result->snr_db = count ? snr[count / 2] : NAN;
+  result->level_db_spl = count ? 10 * log10(sum / (double)count) + 20 * log10(sweep->level) + input->spl_at_full_scale : NAN;
+  if (!(result->snr_db >= LEAST_TAKE_SNR_DB))
+    result->faults |= CW_TAKE_QUIET;
+  cw_free(power);
+}
+
+static void read_arrival(const CwTakeInput *input, const CwFeedPlace *place, const CwImpulse *impulse, CwTakeResult *result)
+{
+  const CwSweep *sweep = &input->feed->sweep;
+  size_t bins = impulse->length / 2 + 1;
+  double *power = cw_alloc_real(bins), *hz = cw_alloc_real(bins), *mean = cw_alloc_real(bins);
+  CwArrival arrival;
+
+  power_of(impulse->spectrum, bins, power);
+  for (size_t i = 0; i < bins; i++)
+    hz[i] = fmax((double)i, 1) * impulse->rate_hz / (double)impulse->length;
+  cw_smooth_power(power, bins, impulse->rate_hz / (double)impulse->length, 1.0 / 3, hz, bins, mean);
+  for (size_t i = 0; i < bins; i++) /* from here on: is the bin usable? */
+    mean[i] = mean[i] > impulse->noise_power[i] * pow(10, LEAST_ARRIVAL_SNR_DB / 10);
+  arrival = cw_arrival_find(impulse->spectrum, impulse->length, impulse->rate_hz, 1.1 * sweep->start_hz, 0.95 * sweep->stop_hz, mean,
+                            ARRIVAL_RANGE_DB);
+  result->polarity = arrival.polarity;
+  result->polarity_confidence = arrival.confidence;
+  result->impulse_start_seconds = -arrival.seconds;
+  if (place->found) {
+    result->impulse_start_seconds = (impulse->first_frame - place->reference_frame) / place->player_rate_hz;
+    result->arrival_seconds = result->impulse_start_seconds + arrival.seconds;
+  }
+  cw_free(power);
+  cw_free(hz);
+  cw_free(mean);
+}
+
+/* Harmonics in per cent where they stand clear of what noise alone would show there. */
+static void read_distortion(const CwTakeInput *input, const CwFeedPlace *place, const CwImpulse *impulse, const double *deconvolved,
+                            size_t length, CwTakeResult *result)
+{
+  const CwSweep *sweep = &input->feed->sweep;
+  double bin_hz = impulse->rate_hz / (double)impulse->length, peak = impulse->first_frame + (double)impulse->window * 0.02;
+  double *ratio[2] = {result->second_percent, result->third_percent};
+
+  for (size_t i = 0; i < CW_TAKE_DISTORTION_POINTS; i++)
+    result->distortion_hz[i] = 20 * exp2((double)i / 3);
+  for (int harmonic = 2; harmonic <= 3; harmonic++) {
+    cw_sweep_distortion(sweep, place->player_rate_hz, deconvolved, length, peak, harmonic, result->distortion_hz, CW_TAKE_DISTORTION_POINTS,
+                        ratio[harmonic - 2]);
+    for (size_t i = 0; i < CW_TAKE_DISTORTION_POINTS; i++) {
+      double hz = result->distortion_hz[i], *value = &ratio[harmonic - 2][i];
+      size_t at = (size_t)(hz / bin_hz), up = (size_t)(hz * harmonic / bin_hz), bins = impulse->length / 2 + 1;
+      if (isnan(*value) || up >= bins)
+        continue;
+      double floor = sqrt(impulse->noise_power[up]) / (cabs(impulse->spectrum[at]) * cw_sweep_shape(sweep, hz) + 1e-300);
+      bool heard = cabs(impulse->spectrum[at]) * cabs(impulse->spectrum[at]) > 100 * impulse->noise_power[at];
+      *value = heard && *value > 2 * floor ? 100 * *value : NAN;
+    }
+  }
+}
+
+static void keep_impulse(const CwImpulse *impulse, double player_rate_hz, CwTakeResult *result)
+{
+  result->impulse = cw_alloc_bytes(impulse->window * sizeof *result->impulse);
+  result->impulse_frames = impulse->window;
+  result->impulse_rate_hz = player_rate_hz;
+  for (size_t i = 0; i < impulse->window; i++)
+    result->impulse[i] = (float)impulse->samples[i];
+}
+
+static void clear_findings(CwTakeResult *result)
+{
+  memset(result, 0, sizeof *result);
+  result->arrival_seconds = result->level_db_spl = result->snr_db = result->rattle_hz = result->rattle_db = NAN;
+  cw_grid_fill(CW_TAKE_LOW_HZ, CW_TAKE_POINTS_PER_OCTAVE, CW_TAKE_POINTS, result->hz);
+  for (size_t i = 0; i < CW_TAKE_POINTS; i++)
+    result->db[i] = NAN;
+  for (size_t i = 0; i < CW_TAKE_DISTORTION_POINTS; i++) {
+    result->distortion_hz[i] = 20 * exp2((double)i / 3);
+    result->second_percent[i] = result->third_percent[i] = NAN;
+  }
+}
+
+void cw_take_analyse(const CwTakeInput *input, CwTakeResult *result)
+{
+  CwFeedPlace place;
+  CwSweepInverse *inverse;
+  CwImpulse impulse;
+  CwDisturbance disturbance;
+  double *deconvolved;
+  size_t length;
+
+  clear_findings(result);
+  result->faults = judge_recording(input);
+  if (result->faults & (CW_TAKE_SILENT | CW_TAKE_SHORT))
+    return;
+  place = cw_feed_place(input);
+  if (input->timing != CW_TIMING_NONE && !place.found)
+    result->faults |= CW_TAKE_NO_TIMING;
+  result->player_ppm = place.player_ppm;
+  inverse = cw_sweep_inverse_new(&input->feed->sweep, place.player_rate_hz, input->frames);
+  length = cw_sweep_inverse_length(inverse);
+  deconvolved = cw_alloc_real(length);
+  cw_sweep_deconvolve(inverse, input->microphone, input->frames, deconvolved);
+  cw_impulse_cut(input, &place, deconvolved, length, &impulse);
+  if (impulse.peak_over_rest_db < LEAST_PEAK_DB)
+    result->faults |= CW_TAKE_NO_SWEEP;
+  read_response(input, &impulse, result);
+  read_arrival(input, &place, &impulse, result);
+  read_distortion(input, &place, &impulse, deconvolved, length, result);
+  disturbance = cw_disturbance_find(input, &place, impulse.first_frame);
+  if (disturbance.disturbed)
+    result->faults |= CW_TAKE_DISTURBED;
+  result->rattle_hz = disturbance.rattle_hz;
+  result->rattle_db = disturbance.rattle_db;
+  keep_impulse(&impulse, place.player_rate_hz, result);
+  cw_impulse_clear(&impulse);
+  cw_free(deconvolved);
+  cw_sweep_inverse_free(inverse);
+}
+
+void cw_take_result_clear(CwTakeResult *result)
+{
+  cw_free(result->impulse);
+  result->impulse = NULL;
+}

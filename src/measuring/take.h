@@ -1,0 +1,62 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+#include "measuring/feed.h"
+
+typedef enum {
+  CW_TIMING_LOOPBACK, /* the recorder also took the feed itself */
+  CW_TIMING_MARKER,   /* another speaker played markers; the recorder may run on a clock of its own */
+  CW_TIMING_NONE,
+} CwTiming;
+
+/* Why a take is refused; a set. */
+typedef enum {
+  CW_TAKE_SILENT = 1 << 0,    /* nothing, or digital silence */
+  CW_TAKE_CLIPPED = 1 << 1,   /* the microphone's channel reached full scale */
+  CW_TAKE_SHORT = 1 << 2,     /* the recording ends before the feed does */
+  CW_TAKE_NO_SWEEP = 1 << 3,  /* the feed is not in it */
+  CW_TAKE_QUIET = 1 << 4,     /* too little above the noise over the speaker's band */
+  CW_TAKE_DISTURBED = 1 << 5, /* something else sounded */
+  CW_TAKE_NO_TIMING = 1 << 6, /* loopback silent, or markers not found */
+} CwTakeFault;
+
+typedef struct {
+  const CwFeed *feed;
+  CwTiming timing;
+  const double *microphone; /* full scale 1 */
+  const double *loopback;   /* NULL unless timing is by loopback */
+  size_t frames;
+  double rate_hz; /* the recorder's */
+  const double *calibration_hz, *calibration_db; /* the microphone's own response; calibration_count may be 0 */
+  size_t calibration_count;
+  double spl_at_full_scale;
+} CwTakeInput;
+
+#define CW_TAKE_POINTS_PER_OCTAVE 24
+#define CW_TAKE_LOW_HZ 20.0
+#define CW_TAKE_POINTS 240 /* 20 Hz to just under 20 kHz */
+#define CW_TAKE_DISTORTION_POINTS 30
+
+typedef struct {
+  unsigned faults; /* CwTakeFault; the take is accepted when none is set */
+  double player_ppm;
+  double arrival_seconds; /* after the loopback's or the marker's own arrival; NAN without timing */
+  double polarity, polarity_confidence;
+  double level_db_spl; /* while the sweep sounded, over the speaker's band */
+  double snr_db;       /* median over the speaker's band */
+  double hz[CW_TAKE_POINTS], db[CW_TAKE_POINTS]; /* dB SPL for a full-scale sine fed; NAN where noise hides it */
+  double distortion_hz[CW_TAKE_DISTORTION_POINTS];
+  double second_percent[CW_TAKE_DISTORTION_POINTS], third_percent[CW_TAKE_DISTORTION_POINTS]; /* NAN where noise hides it */
+  double rattle_hz, rattle_db; /* exciting frequency, NAN for none; dB SPL of the rattle itself */
+  float *impulse; /* impulse_frames samples at impulse_rate_hz, microphone taken off, pascal-like full scale; owned by the result */
+  size_t impulse_frames;
+  double impulse_rate_hz;
+  double impulse_start_seconds; /* of impulse[0], after the timing reference; after the arrival without timing */
+} CwTakeResult;
+
+/* Analyses one recorded take. Never fails: what is wrong stands in faults, and whatever could not be found is NAN.
+ * Clear with cw_take_result_clear(). Methods: sweep deconvolution (signal/sweep.h), excess-phase arrival (signal/arrival.h). */
+void cw_take_analyse(const CwTakeInput *input, CwTakeResult *result);
+void cw_take_result_clear(CwTakeResult *result);
+
+/* A sentence for one fault: what is wrong and what to do. */
+const char *cw_take_fault_text(CwTakeFault fault);
