@@ -26,8 +26,7 @@ size_t cw_bands_within(int fraction, double low_hz, double high_hz, CwBand *band
   }
 }
 
-/* Poles of the standard's Annex E, Hz. */
-static double pole(int number)
+double cw_weighting_pole_hz(int number)
 {
   const double low = pow(10, 1.5), high = pow(10, 3.9), reference = 1000, half = sqrt(0.5);
   double r2 = reference * reference, c = low * low * high * high;
@@ -48,13 +47,14 @@ static double pole(int number)
 
 static double a_ratio(double hz)
 {
-  double f2 = hz * hz, p1 = pole(1), p2 = pole(2), p3 = pole(3), p4 = pole(4);
+  double f2 = hz * hz, p1 = cw_weighting_pole_hz(1), p2 = cw_weighting_pole_hz(2), p3 = cw_weighting_pole_hz(3),
+         p4 = cw_weighting_pole_hz(4);
   return p4 * p4 * f2 * f2 / ((f2 + p1 * p1) * sqrt(f2 + p2 * p2) * sqrt(f2 + p3 * p3) * (f2 + p4 * p4));
 }
 
 static double c_ratio(double hz)
 {
-  double f2 = hz * hz, p1 = pole(1), p4 = pole(4);
+  double f2 = hz * hz, p1 = cw_weighting_pole_hz(1), p4 = cw_weighting_pole_hz(4);
   return p4 * p4 * f2 / ((f2 + p1 * p1) * (f2 + p4 * p4));
 }
 

@@ -19,3 +19,6 @@ size_t cw_bands_within(int fraction, double low_hz, double high_hz, CwBand *band
 /* Frequency weightings A and C after IEC 61672-1, dB, 0 at 1 kHz. hz above 0. */
 double cw_weighting_a_db(double hz);
 double cw_weighting_c_db(double hz);
+
+/* The weightings' poles after the same standard's Annex E, Hz: 1 (double, in both), 2 and 3 (A alone), 4 (double, in both). */
+double cw_weighting_pole_hz(int number);
