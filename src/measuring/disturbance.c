@@ -1,14 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "measuring/disturbance.h"
 #include <math.h>
+#include <stdlib.h>
 
 #define FRAME_SECONDS 0.032
 #define RATTLE_FROM_HZ 1200.0
 #define RATTLE_TO_HZ 10000.0
 #define RATTLE_HARMONICS 10.0 /* a driver's own harmonics matter below this multiple of what excites it */
 #define RATTLE_HIGHEST_HZ 700.0
-#define RATTLE_EXCESS_DB 8.0
-#define RATTLE_LEAST_SECONDS 0.08 /* a bang outside is shorter */
+#define RATTLE_EXCESS_DB 2.5   /* at least, and ... */
+#define RATTLE_SPREADS 6.0     /* ... so many times the usual spread of a frame */
+#define RATTLE_MEAN_SECONDS 0.08
+#define RATTLE_LEAST_SECONDS 0.13 /* a bang outside is shorter */
 #define BELOW_PART 0.3            /* of the sweep's frequency: after the cabin's decay nothing is left down there */
 #define BELOW_FROM_HZ 120.0
 #define BELOW_EXCESS_DB 20.0
@@ -104,19 +107,57 @@ static void look_at_frames(const CwTakeInput *input, const CwFeedPlace *place, d
   cw_free(bins);
 }
 
+static int by_value(const void *a, const void *b)
+{
+  double x = *(const double *)a, y = *(const double *)b;
+  return (x > y) - (x < y);
+}
+
+/* How far a mean over reach frames must rise above the silence to stand out: from the median deviation between neighbours. */
+static double threshold(const Frames *frames, size_t reach)
+{
+  double *step = cw_alloc_real(frames->count), spread = 0;
+  size_t count = 0;
+
+  for (size_t k = 2; k < frames->count; k++)
+    if (!isnan(frames->above_db[k]) && !isnan(frames->above_db[k - 2])) /* frames overlap by half: neighbours but one are apart */
+      step[count++] = fabs(frames->above_db[k] - frames->above_db[k - 2]);
+  qsort(step, count, sizeof *step, by_value);
+  if (count)
+    spread = step[count / 2] / 0.6745 / sqrt(2) / sqrt((double)reach / 2);
+  cw_free(step);
+  return fmax(RATTLE_EXCESS_DB, RATTLE_SPREADS * spread);
+}
+
+/* Running mean of the excess over reach frames; NAN where one of them is. */
+static double *running_mean(const double *value, size_t count, size_t reach)
+{
+  double *mean = cw_alloc_real(count);
+
+  for (size_t k = 0; k < count; k++) {
+    size_t first = k < reach / 2 ? 0 : k - reach / 2;
+    mean[k] = first + reach > count ? NAN : 0;
+    for (size_t i = first; i < first + reach && i < count; i++)
+      mean[k] += value[i] / (double)reach;
+  }
+  return mean;
+}
+
 /* The longest run of frames that stand out above the sweep; its exciting frequency is the mean over log frequency, by energy. */
 static void judge_above(const CwTakeInput *input, const Frames *frames, CwDisturbance *found)
 {
-  size_t best_first = 0, best_count = 0, run = 0;
-  double weight = 0, place = 0, power = 0, run_seconds;
+  size_t best_first = 0, best_count = 0, run = 0, reach = (size_t)fmax(1, RATTLE_MEAN_SECONDS * input->rate_hz / (double)frames->step);
+  double weight = 0, place = 0, power = 0, run_seconds, least = threshold(frames, reach);
+  double *mean = running_mean(frames->above_db, frames->count, reach);
 
   for (size_t k = 0; k < frames->count; k++) {
-    run = frames->above_db[k] > RATTLE_EXCESS_DB ? run + 1 : 0;
+    run = mean[k] > least ? run + 1 : 0;
     if (run > best_count) {
       best_count = run;
       best_first = k + 1 - run;
     }
   }
+  cw_free(mean);
   run_seconds = (double)(best_count * frames->step) / input->rate_hz;
   if (best_count == 0)
     return;

@@ -81,7 +81,8 @@ static void expect_noise(const CwTakeInput *input, const CwFeedPlace *place, dou
     hz[i] = fmax((double)i, 0.5) * input->rate_hz / (double)impulse->length;
   cw_smooth_power(power, bins, input->rate_hz / (double)size, 1.0 / 3, hz, own_bins, impulse->noise_power);
   for (size_t i = 0; i < own_bins; i++) {
-    double driven = sweep->level * cw_sweep_shape(sweep, hz[i]) * 0.5 * sqrt(sweep->growth_seconds / hz[i]) * place->player_rate_hz;
+    double inside = fmin(fmax(hz[i], sweep->start_hz), sweep->stop_hz);
+    double driven = sweep->level * cw_sweep_shape(sweep, inside) * 0.5 * sqrt(sweep->growth_seconds / inside) * place->player_rate_hz;
     impulse->noise_power[i] *= window_energy / fmax((double)parts, 1) / (driven * driven);
   }
   cw_free(part);
@@ -98,6 +99,7 @@ void cw_impulse_cut(const CwTakeInput *input, const CwFeedPlace *place, const do
   memset(impulse, 0, sizeof *impulse);
   peak = onset(input, place, deconvolved, length_all);
   impulse->rate_hz = input->rate_hz;
+  impulse->lead_frames = lead_frames;
   impulse->window = lead_frames + (size_t)lrint(WINDOW_SECONDS * input->rate_hz);
   impulse->length = cw_fft_good_length(impulse->window + impulse->window / 4);
   impulse->first_frame = (double)peak - (double)lead_frames;

@@ -6,6 +6,7 @@
 typedef struct {
   double rate_hz;
   double first_frame; /* of the cut in the deconvolved response: recorder samples after an undelayed sweep's start at frame 0 */
+  size_t lead_frames; /* from there to the response's peak */
   size_t window;      /* samples from the first that are not zero */
   size_t length;      /* transform length, window padded with zeros */
   double *samples;    /* length, tapered at both ends, microphone taken off */

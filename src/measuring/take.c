@@ -6,11 +6,13 @@
 #include "signal/grid.h"
 #include "signal/smoothing.h"
 #include <math.h>
+#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 
 #define FULL_SCALE 0.9995
-#define LEAST_POINT_SNR_DB 18.0
+#define LEAST_POINT_SNR_DB 5.0     /* of a point by itself: a dip in a well measured band is known well enough */
+#define LEAST_BAND_SNR_DB 18.0     /* of the 1/6 octave round it */
 #define LEAST_ARRIVAL_SNR_DB 10.0
 #define LEAST_TAKE_SNR_DB 20.0
 #define LEAST_PEAK_DB 20.0
@@ -75,16 +77,20 @@ static void read_response(const CwTakeInput *input, const CwImpulse *impulse, Cw
   const CwSweep *sweep = &input->feed->sweep;
   size_t bins = impulse->length / 2 + 1, count = 0;
   double *power = cw_alloc_real(bins), mean[CW_TAKE_POINTS], noise[CW_TAKE_POINTS], snr[CW_TAKE_POINTS], top = -INFINITY, sum = 0;
+  double wide_mean[CW_TAKE_POINTS], wide_noise[CW_TAKE_POINTS];
   double bin_hz = impulse->rate_hz / (double)impulse->length;
 
   cw_grid_fill(CW_TAKE_LOW_HZ, CW_TAKE_POINTS_PER_OCTAVE, CW_TAKE_POINTS, result->hz);
   power_of(impulse->spectrum, bins, power);
-  cw_smooth_power(power, bins, bin_hz, 1.0 / CW_TAKE_POINTS_PER_OCTAVE, result->hz, CW_TAKE_POINTS, mean);
-  cw_smooth_power(impulse->noise_power, bins, bin_hz, 1.0 / CW_TAKE_POINTS_PER_OCTAVE, result->hz, CW_TAKE_POINTS, noise);
+  cw_smooth_power(power, bins, bin_hz, CW_TAKE_SMOOTHING_OCTAVES, result->hz, CW_TAKE_POINTS, mean);
+  cw_smooth_power(impulse->noise_power, bins, bin_hz, CW_TAKE_SMOOTHING_OCTAVES, result->hz, CW_TAKE_POINTS, noise);
+  cw_smooth_power(power, bins, bin_hz, 1.0 / 6, result->hz, CW_TAKE_POINTS, wide_mean);
+  cw_smooth_power(impulse->noise_power, bins, bin_hz, 1.0 / 6, result->hz, CW_TAKE_POINTS, wide_noise);
   for (size_t i = 0; i < CW_TAKE_POINTS; i++) {
     bool inside = result->hz[i] > 1.2 * sweep->start_hz && result->hz[i] < 0.97 * sweep->stop_hz;
-    double above = 10 * log10((mean[i] + 1e-300) / (noise[i] + 1e-300));
-    result->db[i] = inside && above >= LEAST_POINT_SNR_DB ? 10 * log10(mean[i]) + input->spl_at_full_scale : NAN;
+    double above = 10 * log10((wide_mean[i] + 1e-300) / (wide_noise[i] + 1e-300));
+    bool known = above >= LEAST_BAND_SNR_DB && mean[i] >= noise[i] * pow(10, LEAST_POINT_SNR_DB / 10);
+    result->db[i] = inside && known ? 10 * log10(mean[i]) + input->spl_at_full_scale : NAN;
     snr[i] = inside ? above : NAN;
     if (inside && 10 * log10(mean[i]) > top)
       top = 10 * log10(mean[i]);
@@ -134,7 +140,7 @@ static void read_distortion(const CwTakeInput *input, const CwFeedPlace *place, 
                             size_t length, CwTakeResult *result)
 {
   const CwSweep *sweep = &input->feed->sweep;
-  double bin_hz = impulse->rate_hz / (double)impulse->length, peak = impulse->first_frame + (double)impulse->window * 0.02;
+  double bin_hz = impulse->rate_hz / (double)impulse->length, peak = impulse->first_frame + (double)impulse->lead_frames;
   double *ratio[2] = {result->second_percent, result->third_percent};
 
   for (size_t i = 0; i < CW_TAKE_DISTORTION_POINTS; i++)
@@ -203,7 +209,7 @@ void cw_take_analyse(const CwTakeInput *input, CwTakeResult *result)
   read_response(input, &impulse, result);
   read_arrival(input, &place, &impulse, result);
   read_distortion(input, &place, &impulse, deconvolved, length, result);
-  disturbance = cw_disturbance_find(input, &place, impulse.first_frame);
+  disturbance = cw_disturbance_find(input, &place, impulse.first_frame + impulse.lead_frames);
   if (disturbance.disturbed)
     result->faults |= CW_TAKE_DISTURBED;
   result->rattle_hz = disturbance.rattle_hz;

@@ -31,9 +31,10 @@ typedef struct {
   double spl_at_full_scale;
 } CwTakeInput;
 
-#define CW_TAKE_POINTS_PER_OCTAVE 24
+#define CW_TAKE_POINTS_PER_OCTAVE 48 /* twice as dense as the smoothing is wide */
+#define CW_TAKE_SMOOTHING_OCTAVES (1.0 / 24)
 #define CW_TAKE_LOW_HZ 20.0
-#define CW_TAKE_POINTS 240 /* 20 Hz to just under 20 kHz */
+#define CW_TAKE_POINTS 479 /* 20 Hz to just under 20 kHz */
 #define CW_TAKE_DISTORTION_POINTS 30
 
 typedef struct {
