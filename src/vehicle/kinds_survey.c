@@ -1,0 +1,139 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "vehicle/kinds.h"
+
+#include <glib/gi18n-lib.h>
+
+const CwChoice cw_polarities[] = {{"normal", N_("Normal")}, {"inverted", N_("Inverted")}, {NULL, NULL}};
+
+static const CwChoice balances[] = {{"left", N_("Left")}, {"centre", N_("Centre")}, {"right", N_("Right")}, {NULL, NULL}};
+static const CwChoice faders[] = {{"front", N_("Front")}, {"centre", N_("Centre")}, {"rear", N_("Rear")}, {NULL, NULL}};
+static const CwChoice volumes[] = {{"survey", N_("Survey")}, {"loud", N_("Loud")}, {"quiet", N_("Quiet")}, {NULL, NULL}};
+static const CwChoice ends[] = {{"front", N_("Front")}, {"rear", N_("Rear")}, {"unfaded", N_("Unfaded")}, {NULL, NULL}};
+
+static const CwChoice bands[] = {
+  {"high", N_("High")}, {"mid", N_("Mid")}, {"low", N_("Low")}, {"bass", N_("Bass")}, {"full", N_("Full")}, {NULL, NULL},
+};
+
+/* --- test tracks and recordings ------------------------------------------------------------------------------------ */
+
+static const CwField track_fields[] = {
+  {.key = "file", .type = CW_FIELD_TEXT, .label = N_("File"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
+  {.key = "seconds", .type = CW_FIELD_NUMBER, .unit = "s", .least = 0, .most = 3600, .label = N_("Length")},
+  {.key = "says", .type = CW_FIELD_TEXT, .label = N_("What it holds")},
+};
+CW_DEFINE_KIND (CwTrack, cw_track, track_fields)
+
+static const CwField track_take_fields[] = {
+  {.key = "id", .type = CW_FIELD_TEXT, .label = N_("Take"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
+  {.key = "track", .type = CW_FIELD_TEXT, .label = N_("Track"), .flags = CW_FIELD_REQUIRED},
+  {.key = "balance", .type = CW_FIELD_CHOICE, .choices = balances, .initial = 1, .label = N_("Balance")},
+  {.key = "fader", .type = CW_FIELD_CHOICE, .choices = faders, .initial = 1, .label = N_("Fader")},
+  {.key = "volume", .type = CW_FIELD_CHOICE, .choices = volumes, .label = N_("Volume")},
+  {.key = "why", .type = CW_FIELD_TEXT, .label = N_("What it is for")},
+};
+CW_DEFINE_KIND (CwTrackTake, cw_track_take, track_take_fields)
+
+static const CwField track_index_fields[] = {
+  {.key = "tracks", .type = CW_FIELD_RECORDS, .child = cw_track_get_type, .label = N_("Tracks")},
+  {.key = "takes", .type = CW_FIELD_RECORDS, .child = cw_track_take_get_type, .label = N_("Takes")},
+};
+CW_DEFINE_KIND (CwTrackIndex, cw_track_index, track_index_fields)
+
+/* One recording of a take: a take recorded in several goes is there several times, under one id. */
+static const CwField survey_take_fields[] = {
+  {.key = "id", .type = CW_FIELD_TEXT, .label = N_("Take"), .flags = CW_FIELD_REQUIRED},
+  {.key = "track", .type = CW_FIELD_TEXT, .label = N_("Track"), .flags = CW_FIELD_REQUIRED},
+  {.key = "recording", .type = CW_FIELD_TEXT, .label = N_("Recording"), .flags = CW_FIELD_REQUIRED},
+  {.key = "leads", .type = CW_FIELD_NUMBERS, .least = 1, .most = 64, .label = N_("Leads"),
+   .flags = CW_FIELD_REQUIRED | CW_FIELD_WHOLE},
+  {.key = "volume_step", .type = CW_FIELD_INTEGER, .least = 0, .most = 1000, .label = N_("Volume step"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "balance", .type = CW_FIELD_CHOICE, .choices = balances, .initial = 1, .label = N_("Balance")},
+  {.key = "fader", .type = CW_FIELD_CHOICE, .choices = faders, .initial = 1, .label = N_("Fader")},
+  {.key = "seat_setting", .type = CW_FIELD_TEXT, .initial_text = "all", .label = N_("Seat setting")},
+};
+CW_DEFINE_KIND (CwSurveyTake, cw_survey_take, survey_take_fields)
+
+static const CwField survey_takes_fields[] = {
+  {.key = "takes", .type = CW_FIELD_RECORDS, .child = cw_survey_take_get_type, .label = N_("Takes"), .flags = CW_FIELD_REQUIRED},
+  {.key = "volts_per_full_scale", .type = CW_FIELD_NUMBER, .unit = "V", .least = 0.001, .most = 1000, .initial = 1,
+   .label = N_("Volts at full scale")},
+};
+CW_DEFINE_KIND (CwSurveyTakes, cw_survey_takes, survey_takes_fields)
+
+/* --- what the survey found ------------------------------------------------------------------------------------------ */
+
+static const CwField lead_fields[] = {
+  {.key = "lead", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Lead"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
+  {.key = "side", .type = CW_FIELD_CHOICE, .choices = cw_sides, .initial = CW_SIDE_BOTH, .label = N_("Side")},
+  {.key = "end", .type = CW_FIELD_CHOICE, .choices = ends, .initial = 2, .label = N_("End")},
+  {.key = "band", .type = CW_FIELD_CHOICE, .choices = bands, .initial = 4, .label = N_("Band")},
+  {.key = "low_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("Low edge"), .flags = CW_FIELD_NULLABLE},
+  {.key = "high_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("High edge"), .flags = CW_FIELD_NULLABLE},
+  {.key = "polarity", .type = CW_FIELD_CHOICE, .choices = cw_polarities, .label = N_("Polarity")},
+  {.key = "delay_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -1000, .most = 1000, .label = N_("Delay"), .flags = CW_FIELD_NULLABLE},
+  {.key = "level_dbv", .type = CW_FIELD_NUMBER, .unit = "dBV", .least = -300, .most = 100, .label = N_("Level"), .flags = CW_FIELD_NULLABLE},
+  {.key = "all_pass", .type = CW_FIELD_BOOLEAN, .label = N_("All-pass")},
+  {.key = "all_pass_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("All-pass frequency"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "all_pass_q", .type = CW_FIELD_NUMBER, .least = 0.01, .most = 100, .label = N_("All-pass Q"), .flags = CW_FIELD_NULLABLE},
+  {.key = "clip_dbfs", .type = CW_FIELD_NUMBER, .unit = "dBFS", .least = -200, .most = 20, .label = N_("Clips at"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "clip_tone_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("Clipping tone"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "clip_one_side", .type = CW_FIELD_BOOLEAN, .label = N_("Tone on one side")},
+  {.key = "noise_dbv", .type = CW_FIELD_NUMBER, .unit = "dBV", .least = -300, .most = 100, .label = N_("Noise"), .flags = CW_FIELD_NULLABLE},
+  {.key = "response", .type = CW_FIELD_CURVE, .unit = "dB", .label = N_("Response"), .flags = CW_FIELD_NULLABLE},
+};
+CW_DEFINE_KIND (CwLead, cw_lead, lead_fields)
+
+static const CwField lead_sum_fields[] = {
+  {.key = "name", .type = CW_FIELD_TEXT, .label = N_("Sum"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
+  {.key = "leads", .type = CW_FIELD_NUMBERS, .least = 1, .most = 64, .label = N_("Leads"), .flags = CW_FIELD_WHOLE},
+  {.key = "side", .type = CW_FIELD_CHOICE, .choices = cw_sides, .initial = CW_SIDE_BOTH, .label = N_("Side")},
+  {.key = "low_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("Low edge"), .flags = CW_FIELD_NULLABLE},
+  {.key = "high_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("High edge"), .flags = CW_FIELD_NULLABLE},
+  {.key = "loss_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -100, .most = 300, .label = N_("Lost in summing"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "advised", .type = CW_FIELD_BOOLEAN, .label = N_("Advised")},
+  {.key = "why", .type = CW_FIELD_TEXT, .label = N_("Why")},
+  {.key = "response", .type = CW_FIELD_CURVE, .unit = "dB", .label = N_("Response"), .flags = CW_FIELD_NULLABLE},
+};
+CW_DEFINE_KIND (CwLeadSum, cw_lead_sum, lead_sum_fields)
+
+static const CwField input_correction_fields[] = {
+  {.key = "input", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Input"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
+  {.key = "lead", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Lead"), .flags = CW_FIELD_NULLABLE},
+  {.key = "mix", .type = CW_FIELD_RECORD, .child = cw_mix_get_type, .label = N_("Mix")},
+  {.key = "gain_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -200, .most = 60, .label = N_("Gain")},
+  {.key = "polarity", .type = CW_FIELD_CHOICE, .choices = cw_polarities, .label = N_("Polarity")},
+  {.key = "delay_samples", .type = CW_FIELD_NUMBER, .least = 0, .most = 1000000, .label = N_("Delay in samples")},
+  {.key = "delay_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = 0, .most = 2000, .label = N_("Delay")},
+  {.key = "sections", .type = CW_FIELD_RECORDS, .child = cw_tune_section_get_type, .label = N_("Sections")},
+};
+CW_DEFINE_KIND (CwInputCorrection, cw_input_correction, input_correction_fields)
+
+static const CwField correction_fields[] = {
+  {.key = "inputs", .type = CW_FIELD_RECORDS, .child = cw_input_correction_get_type, .label = N_("Inputs")},
+  {.key = "flatness_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = 0, .most = 300, .label = N_("Flatness reached"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "low_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("From"), .flags = CW_FIELD_NULLABLE},
+  {.key = "high_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("To"), .flags = CW_FIELD_NULLABLE},
+  {.key = "why", .type = CW_FIELD_TEXTS, .label = N_("Why")},
+};
+CW_DEFINE_KIND (CwCorrection, cw_correction, correction_fields)
+
+static const CwField survey_fields[] = {
+  {.key = "player_ppm", .type = CW_FIELD_NUMBER, .unit = "ppm", .least = -10000, .most = 10000, .label = N_("Player's clock"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "loud_volume_step", .type = CW_FIELD_INTEGER, .least = 0, .most = 1000, .label = N_("Loud volume step"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "clean_volume_step", .type = CW_FIELD_INTEGER, .least = 0, .most = 1000, .label = N_("Highest clean volume step"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "loudness_found", .type = CW_FIELD_BOOLEAN, .label = N_("Bass lift that follows the volume")},
+  {.key = "leads", .type = CW_FIELD_RECORDS, .child = cw_lead_get_type, .label = N_("Leads")},
+  {.key = "sums", .type = CW_FIELD_RECORDS, .child = cw_lead_sum_get_type, .label = N_("Sums")},
+  {.key = "correction", .type = CW_FIELD_RECORD, .child = cw_correction_get_type, .label = N_("Correction"), .flags = CW_FIELD_NULLABLE},
+  {.key = "findings", .type = CW_FIELD_RECORDS, .child = cw_finding_get_type, .label = N_("Findings")},
+};
+CW_DEFINE_KIND (CwSurvey, cw_survey, survey_fields)
