@@ -6,31 +6,31 @@
 #include <string.h>
 
 /* The numbers that a field starts with, from its initial text. */
-static CwNumbers *initial_numbers (const CwField *field)
+static CwNumbers *initial_numbers(const CwField *field)
 {
   if (!field->initial_text)
-    return cw_numbers_new (0, cw_field_columns (field), NULL);
+    return cw_numbers_new(0, cw_field_columns(field), NULL);
   GError *error = NULL;
-  CwNumbers *numbers = cw_numbers_from_json (field, field->initial_text, &error);
+  CwNumbers *numbers = cw_numbers_from_json(field, field->initial_text, &error);
   if (!numbers)
-    g_error ("%s: %s", field->key, error->message);
+    g_error("%s: %s", field->key, error->message);
   return numbers;
 }
 
 /* Gives a cell the value that its field starts with. Only records and lists of records know their owner. */
-void cw_cell_initialise (CwCell *cell, const CwField *field, CwRecord *owner)
+void cw_cell_initialise(CwCell *cell, const CwField *field, CwRecord *owner)
 {
   gboolean nullable = (field->flags & CW_FIELD_NULLABLE) != 0;
-  memset (cell, 0, sizeof *cell);
+  memset(cell, 0, sizeof *cell);
   switch (field->type) {
   case CW_FIELD_TEXT:
-    cell->text = g_strdup (field->initial_text ? field->initial_text : "");
+    cell->text = g_strdup(field->initial_text ? field->initial_text : "");
     break;
   case CW_FIELD_NUMBER:
-    cell->number = nullable ? (double)NAN : cw_field_bring_into_limits (field, field->initial);
+    cell->number = nullable ? (double)NAN : cw_field_bring_into_limits(field, field->initial);
     break;
   case CW_FIELD_INTEGER:
-    cell->integer = nullable ? CW_NO_INTEGER : (gint64)cw_field_bring_into_limits (field, field->initial);
+    cell->integer = nullable ? CW_NO_INTEGER : (gint64)cw_field_bring_into_limits(field, field->initial);
     break;
   case CW_FIELD_BOOLEAN:
     cell->truth = field->initial != 0;
@@ -42,19 +42,19 @@ void cw_cell_initialise (CwCell *cell, const CwField *field, CwRecord *owner)
   case CW_FIELD_NAMED:
   case CW_FIELD_ROWS:
   case CW_FIELD_CURVE:
-    cell->numbers = initial_numbers (field);
+    cell->numbers = initial_numbers(field);
     break;
   case CW_FIELD_TEXTS:
-    cell->texts = field->initial_text ? g_strsplit (field->initial_text, ",", -1) : g_new0 (char *, 1);
+    cell->texts = field->initial_text ? g_strsplit(field->initial_text, ",", -1) : g_new0(char *, 1);
     break;
   case CW_FIELD_RECORD:
     if (!nullable) {
-      cell->record = cw_record_new (field->child ());
-      cw_record_adopt (cell->record, owner);
+      cell->record = cw_record_new(field->child());
+      cw_record_adopt(cell->record, owner);
     }
     break;
   case CW_FIELD_RECORDS:
-    cell->records = cw_list_new (field->child (), owner);
+    cell->records = cw_list_new(field->child(), owner);
     break;
   case CW_FIELD_ANYTHING:
     break;
@@ -62,59 +62,60 @@ void cw_cell_initialise (CwCell *cell, const CwField *field, CwRecord *owner)
 }
 
 /* Frees what a cell holds and leaves it empty. */
-void cw_cell_clear (CwCell *cell, const CwField *field)
+void cw_cell_clear(CwCell *cell, const CwField *field)
 {
   switch (field->type) {
   case CW_FIELD_TEXT:
   case CW_FIELD_ANYTHING:
-    g_free (cell->text);
+    g_free(cell->text);
     break;
   case CW_FIELD_NUMBERS:
   case CW_FIELD_NAMED:
   case CW_FIELD_ROWS:
   case CW_FIELD_CURVE:
-    cw_numbers_unref (cell->numbers);
+    cw_numbers_unref(cell->numbers);
     break;
   case CW_FIELD_TEXTS:
-    g_strfreev (cell->texts);
+    g_strfreev(cell->texts);
     break;
   case CW_FIELD_RECORD:
     if (cell->record)
-      cw_record_release (cell->record);
-    g_clear_object (&cell->record);
+      cw_record_release(cell->record);
+    g_clear_object(&cell->record);
     break;
   case CW_FIELD_RECORDS:
     if (cell->records)
-      cw_list_forget_owner (cell->records);
-    g_clear_object (&cell->records);
+      cw_list_forget_owner(cell->records);
+    g_clear_object(&cell->records);
     break;
   default:
     break;
   }
-  memset (cell, 0, sizeof *cell);
+  memset(cell, 0, sizeof *cell);
 }
 
-static gboolean lists_equal (CwList *one, CwList *other)
+static gboolean lists_equal(CwList *one, CwList *other)
 {
-  guint n = cw_list_get_length (one);
-  if (n != cw_list_get_length (other))
+  guint n = cw_list_get_length(one);
+  if (n != cw_list_get_length(other))
     return FALSE;
   for (guint i = 0; i < n; i++)
-    if (!cw_record_equal (cw_list_get (one, i), cw_list_get (other, i)))
+    if (!cw_record_equal(cw_list_get(one, i), cw_list_get(other, i)))
       return FALSE;
   return TRUE;
 }
 
-/* TRUE if both cells hold the same value; NaN is equal to NaN, and 0 to -0 is not, for they are written differently. */
-gboolean cw_cell_equal (const CwCell *one, const CwCell *other, const CwField *field)
+/* TRUE if both cells hold the same value; NaN is equal to NaN, and 0 to -0 is not, for they are written
+ * differently. */
+gboolean cw_cell_equal(const CwCell *one, const CwCell *other, const CwField *field)
 {
   switch (field->type) {
   case CW_FIELD_TEXT:
   case CW_FIELD_ANYTHING:
-    return g_strcmp0 (one->text, other->text) == 0;
+    return g_strcmp0(one->text, other->text) == 0;
   case CW_FIELD_NUMBER:
-    return isnan (one->number) ? isnan (other->number)
-                               : memcmp (&one->number, &other->number, sizeof one->number) == 0;
+    return isnan(one->number) ? isnan(other->number)
+                              : memcmp(&one->number, &other->number, sizeof one->number) == 0;
   case CW_FIELD_INTEGER:
     return one->integer == other->integer;
   case CW_FIELD_BOOLEAN:
@@ -125,29 +126,29 @@ gboolean cw_cell_equal (const CwCell *one, const CwCell *other, const CwField *f
   case CW_FIELD_NAMED:
   case CW_FIELD_ROWS:
   case CW_FIELD_CURVE:
-    return cw_numbers_equal (one->numbers, other->numbers);
+    return cw_numbers_equal(one->numbers, other->numbers);
   case CW_FIELD_TEXTS:
-    return g_strv_equal ((const char *const *)one->texts, (const char *const *)other->texts);
+    return g_strv_equal((const char *const *)one->texts, (const char *const *)other->texts);
   case CW_FIELD_RECORD:
     if (!one->record || !other->record)
       return one->record == other->record;
-    return cw_record_equal (one->record, other->record);
+    return cw_record_equal(one->record, other->record);
   case CW_FIELD_RECORDS:
-    return lists_equal (one->records, other->records);
+    return lists_equal(one->records, other->records);
   }
   return FALSE;
 }
 
 /* Copies a value that is no record; the cell must be empty. */
-void cw_cell_copy_value (CwCell *cell, const CwCell *source, const CwField *field)
+void cw_cell_copy_value(CwCell *cell, const CwCell *source, const CwField *field)
 {
-  g_assert (field->type != CW_FIELD_RECORD && field->type != CW_FIELD_RECORDS);
+  g_assert(field->type != CW_FIELD_RECORD && field->type != CW_FIELD_RECORDS);
   if (field->type == CW_FIELD_TEXT || field->type == CW_FIELD_ANYTHING)
-    cell->text = g_strdup (source->text);
+    cell->text = g_strdup(source->text);
   else if (field->type == CW_FIELD_TEXTS)
-    cell->texts = g_strdupv (source->texts);
-  else if (cw_field_columns (field))
-    cell->numbers = cw_numbers_ref (source->numbers);
+    cell->texts = g_strdupv(source->texts);
+  else if (cw_field_columns(field))
+    cell->numbers = cw_numbers_ref(source->numbers);
   else
     *cell = *source;
 }

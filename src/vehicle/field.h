@@ -23,7 +23,8 @@ typedef enum {
 
 typedef enum {
   CW_FIELD_REQUIRED = 1 << 0, /* must be in the document; a text must not be empty */
-  CW_FIELD_NULLABLE = 1 << 1, /* null is a value: NaN, CW_NO_INTEGER, no word, no child; in a curve, NaN for an unknown dB */
+  CW_FIELD_NULLABLE =
+      1 << 1, /* null is a value: NaN, CW_NO_INTEGER, no word, no child; in a curve, NaN for an unknown dB */
   CW_FIELD_IDENTITY = 1 << 2, /* tells the children of a list apart: no two alike */
   CW_FIELD_HIDDEN = 1 << 3,   /* not for the sheet */
   CW_FIELD_WHOLE = 1 << 4,    /* NUMBERS: whole numbers only */
@@ -39,25 +40,26 @@ typedef struct {
   const char *label;
 } CwChoice;
 
-/* One row of a record kind's table. Where least and most are equal, there is no limit. For lists and curves the limits
- * are those of each number (of the dB of a curve). `choices` ends with a NULL word. */
+/* One row of a record kind's table. Where least and most are equal, there is no limit. For lists and curves
+ * the limits are those of each number (of the dB of a curve). `choices` ends with a NULL word. */
 typedef struct {
   const char *key;
   CwFieldType type;
   const char *unit;
   double least, most;
   double initial;           /* NUMBER, INTEGER, BOOLEAN, and CHOICE (its index) that are not nullable */
-  const char *initial_text; /* TEXT; TEXTS: words with a comma between; NUMBERS, ROWS, CURVE: the JSON without spaces */
+  const char *initial_text; /* TEXT; TEXTS: words with a comma between; NUMBERS, ROWS, CURVE: the JSON without
+                               spaces */
   const CwChoice *choices;
   const char *label;
   const char *meaning;
-  GType (*child) (void);
+  GType (*child)(void);
   guint columns; /* ROWS: how wide; NUMBERS: how many there must be, 0 for any number of them */
   CwFieldFlags flags;
 } CwField;
 
-#define CW_RECORD_ERROR (cw_record_error_quark ())
-GQuark cw_record_error_quark (void);
+#define CW_RECORD_ERROR (cw_record_error_quark())
+GQuark cw_record_error_quark(void);
 
 typedef enum {
   CW_RECORD_ERROR_SYNTAX,    /* not JSON, or more than is taken */
@@ -65,13 +67,13 @@ typedef enum {
   CW_RECORD_ERROR_REFERENCE, /* something named that is not there, or two of the same */
 } CwRecordError;
 
-gboolean cw_field_has_limits (const CwField *field);
-gboolean cw_field_check_number (const CwField *field, double value, GError **error);
-double cw_field_bring_into_limits (const CwField *field, double value);
-int cw_field_find_choice (const CwField *field, const char *word);
-char *cw_field_list_choices (const CwField *field);
-guint cw_field_columns (const CwField *field);
-char *cw_format_number (double value);
-void cw_append_number (GString *text, double value);
+gboolean cw_field_has_limits(const CwField *field);
+gboolean cw_field_check_number(const CwField *field, double value, GError **error);
+double cw_field_bring_into_limits(const CwField *field, double value);
+int cw_field_find_choice(const CwField *field, const char *word);
+char *cw_field_list_choices(const CwField *field);
+guint cw_field_columns(const CwField *field);
+char *cw_format_number(double value);
+void cw_append_number(GString *text, double value);
 
 G_END_DECLS

@@ -3,6 +3,7 @@
 
 #include <glib/gi18n-lib.h>
 
+/* clang-format off */
 static const CwChoice timings[] = {
   {"loopback", N_("Loopback")}, {"marker", N_("Marker")}, {"none", N_("None")}, {NULL, NULL}};
 static const CwChoice purposes[] = {
@@ -17,7 +18,7 @@ static const CwField map_proof_fields[] = {
   {.key = "note", .type = CW_FIELD_TEXT, .label = N_("Note")},
   {.key = "made_utc", .type = CW_FIELD_TEXT, .label = N_("When")},
 };
-CW_DEFINE_KIND (CwMapProof, cw_map_proof, map_proof_fields)
+CW_DEFINE_KIND(CwMapProof, cw_map_proof, map_proof_fields)
 
 static const CwField level_setting_fields[] = {
   {.key = "amplifier", .type = CW_FIELD_TEXT, .label = N_("Amplifier"), .flags = CW_FIELD_REQUIRED},
@@ -26,7 +27,7 @@ static const CwField level_setting_fields[] = {
   {.key = "read_v", .type = CW_FIELD_NUMBER, .unit = "V", .least = 0, .most = 1000, .label = N_("Voltage read"), .flags = CW_FIELD_NULLABLE},
   {.key = "done", .type = CW_FIELD_BOOLEAN, .label = N_("Set")},
 };
-CW_DEFINE_KIND (CwLevelSetting, cw_level_setting, level_setting_fields)
+CW_DEFINE_KIND(CwLevelSetting, cw_level_setting, level_setting_fields)
 
 static const CwField levels_fields[] = {
   {.key = "source_volume_step", .type = CW_FIELD_INTEGER, .least = 0, .most = 1000, .label = N_("Source volume step"),
@@ -40,7 +41,7 @@ static const CwField levels_fields[] = {
   {.key = "settings", .type = CW_FIELD_RECORDS, .child = cw_level_setting_get_type, .label = N_("Amplifier gains"),
    .meaning = N_("The target and the voltage read, channel by channel.")},
 };
-CW_DEFINE_KIND (CwLevels, cw_levels, levels_fields)
+CW_DEFINE_KIND(CwLevels, cw_levels, levels_fields)
 
 /* --- takes --------------------------------------------------------------------------------------------------------- */
 
@@ -59,13 +60,13 @@ static const CwField feed_fields[] = {
    .flags = CW_FIELD_NULLABLE},
   {.key = "layout", .type = CW_FIELD_ANYTHING, .label = N_("Layout"), .meaning = N_("Whatever else the analysis has to know.")},
 };
-CW_DEFINE_KIND (CwFeed, cw_feed, feed_fields)
+CW_DEFINE_KIND(CwFeed, cw_feed, feed_fields)
 
 static const CwField rattle_fields[] = {
   {.key = "hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .initial = 100, .label = N_("Rattles at")},
   {.key = "db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -300, .most = 300, .label = N_("How strong")},
 };
-CW_DEFINE_KIND (CwRattle, cw_rattle, rattle_fields)
+CW_DEFINE_KIND(CwRattle, cw_rattle, rattle_fields)
 
 static const CwField take_fields[] = {
   {.key = "id", .type = CW_FIELD_TEXT, .label = N_("Take"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
@@ -96,7 +97,7 @@ static const CwField take_fields[] = {
    .meaning = N_("When the first of the samples is, on the arrival's clock.")},
   {.key = "made_utc", .type = CW_FIELD_TEXT, .label = N_("When")},
 };
-CW_DEFINE_KIND (CwTake, cw_take, take_fields)
+CW_DEFINE_KIND(CwTake, cw_take, take_fields)
 
 /* --- proof --------------------------------------------------------------------------------------------------------- */
 
@@ -111,7 +112,7 @@ static const CwField proof_row_fields[] = {
   {.key = "measured", .type = CW_FIELD_CURVE, .unit = "dB", .label = N_("Measured"), .flags = CW_FIELD_NULLABLE},
   {.key = "spread", .type = CW_FIELD_CURVE, .unit = "dB", .label = N_("Expected spread"), .flags = CW_FIELD_NULLABLE},
 };
-CW_DEFINE_KIND (CwProofRow, cw_proof_row, proof_row_fields)
+CW_DEFINE_KIND(CwProofRow, cw_proof_row, proof_row_fields)
 
 static const CwField listening_check_fields[] = {
   {.key = "name", .type = CW_FIELD_TEXT, .label = N_("Check"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
@@ -119,4 +120,5 @@ static const CwField listening_check_fields[] = {
   {.key = "note", .type = CW_FIELD_TEXT, .label = N_("Note")},
   {.key = "made_utc", .type = CW_FIELD_TEXT, .label = N_("When")},
 };
-CW_DEFINE_KIND (CwListeningCheck, cw_listening_check, listening_check_fields)
+CW_DEFINE_KIND(CwListeningCheck, cw_listening_check, listening_check_fields)
+/* clang-format on */

@@ -3,6 +3,7 @@
 
 #include <glib/gi18n-lib.h>
 
+/* clang-format off */
 const CwChoice cw_sides[] = {{"left", N_("Left")}, {"right", N_("Right")}, {"both", N_("Both")}, {NULL, NULL}};
 
 static const CwChoice driver_sides[] = {{"left", N_("Left")}, {"right", N_("Right")}, {NULL, NULL}};
@@ -20,13 +21,13 @@ static const CwChoice materials[] = {
 
 static const CwChoice wirings[] = {{"parallel", N_("In parallel")}, {"series", N_("In series")}, {NULL, NULL}};
 
-#define PLACE_FIELDS(whose)                                                                                  \
+#define PLACE_FIELDS \
   {.key = "x_cm", .type = CW_FIELD_NUMBER, .unit = "cm", .least = -100, .most = 1500, .label = N_("Rearwards"), \
-   .meaning = N_("How far behind the windscreen's foot " whose " is."), .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN},   \
-  {.key = "y_cm", .type = CW_FIELD_NUMBER, .unit = "cm", .least = -100, .most = 500, .label = N_("To the right"),      \
-   .meaning = N_("How far to the right of the cabin's left wall " whose " is."), .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN}, \
-  {.key = "z_cm", .type = CW_FIELD_NUMBER, .unit = "cm", .least = -100, .most = 400, .label = N_("Above the floor"),   \
-   .meaning = N_("How far above the floor " whose " is."), .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN}
+   .meaning = N_("How far behind the windscreen's foot."), .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN}, \
+  {.key = "y_cm", .type = CW_FIELD_NUMBER, .unit = "cm", .least = -100, .most = 500, .label = N_("To the right"), \
+   .meaning = N_("How far to the right of the cabin's left wall."), .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN}, \
+  {.key = "z_cm", .type = CW_FIELD_NUMBER, .unit = "cm", .least = -100, .most = 400, .label = N_("Above the floor"), \
+   .meaning = N_("How far above the floor."), .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN}
 
 static const CwField speaker_fields[] = {
   {.key = "output", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Output"),
@@ -46,9 +47,9 @@ static const CwField speaker_fields[] = {
    .meaning = N_("The power that the speaker bears for long."), .flags = CW_FIELD_NULLABLE},
   {.key = "distance_cm", .type = CW_FIELD_NAMED, .unit = "cm", .least = 1, .most = 1500, .label = N_("Distance"),
    .meaning = N_("From the speaker to the head at each seat, by tape measure.")},
-  PLACE_FIELDS ("the speaker"),
+  PLACE_FIELDS,
 };
-CW_DEFINE_KIND (CwSpeaker, cw_speaker, speaker_fields)
+CW_DEFINE_KIND(CwSpeaker, cw_speaker, speaker_fields)
 
 static const CwField microphone_fields[] = {
   {.key = "name", .type = CW_FIELD_TEXT, .label = N_("Microphone"), .meaning = N_("Which microphone this is.")},
@@ -58,7 +59,7 @@ static const CwField microphone_fields[] = {
    .label = N_("Level at full scale"), .meaning = N_("The sound pressure level that just fills the recorder."),
    .flags = CW_FIELD_NULLABLE},
 };
-CW_DEFINE_KIND (CwMicrophone, cw_microphone, microphone_fields)
+CW_DEFINE_KIND(CwMicrophone, cw_microphone, microphone_fields)
 
 static const CwField supply_fields[] = {
   {.key = "running_v", .type = CW_FIELD_NUMBER, .unit = "V", .least = 9, .most = 60, .initial = 13.8,
@@ -66,7 +67,7 @@ static const CwField supply_fields[] = {
   {.key = "alternator_a", .type = CW_FIELD_NUMBER, .unit = "A", .least = 5, .most = 2000, .label = N_("Alternator"),
    .meaning = N_("The current that the alternator can give."), .flags = CW_FIELD_NULLABLE},
 };
-CW_DEFINE_KIND (CwSupply, cw_supply, supply_fields)
+CW_DEFINE_KIND(CwSupply, cw_supply, supply_fields)
 
 static const CwField cable_fields[] = {
   {.key = "length_m", .type = CW_FIELD_NUMBER, .unit = "m", .least = 0.1, .most = 30, .initial = 5, .label = N_("Cable length"),
@@ -76,7 +77,7 @@ static const CwField cable_fields[] = {
   {.key = "material", .type = CW_FIELD_CHOICE, .choices = materials, .label = N_("Material"),
    .meaning = N_("What the cable's strands are made of.")},
 };
-CW_DEFINE_KIND (CwCable, cw_cable, cable_fields)
+CW_DEFINE_KIND(CwCable, cw_cable, cable_fields)
 
 static const CwField amplifier_channel_fields[] = {
   {.key = "channel", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Channel"),
@@ -94,7 +95,7 @@ static const CwField amplifier_channel_fields[] = {
   {.key = "wiring", .type = CW_FIELD_CHOICE, .choices = wirings, .label = N_("Wiring"),
    .meaning = N_("How several speakers on this channel are joined.")},
 };
-CW_DEFINE_KIND (CwAmplifierChannel, cw_amplifier_channel, amplifier_channel_fields)
+CW_DEFINE_KIND(CwAmplifierChannel, cw_amplifier_channel, amplifier_channel_fields)
 
 static const CwField amplifier_fields[] = {
   {.key = "name", .type = CW_FIELD_TEXT, .label = N_("Name"), .meaning = N_("What you call this amplifier."),
@@ -106,7 +107,7 @@ static const CwField amplifier_fields[] = {
   {.key = "channels", .type = CW_FIELD_RECORDS, .child = cw_amplifier_channel_get_type, .label = N_("Channels"),
    .meaning = N_("The channels in use.")},
 };
-CW_DEFINE_KIND (CwAmplifier, cw_amplifier, amplifier_fields)
+CW_DEFINE_KIND(CwAmplifier, cw_amplifier, amplifier_fields)
 
 static const CwField processor_fields[] = {
   {.key = "name", .type = CW_FIELD_TEXT, .label = N_("Processor"), .meaning = N_("Which processor this is.")},
@@ -139,7 +140,7 @@ static const CwField processor_fields[] = {
   {.key = "shelves", .type = CW_FIELD_BOOLEAN, .initial = 1, .label = N_("Shelves"), .meaning = N_("It has low and high shelves.")},
   {.key = "all_pass", .type = CW_FIELD_BOOLEAN, .initial = 1, .label = N_("All-pass"), .meaning = N_("It has all-pass filters.")},
 };
-CW_DEFINE_KIND (CwProcessor, cw_processor, processor_fields)
+CW_DEFINE_KIND(CwProcessor, cw_processor, processor_fields)
 
 static const CwField cabin_fields[] = {
   {.key = "length_cm", .type = CW_FIELD_NUMBER, .unit = "cm", .least = 80, .most = 1500, .initial = 280, .label = N_("Cabin length"),
@@ -149,75 +150,79 @@ static const CwField cabin_fields[] = {
   {.key = "height_cm", .type = CW_FIELD_NUMBER, .unit = "cm", .least = 60, .most = 300, .initial = 117, .label = N_("Cabin height"),
    .meaning = N_("From the floor to the roof.")},
 };
-CW_DEFINE_KIND (CwCabin, cw_cabin, cabin_fields)
+CW_DEFINE_KIND(CwCabin, cw_cabin, cabin_fields)
 
 static const CwField head_fields[] = {
   {.key = "seat", .type = CW_FIELD_TEXT, .label = N_("Seat"), .meaning = N_("Whose head this is."),
    .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
-  PLACE_FIELDS ("the head's centre"),
+  PLACE_FIELDS,
 };
-CW_DEFINE_KIND (CwHead, cw_head, head_fields)
+CW_DEFINE_KIND(CwHead, cw_head, head_fields)
 
-static gboolean refuse (GError **error, const char *format, ...) G_GNUC_PRINTF (2, 3);
+/* clang-format on */
+static gboolean refuse(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);
 
-static gboolean refuse (GError **error, const char *format, ...)
+static gboolean refuse(GError **error, const char *format, ...)
 {
   va_list arguments;
-  va_start (arguments, format);
-  g_autofree char *what = g_strdup_vprintf (format, arguments);
-  va_end (arguments);
-  g_set_error_literal (error, CW_RECORD_ERROR, CW_RECORD_ERROR_REFERENCE, what);
+  va_start(arguments, format);
+  g_autofree char *what = g_strdup_vprintf(format, arguments);
+  va_end(arguments);
+  g_set_error_literal(error, CW_RECORD_ERROR, CW_RECORD_ERROR_REFERENCE, what);
   return FALSE;
 }
 
-static gboolean check_seats (CwRecord *vehicle, GError **error)
+static gboolean check_seats(CwRecord *vehicle, GError **error)
 {
-  const char *const *seats = cw_record_get_texts (vehicle, "seats");
+  const char *const *seats = cw_record_get_texts(vehicle, "seats");
   for (guint i = 0; seats[i]; i++) {
-    if (!*seats[i] || strchr (seats[i], '/'))
-      return refuse (error, "seats[%u]: a seat's name must not be empty or hold a slash", i);
+    if (!*seats[i] || strchr(seats[i], '/'))
+      return refuse(error, "seats[%u]: a seat's name must not be empty or hold a slash", i);
     for (guint k = 0; k < i; k++)
-      if (g_str_equal (seats[i], seats[k]))
-        return refuse (error, "seats[%u]: %s is already used by seats[%u]", i, seats[i], k);
+      if (g_str_equal(seats[i], seats[k]))
+        return refuse(error, "seats[%u]: %s is already used by seats[%u]", i, seats[i], k);
   }
-  return seats[0] ? TRUE : refuse (error, "seats: at least one seat is needed");
+  return seats[0] ? TRUE : refuse(error, "seats: at least one seat is needed");
 }
 
 /* A channel drives speakers that are there, and a bridged pair is two channels of which one is listed. */
-static gboolean check_channel (CwRecord *vehicle, CwRecord *amplifier, guint a, guint c, GError **error)
+static gboolean check_channel(CwRecord *vehicle, CwRecord *amplifier, guint a, guint c, GError **error)
 {
-  CwList *channels = cw_record_get_children (amplifier, "channels");
-  CwRecord *channel = cw_list_get (channels, c);
-  const CwNumbers *outputs = cw_record_get_numbers (channel, "outputs");
-  gint64 bridged = cw_record_get_integer (channel, "bridged_with");
+  CwList *channels = cw_record_get_children(amplifier, "channels");
+  CwRecord *channel = cw_list_get(channels, c);
+  const CwNumbers *outputs = cw_record_get_numbers(channel, "outputs");
+  gint64 bridged = cw_record_get_integer(channel, "bridged_with");
   for (guint i = 0; i < outputs->n_rows; i++)
-    if (!cw_vehicle_find_speaker (vehicle, (gint64)outputs->values[i]))
-      return refuse (error, "amplifiers[%u].channels[%u].outputs[%u]: no speaker is on output %d", a, c, i,
-                     (int)outputs->values[i]);
+    if (!cw_vehicle_find_speaker(vehicle, (gint64)outputs->values[i]))
+      return refuse(error, "amplifiers[%u].channels[%u].outputs[%u]: no speaker is on output %d", a, c, i,
+                    (int)outputs->values[i]);
   if (bridged == CW_NO_INTEGER)
     return TRUE;
-  if (bridged == cw_record_get_integer (channel, "channel"))
-    return refuse (error, "amplifiers[%u].channels[%u].bridged_with: %d is the channel itself", a, c, (int)bridged);
-  CwRecord *other = cw_list_find_integer (channels, "channel", bridged);
-  if (other && cw_record_is_known (other, "outputs"))
-    return refuse (error, "amplifiers[%u].channels[%u].bridged_with: channel %d has outputs of its own", a, c, (int)bridged);
+  if (bridged == cw_record_get_integer(channel, "channel"))
+    return refuse(error, "amplifiers[%u].channels[%u].bridged_with: %d is the channel itself", a, c,
+                  (int)bridged);
+  CwRecord *other = cw_list_find_integer(channels, "channel", bridged);
+  if (other && cw_record_is_known(other, "outputs"))
+    return refuse(error, "amplifiers[%u].channels[%u].bridged_with: channel %d has outputs of its own", a, c,
+                  (int)bridged);
   return TRUE;
 }
 
-static gboolean check_vehicle (CwRecord *vehicle, GError **error)
+static gboolean check_vehicle(CwRecord *vehicle, GError **error)
 {
-  CwList *amplifiers = cw_record_get_children (vehicle, "amplifiers");
-  if (!check_seats (vehicle, error))
+  CwList *amplifiers = cw_record_get_children(vehicle, "amplifiers");
+  if (!check_seats(vehicle, error))
     return FALSE;
-  for (guint a = 0; a < cw_list_get_length (amplifiers); a++) {
-    CwRecord *amplifier = cw_list_get (amplifiers, a);
-    for (guint c = 0; c < cw_list_get_length (cw_record_get_children (amplifier, "channels")); c++)
-      if (!check_channel (vehicle, amplifier, a, c, error))
+  for (guint a = 0; a < cw_list_get_length(amplifiers); a++) {
+    CwRecord *amplifier = cw_list_get(amplifiers, a);
+    for (guint c = 0; c < cw_list_get_length(cw_record_get_children(amplifier, "channels")); c++)
+      if (!check_channel(vehicle, amplifier, a, c, error))
         return FALSE;
   }
   return TRUE;
 }
 
+/* clang-format off */
 static const CwField vehicle_fields[] = {
   {.key = "reference", .type = CW_FIELD_TEXT, .label = N_("Reference"), .meaning = N_("The job's number in your books."),
    .flags = CW_FIELD_REQUIRED},
@@ -256,10 +261,11 @@ static const CwField vehicle_fields[] = {
   {.key = "listening", .type = CW_FIELD_RECORDS, .child = cw_listening_check_get_type, .flags = CW_FIELD_HIDDEN},
   {.key = "findings", .type = CW_FIELD_RECORDS, .child = cw_finding_get_type, .flags = CW_FIELD_HIDDEN},
 };
-CW_DEFINE_CHECKED_KIND (CwVehicle, cw_vehicle, vehicle_fields, check_vehicle)
+CW_DEFINE_CHECKED_KIND(CwVehicle, cw_vehicle, vehicle_fields, check_vehicle)
 
+/* clang-format on */
 /* The speaker on an output, borrowed; NULL if there is none. */
-CwRecord *cw_vehicle_find_speaker (CwRecord *vehicle, gint64 output)
+CwRecord *cw_vehicle_find_speaker(CwRecord *vehicle, gint64 output)
 {
-  return cw_list_find_integer (cw_record_get_children (vehicle, "speakers"), "output", output);
+  return cw_list_find_integer(cw_record_get_children(vehicle, "speakers"), "output", output);
 }

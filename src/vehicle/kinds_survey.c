@@ -3,6 +3,7 @@
 
 #include <glib/gi18n-lib.h>
 
+/* clang-format off */
 const CwChoice cw_polarities[] = {{"normal", N_("Normal")}, {"inverted", N_("Inverted")}, {NULL, NULL}};
 
 static const CwChoice balances[] = {{"left", N_("Left")}, {"centre", N_("Centre")}, {"right", N_("Right")}, {NULL, NULL}};
@@ -21,7 +22,7 @@ static const CwField track_fields[] = {
   {.key = "seconds", .type = CW_FIELD_NUMBER, .unit = "s", .least = 0, .most = 3600, .label = N_("Length")},
   {.key = "says", .type = CW_FIELD_TEXT, .label = N_("What it holds")},
 };
-CW_DEFINE_KIND (CwTrack, cw_track, track_fields)
+CW_DEFINE_KIND(CwTrack, cw_track, track_fields)
 
 static const CwField track_take_fields[] = {
   {.key = "id", .type = CW_FIELD_TEXT, .label = N_("Take"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
@@ -31,13 +32,13 @@ static const CwField track_take_fields[] = {
   {.key = "volume", .type = CW_FIELD_CHOICE, .choices = volumes, .label = N_("Volume")},
   {.key = "why", .type = CW_FIELD_TEXT, .label = N_("What it is for")},
 };
-CW_DEFINE_KIND (CwTrackTake, cw_track_take, track_take_fields)
+CW_DEFINE_KIND(CwTrackTake, cw_track_take, track_take_fields)
 
 static const CwField track_index_fields[] = {
   {.key = "tracks", .type = CW_FIELD_RECORDS, .child = cw_track_get_type, .label = N_("Tracks")},
   {.key = "takes", .type = CW_FIELD_RECORDS, .child = cw_track_take_get_type, .label = N_("Takes")},
 };
-CW_DEFINE_KIND (CwTrackIndex, cw_track_index, track_index_fields)
+CW_DEFINE_KIND(CwTrackIndex, cw_track_index, track_index_fields)
 
 /* One recording of a take: a take recorded in several goes is there several times, under one id. */
 static const CwField survey_take_fields[] = {
@@ -52,14 +53,14 @@ static const CwField survey_take_fields[] = {
   {.key = "fader", .type = CW_FIELD_CHOICE, .choices = faders, .initial = 1, .label = N_("Fader")},
   {.key = "seat_setting", .type = CW_FIELD_TEXT, .initial_text = "all", .label = N_("Seat setting")},
 };
-CW_DEFINE_KIND (CwSurveyTake, cw_survey_take, survey_take_fields)
+CW_DEFINE_KIND(CwSurveyTake, cw_survey_take, survey_take_fields)
 
 static const CwField survey_takes_fields[] = {
   {.key = "takes", .type = CW_FIELD_RECORDS, .child = cw_survey_take_get_type, .label = N_("Takes"), .flags = CW_FIELD_REQUIRED},
   {.key = "volts_per_full_scale", .type = CW_FIELD_NUMBER, .unit = "V", .least = 0.001, .most = 1000, .initial = 1,
    .label = N_("Volts at full scale")},
 };
-CW_DEFINE_KIND (CwSurveyTakes, cw_survey_takes, survey_takes_fields)
+CW_DEFINE_KIND(CwSurveyTakes, cw_survey_takes, survey_takes_fields)
 
 /* --- what the survey found ------------------------------------------------------------------------------------------ */
 
@@ -85,7 +86,7 @@ static const CwField lead_fields[] = {
   {.key = "noise_dbv", .type = CW_FIELD_NUMBER, .unit = "dBV", .least = -300, .most = 100, .label = N_("Noise"), .flags = CW_FIELD_NULLABLE},
   {.key = "response", .type = CW_FIELD_CURVE, .unit = "dB", .label = N_("Response"), .flags = CW_FIELD_NULLABLE},
 };
-CW_DEFINE_KIND (CwLead, cw_lead, lead_fields)
+CW_DEFINE_KIND(CwLead, cw_lead, lead_fields)
 
 static const CwField lead_sum_fields[] = {
   {.key = "name", .type = CW_FIELD_TEXT, .label = N_("Sum"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
@@ -99,7 +100,7 @@ static const CwField lead_sum_fields[] = {
   {.key = "why", .type = CW_FIELD_TEXT, .label = N_("Why")},
   {.key = "response", .type = CW_FIELD_CURVE, .unit = "dB", .label = N_("Response"), .flags = CW_FIELD_NULLABLE},
 };
-CW_DEFINE_KIND (CwLeadSum, cw_lead_sum, lead_sum_fields)
+CW_DEFINE_KIND(CwLeadSum, cw_lead_sum, lead_sum_fields)
 
 static const CwField input_correction_fields[] = {
   {.key = "input", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Input"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
@@ -111,7 +112,7 @@ static const CwField input_correction_fields[] = {
   {.key = "delay_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = 0, .most = 2000, .label = N_("Delay")},
   {.key = "sections", .type = CW_FIELD_RECORDS, .child = cw_tune_section_get_type, .label = N_("Sections")},
 };
-CW_DEFINE_KIND (CwInputCorrection, cw_input_correction, input_correction_fields)
+CW_DEFINE_KIND(CwInputCorrection, cw_input_correction, input_correction_fields)
 
 static const CwField correction_fields[] = {
   {.key = "inputs", .type = CW_FIELD_RECORDS, .child = cw_input_correction_get_type, .label = N_("Inputs")},
@@ -121,7 +122,7 @@ static const CwField correction_fields[] = {
   {.key = "high_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("To"), .flags = CW_FIELD_NULLABLE},
   {.key = "why", .type = CW_FIELD_TEXTS, .label = N_("Why")},
 };
-CW_DEFINE_KIND (CwCorrection, cw_correction, correction_fields)
+CW_DEFINE_KIND(CwCorrection, cw_correction, correction_fields)
 
 static const CwField survey_fields[] = {
   {.key = "player_ppm", .type = CW_FIELD_NUMBER, .unit = "ppm", .least = -10000, .most = 10000, .label = N_("Player's clock"),
@@ -136,4 +137,5 @@ static const CwField survey_fields[] = {
   {.key = "correction", .type = CW_FIELD_RECORD, .child = cw_correction_get_type, .label = N_("Correction"), .flags = CW_FIELD_NULLABLE},
   {.key = "findings", .type = CW_FIELD_RECORDS, .child = cw_finding_get_type, .label = N_("Findings")},
 };
-CW_DEFINE_KIND (CwSurvey, cw_survey, survey_fields)
+CW_DEFINE_KIND(CwSurvey, cw_survey, survey_fields)
+/* clang-format on */

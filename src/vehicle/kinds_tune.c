@@ -3,6 +3,7 @@
 
 #include <glib/gi18n-lib.h>
 
+/* clang-format off */
 const CwChoice cw_stages[] = {
   {"sheet", N_("Vehicle sheet")},    {"supply", N_("Supply and wiring")}, {"signal", N_("Factory signal")},
   {"map", N_("Channel map")},        {"levels", N_("Levels")},            {"measuring", N_("Measuring")},
@@ -43,13 +44,13 @@ static const CwField tune_section_fields[] = {
   {.key = "bypass", .type = CW_FIELD_BOOLEAN, .label = N_("Bypass"), .meaning = N_("The filter is there but does nothing.")},
   {.key = "why", .type = CW_FIELD_TEXT, .label = N_("Why"), .meaning = N_("Why the filter is there.")},
 };
-CW_DEFINE_KIND (CwTuneSection, cw_tune_section, tune_section_fields)
+CW_DEFINE_KIND(CwTuneSection, cw_tune_section, tune_section_fields)
 
 static const CwField mix_fields[] = {
   {.key = "left", .type = CW_FIELD_NUMBER, .least = -10, .most = 10, .label = N_("Left"), .meaning = N_("The part of the left side.")},
   {.key = "right", .type = CW_FIELD_NUMBER, .least = -10, .most = 10, .label = N_("Right"), .meaning = N_("The part of the right side.")},
 };
-CW_DEFINE_KIND (CwMix, cw_mix, mix_fields)
+CW_DEFINE_KIND(CwMix, cw_mix, mix_fields)
 
 static const CwField tune_output_fields[] = {
   {.key = "output", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Output"),
@@ -68,7 +69,7 @@ static const CwField tune_output_fields[] = {
   {.key = "sections", .type = CW_FIELD_RECORDS, .child = cw_tune_section_get_type, .label = N_("Sections"),
    .meaning = N_("Its filters, in the order in which they run.")},
 };
-CW_DEFINE_KIND (CwTuneOutput, cw_tune_output, tune_output_fields)
+CW_DEFINE_KIND(CwTuneOutput, cw_tune_output, tune_output_fields)
 
 static const CwField tune_fields[] = {
   {.key = "seat", .type = CW_FIELD_TEXT, .initial_text = "driver", .label = N_("Tuned for"),
@@ -85,7 +86,7 @@ static const CwField tune_fields[] = {
    .flags = CW_FIELD_HIDDEN | CW_FIELD_NULLABLE},
   {.key = "made_utc", .type = CW_FIELD_TEXT, .label = N_("When"), .flags = CW_FIELD_HIDDEN},
 };
-CW_DEFINE_KIND (CwTune, cw_tune, tune_fields)
+CW_DEFINE_KIND(CwTune, cw_tune, tune_fields)
 
 /* --- what was noticed ---------------------------------------------------------------------------------------------- */
 
@@ -93,7 +94,7 @@ static const CwField about_fields[] = {
   {.key = "output", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Output"), .flags = CW_FIELD_NULLABLE | CW_FIELD_SPARSE},
   {.key = "lead", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Lead"), .flags = CW_FIELD_NULLABLE | CW_FIELD_SPARSE},
 };
-CW_DEFINE_KIND (CwAbout, cw_about, about_fields)
+CW_DEFINE_KIND(CwAbout, cw_about, about_fields)
 
 static const CwField finding_fields[] = {
   {.key = "code", .type = CW_FIELD_TEXT, .label = N_("Code"), .flags = CW_FIELD_REQUIRED},
@@ -104,7 +105,7 @@ static const CwField finding_fields[] = {
   {.key = "evidence", .type = CW_FIELD_TEXT, .label = N_("Evidence")},
   {.key = "advice", .type = CW_FIELD_TEXT, .label = N_("Advice")},
 };
-CW_DEFINE_KIND (CwFinding, cw_finding, finding_fields)
+CW_DEFINE_KIND(CwFinding, cw_finding, finding_fields)
 
 static const CwField stage_fields[] = {
   {.key = "stage", .type = CW_FIELD_CHOICE, .choices = cw_stages, .label = N_("Stage"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
@@ -112,38 +113,39 @@ static const CwField stage_fields[] = {
   {.key = "missing", .type = CW_FIELD_TEXT, .label = N_("Missing"), .meaning = N_("A word on what is missing.")},
   {.key = "notes", .type = CW_FIELD_TEXT, .label = N_("Notes"), .meaning = N_("Your own notes on this stage.")},
 };
-CW_DEFINE_KIND (CwStage, cw_stage, stage_fields)
+CW_DEFINE_KIND(CwStage, cw_stage, stage_fields)
 
+/* clang-format on */
 /* The record of a stage, made if there is none yet; borrowed. */
-CwRecord *cw_vehicle_find_stage (CwRecord *vehicle, int stage)
+CwRecord *cw_vehicle_find_stage(CwRecord *vehicle, int stage)
 {
-  CwList *stages = cw_record_get_children (vehicle, "stages");
-  for (guint i = 0; i < cw_list_get_length (stages); i++)
-    if (cw_record_get_choice (cw_list_get (stages, i), "stage") == stage)
-      return cw_list_get (stages, i);
-  g_autoptr (CwRecord) record = cw_record_new (cw_stage_get_type ());
-  cw_record_set_choice (record, "stage", stage);
-  cw_list_append (stages, record);
-  return cw_list_get (stages, cw_list_get_length (stages) - 1);
+  CwList *stages = cw_record_get_children(vehicle, "stages");
+  for (guint i = 0; i < cw_list_get_length(stages); i++)
+    if (cw_record_get_choice(cw_list_get(stages, i), "stage") == stage)
+      return cw_list_get(stages, i);
+  g_autoptr(CwRecord) record = cw_record_new(cw_stage_get_type());
+  cw_record_set_choice(record, "stage", stage);
+  cw_list_append(stages, record);
+  return cw_list_get(stages, cw_list_get_length(stages) - 1);
 }
 
 /* Adds a finding; the caller fills in what it is about, its text, evidence and advice. Borrowed. */
-CwRecord *cw_vehicle_add_finding (CwRecord *vehicle, const char *code, int severity, int stage)
+CwRecord *cw_vehicle_add_finding(CwRecord *vehicle, const char *code, int severity, int stage)
 {
-  g_autoptr (CwRecord) finding = cw_record_new (cw_finding_get_type ());
-  CwList *findings = cw_record_get_children (vehicle, "findings");
-  cw_record_set_text (finding, "code", code);
-  cw_record_set_choice (finding, "severity", severity);
-  cw_record_set_choice (finding, "stage", stage);
-  cw_list_append (findings, finding);
-  return cw_list_get (findings, cw_list_get_length (findings) - 1);
+  g_autoptr(CwRecord) finding = cw_record_new(cw_finding_get_type());
+  CwList *findings = cw_record_get_children(vehicle, "findings");
+  cw_record_set_text(finding, "code", code);
+  cw_record_set_choice(finding, "severity", severity);
+  cw_record_set_choice(finding, "stage", stage);
+  cw_list_append(findings, finding);
+  return cw_list_get(findings, cw_list_get_length(findings) - 1);
 }
 
 /* Takes the findings of a stage away, before the stage finds anew. */
-void cw_vehicle_clear_findings (CwRecord *vehicle, int stage)
+void cw_vehicle_clear_findings(CwRecord *vehicle, int stage)
 {
-  CwList *findings = cw_record_get_children (vehicle, "findings");
-  for (guint i = cw_list_get_length (findings); i-- > 0;)
-    if (cw_record_get_choice (cw_list_get (findings, i), "stage") == stage)
-      cw_list_remove (findings, i);
+  CwList *findings = cw_record_get_children(vehicle, "findings");
+  for (guint i = cw_list_get_length(findings); i-- > 0;)
+    if (cw_record_get_choice(cw_list_get(findings, i), "stage") == stage)
+      cw_list_remove(findings, i);
 }

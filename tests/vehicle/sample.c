@@ -1,0 +1,133 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "sample.h"
+
+#include "vehicle/document.h"
+#include <math.h>
+
+/* The project's invented scenario, with members that no table knows in three places. */
+const char sample_intake[] =
+    "{\"reference\": \"J-0147\", \"description\": \"Alder Tourer\", \"driver_side\": \"right\","
+    " \"seats\": [\"driver\", \"passenger\"], \"positions_per_seat\": 6, \"target\": [[20, 9], [125, 4], "
+    "[1000, 0.5], [20000, -6]],"
+    " \"speakers\": ["
+    "  {\"output\": 1, \"name\": \"Front left high\", \"way\": \"high\", \"side\": \"left\", \"lowest_hz\": "
+    "3150, \"fs_hz\": 801,"
+    "   \"nominal_ohm\": 4, \"rated_w\": 60, \"distance_cm\": {\"driver\": 98.5, \"passenger\": 71}, "
+    "\"grille\": {\"colour\": [1, 2.50]}},"
+    "  {\"output\": 2, \"name\": \"Front right high\", \"way\": \"high\", \"side\": \"right\", "
+    "\"lowest_hz\": 3150, \"fs_hz\": 801},"
+    "  {\"output\": 9, \"name\": \"Bass\", \"way\": \"sub\", \"side\": \"both\", \"lowest_hz\": 25, "
+    "\"fs_hz\": 30}],"
+    " \"microphone\": {\"calibration\": [[20, -1.5], [1000, 0], [20000, 2.25]], \"spl_at_full_scale\": 124},"
+    " \"supply\": {\"running_v\": 13.8, \"alternator_a\": 120},"
+    " \"amplifiers\": [{\"name\": \"Front\", \"efficiency\": 0.8,"
+    "   \"cable\": {\"length_m\": 5.5, \"size_mm2\": null, \"material\": \"copper\", \"colour\": \"red\"},"
+    "   \"channels\": [{\"channel\": 1, \"rated_w\": 75, \"rated_ohm\": 4, \"least_ohm\": 2, \"outputs\": "
+    "[1]},"
+    "    {\"channel\": 7, \"bridged_with\": 8, \"rated_w\": 300, \"rated_ohm\": 4, \"least_ohm\": 4, "
+    "\"outputs\": [9]}]}],"
+    " \"processor\": {\"name\": \"practice\", \"sample_rate_hz\": 96000, \"sections_per_output\": 10, "
+    "\"gain_db\": [-60, 12],"
+    "   \"section_gain_db\": [-15, 6], \"q\": [0.4, 10], \"delay_ms_most\": 20, \"delay_step_samples\": 1,"
+    "   \"frequency_steps_per_octave\": null, \"gain_step_db\": 0.1, \"q_step\": null},"
+    " \"season\": \"winter\"}";
+
+/* A vehicle from that sheet; the caller owns it. */
+CwRecord *sample_vehicle(void)
+{
+  g_autoptr(GError) error = NULL;
+  CwRecord *vehicle = cw_record_from_json(cw_vehicle_get_type(), sample_intake, -1, &error);
+  g_assert_no_error(error);
+  return vehicle;
+}
+
+/* Adds a take with a response of n_points and gaps in it, and a table of distortion. */
+void sample_add_take(CwRecord *vehicle, const char *id, int output, int place, guint n_points)
+{
+  g_autofree double *hz = g_new(double, n_points), *db = g_new(double, n_points),
+                    *rows = g_new(double, 3 * n_points);
+  g_autofree char *position = g_strdup_printf("driver/%d", place);
+  for (guint i = 0; i < n_points; i++) {
+    hz[i] = 20 * pow(2, i / 24.0);
+    db[i] = i % 17 == 0 ? (double)NAN : 80 + 10 * sin(0.1 * i + output + place);
+    rows[3 * i] = hz[i];
+    rows[3 * i + 1] = 0.3 + 0.1 * cos(i);
+    rows[3 * i + 2] = 0.1 / (1 + i);
+  }
+  CwRecord *take = cw_record_add_child(vehicle, "takes");
+  cw_record_set_text(take, "id", id);
+  cw_record_set_integer(take, "output", output);
+  cw_record_set_text(take, "position", position);
+  cw_record_set_boolean(take, "accepted", TRUE);
+  cw_record_set_number(take, "arrival_ms", 2.5 + 0.01 * place);
+  cw_record_set_choice(take, "polarity", CW_POLARITY_NORMAL);
+  cw_record_take_numbers(take, "response", cw_numbers_new_curve(n_points, hz, db));
+  cw_record_take_numbers(take, "distortion", cw_numbers_new(n_points, 3, rows));
+}
+
+/* One edit of the many that a session makes: a value, a child more or less, an order, a whole part. */
+void sample_random_edit(CwRecord *vehicle, GRand *random)
+{
+  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwRecord *tune = cw_record_get_child(vehicle, "tune");
+  CwList *outputs = cw_record_get_children(tune, "outputs");
+  CwRecord *speaker =
+      cw_list_get(speakers, (guint)g_rand_int_range(random, 0, (int)cw_list_get_length(speakers)));
+  guint n_outputs = cw_list_get_length(outputs);
+  CwRecord *output =
+      n_outputs ? cw_list_get(outputs, (guint)g_rand_int_range(random, 0, (int)n_outputs)) : NULL;
+  CwList *sections = output ? cw_record_get_children(output, "sections") : NULL;
+  guint n_sections = sections ? cw_list_get_length(sections) : 0;
+  switch (g_rand_int_range(random, 0, 9)) {
+  case 0:
+    cw_record_set_number(speaker, "lowest_hz", g_rand_double_range(random, 10, 20000));
+    break;
+  case 1: {
+    const char *names[] = {"driver", "passenger"};
+    double cm[] = {g_rand_double_range(random, 40, 250), 100};
+    cw_record_take_numbers(speaker, "distance_cm", cw_numbers_new_named(2, names, cm));
+    break;
+  }
+  case 2: {
+    g_autoptr(CwRecord) new_output = cw_record_new(cw_tune_output_get_type());
+    int number = g_rand_int_range(random, 1, 20);
+    cw_record_set_integer(new_output, "output", number);
+    if (!cw_list_find_integer(outputs, "output", number))
+      cw_list_insert(outputs, (guint)g_rand_int_range(random, 0, (int)n_outputs + 1), new_output);
+    break;
+  }
+  case 3:
+    if (n_outputs > 3)
+      cw_list_remove(outputs, (guint)g_rand_int_range(random, 0, (int)n_outputs));
+    break;
+  case 4:
+    if (sections) {
+      CwRecord *section = cw_list_append_new(sections);
+      cw_record_set_number(section, "frequency_hz", g_rand_double_range(random, 20, 20000));
+      cw_record_set_number(section, "gain_db", g_rand_double_range(random, -15, 6));
+    }
+    break;
+  case 5:
+    if (n_sections)
+      cw_list_remove(sections, (guint)g_rand_int_range(random, 0, (int)n_sections));
+    break;
+  case 6:
+    if (n_sections)
+      cw_record_set_number(cw_list_get(sections, 0), "q", g_rand_double_range(random, 0.4, 10));
+    break;
+  case 7:
+    if (g_rand_boolean(random))
+      cw_record_set_integer(cw_record_make_child(vehicle, "survey"), "loud_volume_step",
+                            g_rand_int_range(random, 1, 40));
+    else
+      cw_record_set_child(vehicle, "survey", NULL);
+    break;
+  default:
+    if (n_outputs > 1) { /* moves an output to the front */
+      g_autoptr(CwRecord) moved = g_object_ref(cw_list_get(outputs, n_outputs - 1));
+      cw_list_remove(outputs, n_outputs - 1);
+      cw_list_insert(outputs, 0, moved);
+    }
+    break;
+  }
+}

@@ -1,0 +1,229 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "sample.h"
+#include "vehicle/document.h"
+#include <math.h>
+#include <string.h>
+
+static void test_values(void)
+{
+  g_autoptr(CwRecord) speaker = cw_record_new(cw_speaker_get_type());
+  g_assert_true(isnan(cw_record_get_number(speaker, "lowest_hz")));
+  g_assert_false(cw_record_is_known(speaker, "lowest_hz"));
+  cw_record_set_number(speaker, "lowest_hz", 4);
+  g_assert_cmpfloat(cw_record_get_number(speaker, "lowest_hz"), ==, 10); /* brought into the field's limits */
+  cw_record_set_number(speaker, "lowest_hz", (double)NAN);
+  g_assert_false(cw_record_is_known(speaker, "lowest_hz"));
+  cw_record_set_text(speaker, "way", "sub");
+  g_assert_cmpint(cw_record_get_choice(speaker, "way"), ==, CW_WAY_SUB);
+  cw_record_set_choice(speaker, "way", CW_WAY_MID);
+  g_assert_cmpstr(cw_record_get_text(speaker, "way"), ==, "mid");
+  cw_record_set_text(speaker, "name", "Front left \xff high");
+  g_assert_true(g_utf8_validate(cw_record_get_text(speaker, "name"), -1, NULL));
+}
+
+static void test_properties(void)
+{
+  g_autoptr(CwRecord) speaker =
+      g_object_new(cw_speaker_get_type(), "output", (gint64)3, "lowest-hz", 80.0, "way", "low", NULL);
+  g_autofree char *way = NULL;
+  double lowest_hz = 0;
+  gint64 output = 0;
+  g_object_get(speaker, "output", &output, "lowest-hz", &lowest_hz, "way", &way, NULL);
+  g_assert_cmpint(output, ==, 3);
+  g_assert_cmpfloat(lowest_hz, ==, 80);
+  g_assert_cmpstr(way, ==, "low");
+}
+
+/* Every kind's table is whole: a label for what the sheet shows, limits that hold the initial value, a
+ * choice's index. */
+static void test_tables(void)
+{
+  GType kinds[] = {cw_vehicle_get_type(), cw_survey_takes_get_type(), cw_track_index_get_type()};
+  g_autoptr(GHashTable) seen = g_hash_table_new(NULL, NULL);
+  g_autoptr(GArray) queue = g_array_new(FALSE, FALSE, sizeof(GType));
+  g_array_append_vals(queue, kinds, G_N_ELEMENTS(kinds));
+  for (guint at = 0; at < queue->len; at++) {
+    guint n_fields;
+    GType kind = g_array_index(queue, GType, at);
+    const CwField *fields = cw_kind_get_fields(kind, &n_fields);
+    if (!g_hash_table_add(seen, GSIZE_TO_POINTER(kind)))
+      continue;
+    for (guint i = 0; i < n_fields; i++) {
+      const CwField *field = &fields[i];
+      g_test_message("%s.%s", g_type_name(kind), field->key);
+      if (!(field->flags & CW_FIELD_HIDDEN))
+        g_assert_nonnull(field->label);
+      if (field->type == CW_FIELD_CHOICE)
+        g_assert_true(field->choices && field->choices[(int)field->initial].word);
+      gboolean number = field->type == CW_FIELD_NUMBER || field->type == CW_FIELD_INTEGER;
+      if (number && cw_field_has_limits(field) && !(field->flags & (CW_FIELD_NULLABLE | CW_FIELD_REQUIRED)))
+        g_assert_true(field->initial >= field->least && field->initial <= field->most);
+      if (field->child) {
+        GType child = field->child();
+        g_array_append_val(queue, child);
+      }
+    }
+  }
+  g_assert_cmpuint(g_hash_table_size(seen), >=, 30);
+}
+
+static void count_up(int *count)
+{
+  ++*count;
+}
+
+static void test_notify(void)
+{
+  g_autoptr(CwRecord) vehicle = sample_vehicle();
+  CwRecord *speaker = cw_vehicle_find_speaker(vehicle, 2);
+  int name = 0, fs = 0, changed = 0;
+  g_signal_connect_swapped(speaker, "notify::name", G_CALLBACK(count_up), &name);
+  g_signal_connect_swapped(speaker, "notify::fs-hz", G_CALLBACK(count_up), &fs);
+  g_signal_connect_swapped(vehicle, "changed", G_CALLBACK(count_up), &changed);
+  cw_record_set_text(speaker, "name", "Right high");
+  cw_record_set_text(speaker, "name", "Right high");
+  g_assert_cmpint(name, ==, 1);
+  g_assert_cmpint(fs, ==, 0);
+  g_assert_cmpint(changed, ==, 1);
+  g_assert_true(cw_record_get_root(speaker) == vehicle);
+}
+
+static void test_snapshot(void)
+{
+  g_autoptr(CwRecord) vehicle = sample_vehicle();
+  sample_add_take(vehicle, "a", 1, 1, 40);
+  sample_add_take(vehicle, "b", 2, 1, 40);
+  g_autoptr(CwRecord) before = cw_record_snapshot(vehicle);
+  g_autoptr(CwRecord) again = cw_record_snapshot(vehicle);
+  g_assert_true(before == again);
+  cw_record_set_number(cw_vehicle_find_speaker(vehicle, 1), "fs_hz", 700);
+  g_autoptr(CwRecord) after = cw_record_snapshot(vehicle);
+  g_assert_cmpfloat(cw_record_get_number(cw_vehicle_find_speaker(before, 1), "fs_hz"), ==, 801);
+  g_assert_cmpfloat(cw_record_get_number(cw_vehicle_find_speaker(after, 1), "fs_hz"), ==, 700);
+  /* what did not change is the same object in both */
+  g_assert_true(cw_list_get(cw_record_get_children(before, "takes"), 1) ==
+                cw_list_get(cw_record_get_children(after, "takes"), 1));
+  g_assert_false(cw_record_equal(before, after));
+  g_assert_true(cw_record_equal(vehicle, after));
+  g_autoptr(CwRecord) copy = cw_record_copy(before);
+  g_assert_true(cw_record_equal(copy, before));
+  g_assert_false(cw_record_is_snapshot(copy));
+  cw_record_set_number(cw_vehicle_find_speaker(copy, 1), "fs_hz", 650);
+  g_assert_cmpfloat(cw_record_get_number(cw_vehicle_find_speaker(before, 1), "fs_hz"), ==, 801);
+}
+
+/* Whoever is told of a change and takes a snapshot at once gets the new value, also while a list is being
+ * spliced. */
+static void check_snapshot_is_new(CwRecord *vehicle)
+{
+  g_autoptr(CwRecord) snapshot = cw_record_snapshot(vehicle);
+  g_assert_true(cw_record_equal(snapshot, vehicle));
+  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(snapshot, "takes")), ==,
+                   cw_list_get_length(cw_record_get_children(vehicle, "takes")));
+  g_assert_cmpstr(cw_record_get_text(snapshot, "description"), ==,
+                  cw_record_get_text(vehicle, "description"));
+}
+
+static void test_snapshot_when_told(void)
+{
+  g_autoptr(CwRecord) vehicle = sample_vehicle();
+  g_signal_connect_swapped(vehicle, "notify::description", G_CALLBACK(check_snapshot_is_new), vehicle);
+  g_signal_connect_swapped(cw_record_get_children(vehicle, "takes"), "items-changed",
+                           G_CALLBACK(check_snapshot_is_new), vehicle);
+  g_object_unref(cw_record_snapshot(vehicle));
+  cw_record_set_text(vehicle, "description", "Rowan Van");
+  sample_add_take(vehicle, "a", 1, 1, 3);
+  cw_list_remove(cw_record_get_children(vehicle, "takes"), 0);
+}
+
+/* Applying a document leaves what is equal alone: the same objects, and no notification. */
+static void test_assign(void)
+{
+  g_autoptr(CwRecord) vehicle = sample_vehicle(), other = cw_record_copy(vehicle);
+  CwList *speakers = cw_record_get_children(vehicle, "speakers"),
+         *other_speakers = cw_record_get_children(other, "speakers");
+  CwRecord *first = cw_list_get(speakers, 0), *last = cw_list_get(speakers, 2);
+  int told_first = 0, told_last = 0, told_fs = 0, told_list = 0, told_processor = 0;
+  cw_record_set_number(cw_list_get(other_speakers, 2), "fs_hz", 33);
+  cw_list_remove(other_speakers, 1);
+  g_signal_connect_swapped(first, "notify", G_CALLBACK(count_up), &told_first);
+  g_signal_connect_swapped(last, "notify", G_CALLBACK(count_up), &told_last);
+  g_signal_connect_swapped(last, "notify::fs-hz", G_CALLBACK(count_up), &told_fs);
+  g_signal_connect_swapped(speakers, "items-changed", G_CALLBACK(count_up), &told_list);
+  g_signal_connect_swapped(cw_record_get_child(vehicle, "processor"), "changed", G_CALLBACK(count_up),
+                           &told_processor);
+  cw_record_assign(vehicle, other);
+  g_assert_true(cw_record_equal(vehicle, other));
+  g_assert_true(cw_list_get(speakers, 0) == first && cw_list_get(speakers, 1) == last);
+  g_assert_cmpint(told_first, ==, 0);
+  g_assert_cmpint(told_last, ==, 1);
+  g_assert_cmpint(told_fs, ==, 1);
+  g_assert_cmpint(told_list, ==, 1);
+  g_assert_cmpint(told_processor, ==, 0);
+}
+
+static void test_assign_order(void)
+{
+  g_autoptr(CwRecord) vehicle = sample_vehicle(), other = cw_record_copy(vehicle);
+  CwList *speakers = cw_record_get_children(vehicle, "speakers"),
+         *theirs = cw_record_get_children(other, "speakers");
+  g_autoptr(CwRecord) moved = g_object_ref(cw_list_get(theirs, 2));
+  CwRecord *bass = cw_list_get(speakers, 2);
+  cw_list_remove(theirs, 2);
+  cw_list_insert(theirs, 0, moved);
+  cw_record_assign(vehicle, other);
+  g_assert_true(cw_list_get(speakers, 0) == bass);
+  g_assert_true(cw_record_get_parent(bass) == vehicle);
+  g_assert_true(cw_record_equal(vehicle, other));
+}
+
+static gpointer read_snapshot(gpointer data)
+{
+  g_autofree char *json = cw_record_to_json(data, NULL);
+  g_autoptr(CwRecord) copy = cw_record_copy(data);
+  return GINT_TO_POINTER(cw_record_equal(copy, data) && strlen(json) > 1000);
+}
+
+static void test_snapshot_in_threads(void)
+{
+  g_autoptr(CwRecord) vehicle = sample_vehicle();
+  for (int i = 0; i < 10; i++) {
+    g_autofree char *id = g_strdup_printf("take-%d", i);
+    sample_add_take(vehicle, id, 1 + i % 2, i, 100);
+  }
+  g_autoptr(CwRecord) snapshot = cw_record_snapshot(vehicle);
+  GThread *threads[4];
+  for (int i = 0; i < 4; i++)
+    threads[i] = g_thread_new("reader", read_snapshot, snapshot);
+  for (int i = 0; i < 50; i++)
+    cw_record_set_number(cw_vehicle_find_speaker(vehicle, 1), "fs_hz", 100 + i);
+  for (int i = 0; i < 4; i++)
+    g_assert_true(GPOINTER_TO_INT(g_thread_join(threads[i])));
+}
+
+static void test_list_outlives(void)
+{
+  g_autoptr(CwRecord) vehicle = sample_vehicle();
+  g_autoptr(CwList) list = g_object_ref(cw_record_get_children(vehicle, "speakers"));
+  g_clear_object(&vehicle);
+  g_assert_cmpuint(cw_list_get_length(list), ==, 3);
+  g_assert_null(cw_record_get_parent(cw_list_get(list, 0)));
+  cw_list_remove(list, 0);
+  g_assert_cmpuint(g_list_model_get_n_items(G_LIST_MODEL(list)), ==, 2);
+}
+
+int main(int argc, char **argv)
+{
+  g_test_init(&argc, &argv, NULL);
+  g_test_add_func("/vehicle/record/values", test_values);
+  g_test_add_func("/vehicle/record/properties", test_properties);
+  g_test_add_func("/vehicle/record/tables", test_tables);
+  g_test_add_func("/vehicle/record/notify", test_notify);
+  g_test_add_func("/vehicle/record/snapshot", test_snapshot);
+  g_test_add_func("/vehicle/record/snapshot-when-told", test_snapshot_when_told);
+  g_test_add_func("/vehicle/record/snapshot-in-threads", test_snapshot_in_threads);
+  g_test_add_func("/vehicle/record/assign", test_assign);
+  g_test_add_func("/vehicle/record/assign-order", test_assign_order);
+  g_test_add_func("/vehicle/record/list-outlives", test_list_outlives);
+  return g_test_run();
+}
