@@ -75,7 +75,7 @@ static double sum_between(const double *power, size_t size, double rate_hz, doub
 
 static void look_at_frames(const CwTakeInput *input, const CwFeedPlace *place, double sweep_frame, Frames *frames)
 {
-  const CwFeed *feed = input->feed;
+  const CwSweepFeed *feed = input->feed;
   double before = (feed->has_marker ? feed->sweep_at - feed->first_marker_at : 0) * place->player_rate_hz + 0.02 * input->rate_hz;
   double *quiet = silence_power(input, frames, lrint(sweep_frame - before)), *part = cw_alloc_real(frames->size);
   CwComplex *bins = cw_alloc_complex(frames->size / 2 + 1);

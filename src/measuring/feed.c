@@ -15,9 +15,9 @@ static double whole(double seconds)
   return ceil(seconds * 100) / 100;
 }
 
-CwFeed cw_feed_design(double lowest_hz, double rate_hz, double level_dbfs, double marker_lowest_hz)
+CwSweepFeed cw_sweep_feed_design(double lowest_hz, double rate_hz, double level_dbfs, double marker_lowest_hz)
 {
-  CwFeed feed = {0};
+  CwSweepFeed feed = {0};
   double stop = fmin(TOP_HZ, 0.45 * rate_hz), start = fmin(fmax(lowest_hz / 2, 8), stop / 4);
 
   feed.sweep = cw_sweep_design(start, stop, GROWTH_SECONDS, level_dbfs, lowest_hz);
@@ -35,7 +35,7 @@ CwFeed cw_feed_design(double lowest_hz, double rate_hz, double level_dbfs, doubl
   return feed;
 }
 
-size_t cw_feed_frames(const CwFeed *feed, double rate_hz)
+size_t cw_sweep_feed_frames(const CwSweepFeed *feed, double rate_hz)
 {
   return (size_t)ceil(feed->seconds * rate_hz) + 1;
 }
@@ -45,7 +45,7 @@ static size_t sample_at(double seconds, double rate_hz)
   return (size_t)lrint(seconds * rate_hz);
 }
 
-void cw_feed_render(const CwFeed *feed, double rate_hz, double *sweep, double *marker)
+void cw_sweep_feed_render(const CwSweepFeed *feed, double rate_hz, double *sweep, double *marker)
 {
   cw_sweep_render(&feed->sweep, rate_hz, sweep + sample_at(feed->sweep_at, rate_hz));
   if (marker && feed->has_marker) {

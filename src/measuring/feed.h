@@ -11,15 +11,15 @@ typedef struct {
   CwMarker marker;
   double sweep_at, first_marker_at, second_marker_at;
   double seconds; /* the whole feed */
-} CwFeed;
+} CwSweepFeed;
 
 #define CW_FEED_LEVEL_DBFS (-12.0)
 
 /* The feed for a driver that may not be driven at level below lowest_hz: the sweep starts an octave lower, 24 dB down there. rate_hz is
  * the player's rate, level_dbfs the sweep's peak. marker_lowest_hz: the marker speaker's own limit, 0 for a feed without marker. */
-CwFeed cw_feed_design(double lowest_hz, double rate_hz, double level_dbfs, double marker_lowest_hz);
+CwSweepFeed cw_sweep_feed_design(double lowest_hz, double rate_hz, double level_dbfs, double marker_lowest_hz);
 
-size_t cw_feed_frames(const CwFeed *feed, double rate_hz);
+size_t cw_sweep_feed_frames(const CwSweepFeed *feed, double rate_hz);
 
 /* Fills frames of the sweep's channel, and of the marker's where marker is not NULL. */
-void cw_feed_render(const CwFeed *feed, double rate_hz, double *sweep, double *marker);
+void cw_sweep_feed_render(const CwSweepFeed *feed, double rate_hz, double *sweep, double *marker);

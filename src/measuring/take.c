@@ -196,7 +196,7 @@ void cw_take_analyse(const CwTakeInput *input, CwTakeResult *result)
   if (result->faults & (CW_TAKE_SILENT | CW_TAKE_SHORT))
     return;
   place = cw_feed_place(input);
-  if (input->timing != CW_TIMING_NONE && !place.found)
+  if (input->timing != CW_BY_NOTHING && !place.found)
     result->faults |= CW_TAKE_NO_TIMING;
   result->player_ppm = place.player_ppm;
   inverse = cw_sweep_inverse_new(&input->feed->sweep, place.player_rate_hz, input->frames);

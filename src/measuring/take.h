@@ -3,10 +3,10 @@
 #include "measuring/feed.h"
 
 typedef enum {
-  CW_TIMING_LOOPBACK, /* the recorder also took the feed itself */
-  CW_TIMING_MARKER,   /* another speaker played markers; the recorder may run on a clock of its own */
-  CW_TIMING_NONE,
-} CwTiming;
+  CW_BY_LOOPBACK, /* the recorder also took the feed itself */
+  CW_BY_MARKER,   /* another speaker played markers; the recorder may run on a clock of its own */
+  CW_BY_NOTHING,
+} CwTakeTiming;
 
 /* Why a take is refused; a set. */
 typedef enum {
@@ -20,8 +20,8 @@ typedef enum {
 } CwTakeFault;
 
 typedef struct {
-  const CwFeed *feed;
-  CwTiming timing;
+  const CwSweepFeed *feed;
+  CwTakeTiming timing;
   const double *microphone; /* full scale 1 */
   const double *loopback;   /* NULL unless timing is by loopback */
   size_t frames;

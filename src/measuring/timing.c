@@ -55,7 +55,7 @@ static CwFeedPlace place_by_loopback(const CwTakeInput *input)
 
 static CwFeedPlace place_by_markers(const CwTakeInput *input)
 {
-  const CwFeed *feed = input->feed;
+  const CwSweepFeed *feed = input->feed;
   CwFeedPlace place = {.player_rate_hz = input->rate_hz};
   CwMarkerHit hits[2];
   double nominal = feed->second_marker_at - feed->first_marker_at, measured;
@@ -74,9 +74,9 @@ static CwFeedPlace place_by_markers(const CwTakeInput *input)
 
 CwFeedPlace cw_feed_place(const CwTakeInput *input)
 {
-  if (input->timing == CW_TIMING_LOOPBACK && input->loopback)
+  if (input->timing == CW_BY_LOOPBACK && input->loopback)
     return place_by_loopback(input);
-  if (input->timing == CW_TIMING_MARKER)
+  if (input->timing == CW_BY_MARKER)
     return place_by_markers(input);
   return (CwFeedPlace){.player_rate_hz = input->rate_hz};
 }

@@ -8,7 +8,7 @@ typedef struct {
   bool found;
   double player_rate_hz;  /* recorder samples in a second of the player's clock: the rate at which to render the feed */
   double player_ppm;      /* the player's clock against the recorder's */
-  double reference_frame; /* the recorder sample at which an undelayed sweep would begin; for CW_TIMING_NONE unset */
+  double reference_frame; /* the recorder sample at which an undelayed sweep would begin; for CW_BY_NOTHING unset */
 } CwFeedPlace;
 
 /* Finds the feed by loopback or markers. */

@@ -5,20 +5,20 @@
 
 #define MOST_ORDER 8
 
-static const char *const names[CW_FAMILIES] = {
-    [CW_FAMILY_BUTTERWORTH] = "butterworth",   [CW_FAMILY_LINKWITZ_RILEY] = "linkwitz-riley", [CW_FAMILY_BESSEL] = "bessel",
-    [CW_FAMILY_BESSEL_PHASE] = "bessel-phase", [CW_FAMILY_BESSEL_DELAY] = "bessel-delay",
+static const char *const names[CW_FILTER_FAMILIES] = {
+    [CW_FILTER_BUTTERWORTH] = "butterworth",   [CW_FILTER_LINKWITZ_RILEY] = "linkwitz-riley", [CW_FILTER_BESSEL] = "bessel",
+    [CW_FILTER_BESSEL_PHASE] = "bessel-phase", [CW_FILTER_BESSEL_DELAY] = "bessel-delay",
 };
 
 const char *cw_filter_family_name(CwFilterFamily family)
 {
-  return family >= 0 && family < CW_FAMILIES ? names[family] : "unknown";
+  return family >= 0 && family < CW_FILTER_FAMILIES ? names[family] : "unknown";
 }
 
 CwFilterFamily cw_filter_family_from_name(const char *name)
 {
   int family = 0;
-  while (family < CW_FAMILIES && strcmp(names[family], name) != 0)
+  while (family < CW_FILTER_FAMILIES && strcmp(names[family], name) != 0)
     family++;
   return (CwFilterFamily)family;
 }
@@ -97,9 +97,9 @@ static size_t bessel_prototype(CwFilterFamily family, int order, Prototype *out)
 
   bessel_polynomial(order, coefficient);
   roots_of(coefficient, order, root);
-  if (family == CW_FAMILY_BESSEL)
+  if (family == CW_FILTER_BESSEL)
     scale = bessel_half_power(coefficient, order);
-  else if (family == CW_FAMILY_BESSEL_PHASE)
+  else if (family == CW_FILTER_BESSEL_PHASE)
     scale = pow(coefficient[0], 1.0 / order);
   for (int i = 0; i < order; i++) {
     double radius = cabs(root[i]);
@@ -143,9 +143,9 @@ size_t cw_crossover_design(CwFilterFamily family, CwPass pass, int order, double
 
   if (order < 1 || order > MOST_ORDER || !(corner_hz > 0 && corner_hz < rate_hz / 2))
     return 0;
-  if (family == CW_FAMILY_BUTTERWORTH) {
+  if (family == CW_FILTER_BUTTERWORTH) {
     count = butterworth_prototype(order, prototype);
-  } else if (family == CW_FAMILY_LINKWITZ_RILEY) {
+  } else if (family == CW_FILTER_LINKWITZ_RILEY) {
     if (order % 2)
       return 0;
     count = butterworth_prototype(order / 2, prototype);
@@ -158,7 +158,7 @@ size_t cw_crossover_design(CwFilterFamily family, CwPass pass, int order, double
       count = 2 * count - 1;
       repeats = 1;
     }
-  } else if (family < CW_FAMILIES) {
+  } else if (family < CW_FILTER_FAMILIES) {
     count = bessel_prototype(family, order, prototype);
   }
   for (size_t r = 0; r < repeats; r++)

@@ -3,19 +3,19 @@
 #include "signal/section.h"
 
 typedef enum {
-  CW_FAMILY_BUTTERWORTH,    /* orders 1 to 8 */
-  CW_FAMILY_LINKWITZ_RILEY, /* orders 2, 4, 6, 8 */
-  CW_FAMILY_BESSEL,         /* orders 1 to 8, normalised so that the corner is at -3.01 dB */
-  CW_FAMILY_BESSEL_PHASE,   /* ... so that the phase at the corner is that of a Butterworth filter */
-  CW_FAMILY_BESSEL_DELAY,   /* ... so that the group delay at 0 Hz is 1 / (2 pi corner) seconds */
-  CW_FAMILIES,
+  CW_FILTER_BUTTERWORTH,    /* orders 1 to 8 */
+  CW_FILTER_LINKWITZ_RILEY, /* orders 2, 4, 6, 8 */
+  CW_FILTER_BESSEL,         /* orders 1 to 8, normalised so that the corner is at -3.01 dB */
+  CW_FILTER_BESSEL_PHASE,   /* ... so that the phase at the corner is that of a Butterworth filter */
+  CW_FILTER_BESSEL_DELAY,   /* ... so that the group delay at 0 Hz is 1 / (2 pi corner) seconds */
+  CW_FILTER_FAMILIES,
 } CwFilterFamily;
 
 typedef enum { CW_LOW_PASS, CW_HIGH_PASS } CwPass;
 
 #define CW_CROSSOVER_MOST_SECTIONS 4
 
-/* The name in files ("butterworth", "linkwitz-riley", "bessel" ...), and back; CW_FAMILIES for an unknown name. */
+/* The name in files ("butterworth", "linkwitz-riley", "bessel" ...), and back; CW_FILTER_FAMILIES for an unknown name. */
 const char *cw_filter_family_name(CwFilterFamily family);
 CwFilterFamily cw_filter_family_from_name(const char *name);
 
