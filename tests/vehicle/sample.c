@@ -2,7 +2,10 @@
 #include "sample.h"
 
 #include "vehicle/document.h"
+#include <glib/gstdio.h>
 #include <math.h>
+#include <string.h>
+#include <sys/stat.h>
 
 /* The project's invented scenario, with members that no table knows in three places. */
 const char sample_intake[] =
@@ -130,4 +133,48 @@ void sample_random_edit(CwRecord *vehicle, GRand *random)
     }
     break;
   }
+}
+
+/* A new folder for a test's files; the caller removes and frees it. */
+char *sample_folder(void)
+{
+  char *folder = g_dir_make_tmp("cabin-test-XXXXXX", NULL);
+  g_assert_nonnull(folder);
+  g_assert_cmpint(chmod(folder, 0755), ==, 0);
+  return folder;
+}
+
+/* Removes a folder that has files only. */
+void sample_remove_folder(const char *folder)
+{
+  GDir *names = g_dir_open(folder, 0, NULL);
+  const char *name;
+  while (names && (name = g_dir_read_name(names))) {
+    g_autofree char *path = g_build_filename(folder, name, NULL);
+    g_remove(path);
+  }
+  if (names)
+    g_dir_close(names);
+  g_assert_cmpint(g_rmdir(folder), ==, 0);
+}
+
+/* Samples that are told from all others by their number. */
+CwSamples *sample_samples(int number)
+{
+  float values[2 * 300];
+  for (int i = 0; i < 600; i++)
+    values[i] = (float)sin(0.01 * i * number) + (float)number;
+  return cw_samples_new(96000, 2, 300, values);
+}
+
+/* Fails unless the project holds just those. */
+void sample_check_samples(CwProject *project, const char *name, int number)
+{
+  g_autoptr(GError) error = NULL;
+  g_autoptr(CwSamples) found = cw_project_get_samples(project, name, &error), wanted = sample_samples(number);
+  g_assert_no_error(error);
+  g_assert_cmpfloat(found->rate_hz, ==, wanted->rate_hz);
+  g_assert_cmpuint(found->n_channels, ==, wanted->n_channels);
+  g_assert_cmpuint(found->n_frames, ==, wanted->n_frames);
+  g_assert_cmpmem(found->values, 600 * sizeof(float), wanted->values, 600 * sizeof(float));
 }
