@@ -32,6 +32,7 @@ typedef struct {
 /* What the helper has open. */
 typedef struct {
   char *device; /* NULL: nothing */
+  char *input_device;
   double asked_hz, rate_hz;
   guint32 inputs, outputs, block_frames;
 } Opened;
@@ -73,6 +74,7 @@ static void set_state(CwSoundClient *client, CwSoundState state)
 static void forget_opened(CwSoundClient *client)
 {
   g_clear_pointer(&client->opened.device, g_free);
+  g_clear_pointer(&client->opened.input_device, g_free);
   client->listening = FALSE;
 }
 
@@ -101,7 +103,8 @@ static void finish_operation(CwSoundClient *client, GError *error)
   if (error)
     g_task_return_error(operation->task, error);
   else if (operation->what == WHAT_PLAY)
-    g_task_return_pointer(operation->task, g_steal_pointer(&operation->take), (GDestroyNotify)cw_sound_take_free);
+    g_task_return_pointer(operation->task, g_steal_pointer(&operation->take),
+                          (GDestroyNotify)cw_sound_take_free);
   else
     g_task_return_boolean(operation->task, TRUE);
   g_object_unref(operation->task);
@@ -163,9 +166,11 @@ static void on_done(CwSoundClient *client, const CwMessageDone *done)
     forget_opened(client);
   } else if (operation->step == STEP_OPEN) {
     forget_opened(client);
-    client->opened = (Opened){g_strdup(operation->job.device), operation->job.rate_hz,
-                              done->rate_hz > 0 ? done->rate_hz : operation->job.rate_hz, operation->job.inputs,
-                              cw_sound_job_outputs(&operation->job), operation->job.block_frames};
+    client->opened =
+        (Opened){g_strdup(operation->job.device), g_strdup(operation->job.input_device),
+                 operation->job.rate_hz,          done->rate_hz > 0 ? done->rate_hz : operation->job.rate_hz,
+                 operation->job.inputs,           cw_sound_job_outputs(&operation->job),
+                 operation->job.block_frames};
   } else {
     return;
   }
@@ -175,7 +180,8 @@ static void on_done(CwSoundClient *client, const CwMessageDone *done)
 static void on_status(CwSoundClient *client, const CwMessageStatus *status)
 {
   Operation *operation = client->operation;
-  CwSoundLevels levels = {(CwSoundState)status->state, 0, 0, status->xruns, status->input_peak, status->output_peak};
+  CwSoundLevels levels = {(CwSoundState)status->state, 0, 0, status->xruns, status->input_peak,
+                          status->output_peak};
   if (operation && operation->step == STEP_PLAY && status->serial == operation->serial) {
     levels.position_frames = status->position_frames;
     if (!operation->job.loop)
@@ -210,8 +216,8 @@ static void on_recording(CwSoundClient *client, const CwMessageAudio *recording)
     return;
   }
   for (guint32 frame = 0; frame < audio->frames; frame++)
-    memcpy(take->sample + (take->frames + frame) * take->channels, audio->sample + (gsize)frame * audio->channels,
-           take->channels * sizeof(float));
+    memcpy(take->sample + (take->frames + frame) * take->channels,
+           audio->sample + (gsize)frame * audio->channels, take->channels * sizeof(float));
   take->frames += audio->frames;
   operation->moved_us = g_get_monotonic_time();
 }
@@ -231,7 +237,8 @@ static void on_finished(CwSoundClient *client, const CwMessageFinished *finished
                                 "The sound was faded out because the program did not answer for a second.");
   else if (finished->ending == CW_SOUND_STOPPED && !operation->job.loop)
     error = g_error_new_literal(CW_SOUND_ERROR, CW_SOUND_ERROR_STOPPED, "Stopped before it was complete.");
-  else if (finished->ending == CW_SOUND_COMPLETE && take->frames + take->lost_frames < operation->job.record_frames)
+  else if (finished->ending == CW_SOUND_COMPLETE &&
+           take->frames + take->lost_frames < operation->job.record_frames)
     take->lost_frames = (guint32)(operation->job.record_frames - take->frames);
   /* The device's end is told by the trouble that follows. */
   if (finished->ending != CW_SOUND_DEVICE_GONE)
@@ -323,7 +330,8 @@ static void on_stop(CwSoundClient *client)
   } else {
     /* Whatever the helper is opening, it will not be relied upon. */
     forget_opened(client);
-    finish_operation(client, g_error_new_literal(CW_SOUND_ERROR, CW_SOUND_ERROR_STOPPED, "Stopped before it began."));
+    finish_operation(client,
+                     g_error_new_literal(CW_SOUND_ERROR, CW_SOUND_ERROR_STOPPED, "Stopped before it began."));
   }
 }
 
@@ -338,8 +346,9 @@ static gboolean on_tick(gpointer data)
   gint64 patience_ms = operation->step == STEP_PLAY ? CW_HELPER_PATIENCE_MS : ANSWER_PATIENCE_MS;
   if (now_us - operation->moved_us <= patience_ms * 1000)
     return G_SOURCE_CONTINUE;
-  helper_failed_in_words(client, operation->step == STEP_PLAY ? "The sound helper does not get on with the sound."
-                                                              : "The sound helper does not get the device open.");
+  helper_failed_in_words(client, operation->step == STEP_PLAY
+                                     ? "The sound helper does not get on with the sound."
+                                     : "The sound helper does not get the device open.");
   return G_SOURCE_REMOVE;
 }
 
@@ -357,7 +366,8 @@ static gboolean ensure_link(CwSoundClient *client, GError **error)
 static gboolean is_open_for(CwSoundClient *client, const CwSoundJob *job)
 {
   const Opened *opened = &client->opened;
-  return opened->device && strcmp(opened->device, job->device) == 0 && opened->asked_hz == job->rate_hz &&
+  return opened->device && strcmp(opened->device, job->device) == 0 &&
+         strcmp(opened->input_device, job->input_device) == 0 && opened->asked_hz == job->rate_hz &&
          opened->block_frames == job->block_frames && opened->inputs >= job->inputs &&
          opened->outputs >= cw_sound_job_outputs(job);
 }
@@ -380,14 +390,16 @@ static void begin_play(CwSoundClient *client)
   if (job->record_frames > 0) {
     operation->take->sample = g_try_new0(float, job->record_frames * job->inputs);
     if (!operation->take->sample) {
-      finish_operation(client, g_error_new_literal(CW_SOUND_ERROR, CW_SOUND_ERROR_REQUEST,
-                                                   "Sound job: record_frames: not enough memory for the recording"));
+      finish_operation(client,
+                       g_error_new_literal(CW_SOUND_ERROR, CW_SOUND_ERROR_REQUEST,
+                                           "Sound job: record_frames: not enough memory for the recording"));
       return;
     }
   }
   CwMessage message = {.kind = CW_MESSAGE_PLAY,
-                       .play = {operation->serial, (guint32)job->feed_frames, job->route, job->protect_hz, job->gain_db,
-                                job->limit_dbfs, job->rise_ms, job->loop ? 1 : 0, (guint32)job->record_frames}};
+                       .play = {operation->serial, (guint32)job->feed_frames, job->route, job->protect_hz,
+                                job->gain_db, job->limit_dbfs, job->rise_ms, job->loop ? 1 : 0,
+                                (guint32)job->record_frames}};
   if (message.play.protect_hz.count == 0) {
     message.play.protect_hz.count = job->route.count;
     memset(message.play.protect_hz.value, 0, sizeof message.play.protect_hz.value);
@@ -408,14 +420,16 @@ static void advance(CwSoundClient *client)
   const CwSoundJob *job = &operation->job;
   if (operation->what == WHAT_REFRESH) {
     send_step(client, STEP_LIST, &(CwMessage){.kind = CW_MESSAGE_LIST});
-  } else if (client->practice && !client->practice_told && strcmp(job->device, CW_SOUND_PRACTICE_DEVICE) == 0) {
+  } else if (client->practice && !client->practice_told &&
+             strcmp(job->device, CW_SOUND_PRACTICE_DEVICE) == 0) {
     send_step(client, STEP_PRACTICE,
               &(CwMessage){.kind = CW_MESSAGE_PRACTICE, .practice = {operation->serial, client->practice}});
   } else if (!is_open_for(client, job)) {
-    send_step(client, STEP_OPEN,
-              &(CwMessage){.kind = CW_MESSAGE_OPEN,
-                           .open = {operation->serial, (char *)job->device, job->rate_hz, job->inputs,
-                                    cw_sound_job_outputs(job), job->block_frames}});
+    send_step(
+        client, STEP_OPEN,
+        &(CwMessage){.kind = CW_MESSAGE_OPEN,
+                     .open = {operation->serial, (char *)job->device, (char *)job->input_device, job->rate_hz,
+                              job->inputs, cw_sound_job_outputs(job), job->block_frames}});
   } else if (operation->what == WHAT_LISTEN) {
     client->listening = TRUE;
     cw_helper_link_send(client->link, &(CwMessage){.kind = CW_MESSAGE_LIVE, .live = {1}});
@@ -453,11 +467,13 @@ static gboolean advance_in_context(gpointer data)
   return G_SOURCE_REMOVE;
 }
 
-static void begin(CwSoundClient *client, What what, const CwSoundJob *job, GTask *task, GCancellable *cancellable)
+static void begin(CwSoundClient *client, What what, const CwSoundJob *job, GTask *task,
+                  GCancellable *cancellable)
 {
   GError *error = NULL;
   if (client->operation)
-    error = g_error_new_literal(CW_SOUND_ERROR, CW_SOUND_ERROR_REQUEST, "Another sound is still being played or opened.");
+    error = g_error_new_literal(CW_SOUND_ERROR, CW_SOUND_ERROR_REQUEST,
+                                "Another sound is still being played or opened.");
   else if (job)
     cw_sound_job_check(job, &error);
   if (error || g_task_return_error_if_cancelled(task)) {
@@ -479,7 +495,8 @@ static void begin(CwSoundClient *client, What what, const CwSoundJob *job, GTask
   g_source_attach(client->tick, client->context);
   if (cancellable) {
     operation->cancellable = g_object_ref(cancellable);
-    operation->cancelled = g_signal_connect_swapped(cancellable, "cancelled", G_CALLBACK(cw_sound_client_stop), client);
+    operation->cancelled =
+        g_signal_connect_swapped(cancellable, "cancelled", G_CALLBACK(cw_sound_client_stop), client);
   }
   set_state(client, CW_SOUND_BUSY);
   /* From the loop, so that no callback or signal comes before this call has returned. */
@@ -490,8 +507,8 @@ static void begin(CwSoundClient *client, What what, const CwSoundJob *job, GTask
   g_source_unref(source);
 }
 
-void cw_sound_client_refresh_async(CwSoundClient *client, GCancellable *cancellable, GAsyncReadyCallback callback,
-                                   gpointer user_data)
+void cw_sound_client_refresh_async(CwSoundClient *client, GCancellable *cancellable,
+                                   GAsyncReadyCallback callback, gpointer user_data)
 {
   g_return_if_fail(CW_IS_SOUND_CLIENT(client));
   if (!client->operation)
@@ -625,7 +642,8 @@ static void cw_sound_client_dispose(GObject *object)
 {
   CwSoundClient *client = CW_SOUND_CLIENT(object);
   if (client->operation)
-    finish_operation(client, g_error_new_literal(CW_SOUND_ERROR, CW_SOUND_ERROR_STOPPED, "The program is closing."));
+    finish_operation(client,
+                     g_error_new_literal(CW_SOUND_ERROR, CW_SOUND_ERROR_STOPPED, "The program is closing."));
   if (client->link)
     drop_link(client, FALSE);
   G_OBJECT_CLASS(cw_sound_client_parent_class)->dispose(object);
@@ -636,7 +654,7 @@ static void cw_sound_client_finalize(GObject *object)
   CwSoundClient *client = CW_SOUND_CLIENT(object);
   CwMessage devices = {.kind = CW_MESSAGE_DEVICES, .devices = client->devices};
   cw_message_clear(&devices);
-  g_free(client->opened.device);
+  forget_opened(client);
   g_free(client->practice);
   g_free(client->helper_path);
   g_main_context_unref(client->context);
@@ -651,9 +669,12 @@ static void cw_sound_client_class_init(CwSoundClientClass *klass)
   const GType type = G_TYPE_FROM_CLASS(klass);
   signals[DEVICES_CHANGED] =
       g_signal_new("devices-changed", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
-  signals[STATE_CHANGED] = g_signal_new("state-changed", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
-  signals[LEVELS] = g_signal_new("levels", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_POINTER);
-  signals[LIVE_BLOCK] =
-      g_signal_new("live-block", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_POINTER);
-  signals[FAILED] = g_signal_new("failed", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_STRING);
+  signals[STATE_CHANGED] =
+      g_signal_new("state-changed", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
+  signals[LEVELS] =
+      g_signal_new("levels", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_POINTER);
+  signals[LIVE_BLOCK] = g_signal_new("live-block", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE,
+                                     1, G_TYPE_POINTER);
+  signals[FAILED] =
+      g_signal_new("failed", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 1, G_TYPE_STRING);
 }

@@ -139,9 +139,11 @@ static void on_message(CwHelperLink *link, const CwMessage *message)
       return;
     }
     if (message->hello.version != CW_PROTOCOL_VERSION) {
-      breaks(link, g_error_new(CW_SOUND_ERROR, CW_SOUND_ERROR_HELPER,
-                               "The sound helper speaks version %u, expected %u; install both programs from one release.",
-                               message->hello.version, CW_PROTOCOL_VERSION));
+      breaks(link,
+             g_error_new(
+                 CW_SOUND_ERROR, CW_SOUND_ERROR_HELPER,
+                 "The sound helper speaks version %u, expected %u; install both programs from one release.",
+                 message->hello.version, CW_PROTOCOL_VERSION));
       return;
     }
     link->greeted = TRUE;
@@ -161,7 +163,8 @@ static gboolean within_measure(CwHelperLink *link, gsize bytes, gsize messages)
   }
   link->bytes_this_second += bytes;
   link->messages_this_second += messages;
-  return link->bytes_this_second <= BYTES_A_SECOND_MOST && link->messages_this_second <= MESSAGES_A_SECOND_MOST;
+  return link->bytes_this_second <= BYTES_A_SECOND_MOST &&
+         link->messages_this_second <= MESSAGES_A_SECOND_MOST;
 }
 
 /* Hands on every whole message; FALSE when the link broke. */
@@ -177,7 +180,8 @@ static gboolean take_messages(CwHelperLink *link)
     cw_message_clear(&message);
   }
   if (error) {
-    GError *told = g_error_new(CW_SOUND_ERROR, CW_SOUND_ERROR_HELPER, "The sound helper talks nonsense (%s).", error->message);
+    GError *told = g_error_new(CW_SOUND_ERROR, CW_SOUND_ERROR_HELPER, "The sound helper talks nonsense (%s).",
+                               error->message);
     g_error_free(error);
     breaks(link, told);
   }
@@ -222,7 +226,8 @@ static gboolean on_beat(gpointer user_data)
     link->heard_us = now_us;
   link->beat_us = now_us;
   if (now_us - link->heard_us > CW_HELPER_PATIENCE_MS * 1000) {
-    breaks_in_words(link, link->greeted ? "The sound helper does not answer." : "The sound helper does not start.");
+    breaks_in_words(link,
+                    link->greeted ? "The sound helper does not answer." : "The sound helper does not start.");
     keep = G_SOURCE_REMOVE;
   } else {
     CwMessage message = {.kind = CW_MESSAGE_HEARTBEAT, .heartbeat = {++link->beats}};
@@ -242,7 +247,8 @@ static void attach_sources(CwHelperLink *link)
   g_source_attach(link->beat, link->context);
 }
 
-CwHelperLink *cw_helper_link_start(const char *path, const CwHelperHandlers *handlers, gpointer data, GError **error)
+CwHelperLink *cw_helper_link_start(const char *path, const CwHelperHandlers *handlers, gpointer data,
+                                   GError **error)
 {
   g_return_val_if_fail(path != NULL && handlers != NULL, NULL);
   GSubprocessFlags flags = G_SUBPROCESS_FLAGS_STDIN_PIPE | G_SUBPROCESS_FLAGS_STDOUT_PIPE;
@@ -252,8 +258,8 @@ CwHelperLink *cw_helper_link_start(const char *path, const CwHelperHandlers *han
   GError *reason = NULL;
   GSubprocess *process = g_subprocess_new(flags, &reason, path, NULL);
   if (!process) {
-    g_set_error(error, CW_SOUND_ERROR, CW_SOUND_ERROR_HELPER, "The sound helper %s cannot be started: %s", path,
-                reason->message);
+    g_set_error(error, CW_SOUND_ERROR, CW_SOUND_ERROR_HELPER, "The sound helper %s cannot be started: %s",
+                path, reason->message);
     g_error_free(reason);
     return NULL;
   }

@@ -24,6 +24,7 @@ void cw_sound_job_copy(CwSoundJob *to, const CwSoundJob *from)
 {
   *to = *from;
   to->device = g_strdup(from->device);
+  to->input_device = g_strdup(from->input_device ? from->input_device : "");
   if (!from->feed) {
     to->feed_frames = 0;
     to->route.count = to->protect_hz.count = 0;
@@ -34,7 +35,8 @@ void cw_sound_job_copy(CwSoundJob *to, const CwSoundJob *from)
 void cw_sound_job_clear(CwSoundJob *job)
 {
   g_free((char *)job->device);
-  job->device = NULL;
+  g_free((char *)job->input_device);
+  job->device = job->input_device = NULL;
 }
 
 static gboolean refuse(GError **error, const char *field, const char *expected)
@@ -72,7 +74,8 @@ gboolean cw_sound_job_check(const CwSoundJob *job, GError **error)
     return refuse(error, "device", "a device name");
   if (!(job->rate_hz >= CW_SOUND_RATE_LEAST_HZ && job->rate_hz <= CW_SOUND_RATE_MOST_HZ))
     return refuse(error, "rate_hz", "8000 to 192000");
-  if (job->block_frames < 32 || job->block_frames > 8192 || (job->block_frames & (job->block_frames - 1)) != 0)
+  if (job->block_frames < 32 || job->block_frames > 8192 ||
+      (job->block_frames & (job->block_frames - 1)) != 0)
     return refuse(error, "block_frames", "a power of two from 32 to 8192");
   if (job->inputs > CW_SOUND_CHANNELS_MOST)
     return refuse(error, "inputs", "0 to 32");
@@ -102,10 +105,12 @@ gboolean cw_sound_take_is_whole(const CwSoundTake *take, char **reason)
   g_return_val_if_fail(take != NULL, FALSE);
   char *words = NULL;
   if (take->xruns > 0)
-    words = g_strdup_printf("The sound was interrupted while it played (%u gaps). Use larger blocks, or close other programs.",
-                            take->xruns);
+    words = g_strdup_printf(
+        "The sound was interrupted while it played (%u gaps). Use larger blocks, or close other programs.",
+        take->xruns);
   else if (take->lost_frames > 0)
-    words = g_strdup_printf("%u frames of the recording were lost because the computer was too busy.", take->lost_frames);
+    words = g_strdup_printf("%u frames of the recording were lost because the computer was too busy.",
+                            take->lost_frames);
   else if (take->limited_samples > 0)
     words = g_strdup_printf("The level limit had to change %u samples of what was played. Play it quieter.",
                             take->limited_samples);

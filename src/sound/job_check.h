@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What makes a sound job possible, and how many channels it needs. Used by the client before anything is sent. */
+/* What makes a sound job possible, and how many channels it needs. Used by the client before anything is
+ * sent. */
 #pragma once
 
 #include "sound/client.h"

@@ -6,15 +6,23 @@
 
 #define MAGIC 0x31535743u /* "CWS1" */
 
-G_DEFINE_QUARK(cw-sound-error-quark, cw_sound_error)
+G_DEFINE_QUARK(cw - sound - error - quark, cw_sound_error)
 
 /* Every kind is one row of fields; encoding, decoding, bounds and freeing all follow from it. */
-typedef enum { FIELD_COUNT, FIELD_NUMBER, FIELD_TEXT, FIELD_CHANNELS, FIELD_NUMBERS, FIELD_AUDIO, FIELD_DEVICES } FieldType;
+typedef enum {
+  FIELD_COUNT,
+  FIELD_NUMBER,
+  FIELD_TEXT,
+  FIELD_CHANNELS,
+  FIELD_NUMBERS,
+  FIELD_AUDIO,
+  FIELD_DEVICES
+} FieldType;
 
 typedef struct {
   const char *name;
   FieldType type;
-  gsize offset; /* in CwMessage */
+  gsize offset;       /* in CwMessage */
   double least, most; /* of the number, or of each number in a list; of a text: its bytes */
 } Field;
 
@@ -25,86 +33,93 @@ typedef struct {
 } Kind;
 
 #define AT(part, member) G_STRUCT_OFFSET(CwMessage, part.member)
-#define SERIAL(part) {"serial", FIELD_COUNT, AT(part, serial), 0, G_MAXUINT32}
+#define SERIAL(part)                                                                                         \
+  {                                                                                                          \
+    "serial", FIELD_COUNT, AT(part, serial), 0, G_MAXUINT32                                                  \
+  }
 
 static const Field hello_fields[] = {
-  {"version", FIELD_COUNT, AT(hello, version), 0, G_MAXUINT32},
-  {"program", FIELD_TEXT, AT(hello, program), 0, CW_SOUND_TEXT_MOST},
+    {"version", FIELD_COUNT, AT(hello, version), 0, G_MAXUINT32},
+    {"program", FIELD_TEXT, AT(hello, program), 0, CW_SOUND_TEXT_MOST},
 };
 static const Field heartbeat_fields[] = {{"count", FIELD_COUNT, AT(heartbeat, count), 0, G_MAXUINT32}};
 static const Field practice_fields[] = {
-  SERIAL(practice),
-  {"text", FIELD_TEXT, AT(practice, text), 0, CW_SOUND_PRACTICE_TEXT_MOST},
+    SERIAL(practice),
+    {"text", FIELD_TEXT, AT(practice, text), 0, CW_SOUND_PRACTICE_TEXT_MOST},
 };
 static const Field open_fields[] = {
-  SERIAL(open),
-  {"device", FIELD_TEXT, AT(open, device), 1, CW_SOUND_TEXT_MOST},
-  {"rate_hz", FIELD_NUMBER, AT(open, rate_hz), CW_SOUND_RATE_LEAST_HZ, CW_SOUND_RATE_MOST_HZ},
-  {"inputs", FIELD_COUNT, AT(open, inputs), 0, CW_SOUND_CHANNELS_MOST},
-  {"outputs", FIELD_COUNT, AT(open, outputs), 0, CW_SOUND_CHANNELS_MOST},
-  {"block_frames", FIELD_COUNT, AT(open, block_frames), 32, 8192},
+    SERIAL(open),
+    {"device", FIELD_TEXT, AT(open, device), 1, CW_SOUND_TEXT_MOST},
+    {"input_device", FIELD_TEXT, AT(open, input_device), 0, CW_SOUND_TEXT_MOST},
+    {"rate_hz", FIELD_NUMBER, AT(open, rate_hz), CW_SOUND_RATE_LEAST_HZ, CW_SOUND_RATE_MOST_HZ},
+    {"inputs", FIELD_COUNT, AT(open, inputs), 0, CW_SOUND_CHANNELS_MOST},
+    {"outputs", FIELD_COUNT, AT(open, outputs), 0, CW_SOUND_CHANNELS_MOST},
+    {"block_frames", FIELD_COUNT, AT(open, block_frames), 32, 8192},
 };
 static const Field play_fields[] = {
-  SERIAL(play),
-  {"feed_frames", FIELD_COUNT, AT(play, feed_frames), 0, CW_SOUND_SAMPLES_MOST},
-  {"route", FIELD_CHANNELS, AT(play, route), 0, CW_SOUND_CHANNELS_MOST - 1},
-  {"protect_hz", FIELD_NUMBERS, AT(play, protect_hz), 0, CW_SOUND_RATE_MOST_HZ / 2},
-  {"gain_db", FIELD_NUMBER, AT(play, gain_db), -200, 40},
-  {"limit_dbfs", FIELD_NUMBER, AT(play, limit_dbfs), -200, 0},
-  {"rise_ms", FIELD_COUNT, AT(play, rise_ms), 0, 60000},
-  {"loop", FIELD_COUNT, AT(play, loop), 0, 1},
-  {"record_frames", FIELD_COUNT, AT(play, record_frames), 0, CW_SOUND_SAMPLES_MOST},
+    SERIAL(play),
+    {"feed_frames", FIELD_COUNT, AT(play, feed_frames), 0, CW_SOUND_SAMPLES_MOST},
+    {"route", FIELD_CHANNELS, AT(play, route), 0, CW_SOUND_CHANNELS_MOST - 1},
+    {"protect_hz", FIELD_NUMBERS, AT(play, protect_hz), 0, CW_SOUND_RATE_MOST_HZ / 2},
+    {"gain_db", FIELD_NUMBER, AT(play, gain_db), -200, 40},
+    {"limit_dbfs", FIELD_NUMBER, AT(play, limit_dbfs), -200, 0},
+    {"rise_ms", FIELD_COUNT, AT(play, rise_ms), 0, 60000},
+    {"loop", FIELD_COUNT, AT(play, loop), 0, 1},
+    {"record_frames", FIELD_COUNT, AT(play, record_frames), 0, CW_SOUND_SAMPLES_MOST},
 };
 static const Field audio_fields[] = {SERIAL(audio), {"audio", FIELD_AUDIO, AT(audio, audio), -1e6, 1e6}};
 static const Field live_fields[] = {{"on", FIELD_COUNT, AT(live, on), 0, 1}};
 static const Field devices_fields[] = {
-  {"devices", FIELD_DEVICES, G_STRUCT_OFFSET(CwMessage, devices), 0, CW_SOUND_DEVICES_MOST},
+    {"devices", FIELD_DEVICES, G_STRUCT_OFFSET(CwMessage, devices), 0, CW_SOUND_DEVICES_MOST},
 };
 static const Field done_fields[] = {
-  SERIAL(done),
-  {"rate_hz", FIELD_NUMBER, AT(done, rate_hz), 0, CW_SOUND_RATE_MOST_HZ},
+    SERIAL(done),
+    {"rate_hz", FIELD_NUMBER, AT(done, rate_hz), 0, CW_SOUND_RATE_MOST_HZ},
 };
 static const Field status_fields[] = {
-  {"state", FIELD_COUNT, AT(status, state), 0, CW_SOUND_STATES - 1},
-  SERIAL(status),
-  {"position_frames", FIELD_COUNT, AT(status, position_frames), 0, G_MAXUINT32},
-  {"xruns", FIELD_COUNT, AT(status, xruns), 0, G_MAXUINT32},
-  {"input_peak", FIELD_NUMBERS, AT(status, input_peak), 0, 1e6},
-  {"output_peak", FIELD_NUMBERS, AT(status, output_peak), 0, 1e6},
+    {"state", FIELD_COUNT, AT(status, state), 0, CW_SOUND_STATES - 1},
+    SERIAL(status),
+    {"position_frames", FIELD_COUNT, AT(status, position_frames), 0, G_MAXUINT32},
+    {"xruns", FIELD_COUNT, AT(status, xruns), 0, G_MAXUINT32},
+    {"input_peak", FIELD_NUMBERS, AT(status, input_peak), 0, 1e6},
+    {"output_peak", FIELD_NUMBERS, AT(status, output_peak), 0, 1e6},
 };
 static const Field finished_fields[] = {
-  SERIAL(finished),
-  {"ending", FIELD_COUNT, AT(finished, ending), 0, CW_SOUND_ENDINGS - 1},
-  {"recorded_frames", FIELD_COUNT, AT(finished, recorded_frames), 0, CW_SOUND_SAMPLES_MOST},
-  {"xruns", FIELD_COUNT, AT(finished, xruns), 0, G_MAXUINT32},
-  {"lost_frames", FIELD_COUNT, AT(finished, lost_frames), 0, G_MAXUINT32},
-  {"limited_samples", FIELD_COUNT, AT(finished, limited_samples), 0, G_MAXUINT32},
+    SERIAL(finished),
+    {"ending", FIELD_COUNT, AT(finished, ending), 0, CW_SOUND_ENDINGS - 1},
+    {"recorded_frames", FIELD_COUNT, AT(finished, recorded_frames), 0, CW_SOUND_SAMPLES_MOST},
+    {"xruns", FIELD_COUNT, AT(finished, xruns), 0, G_MAXUINT32},
+    {"lost_frames", FIELD_COUNT, AT(finished, lost_frames), 0, G_MAXUINT32},
+    {"limited_samples", FIELD_COUNT, AT(finished, limited_samples), 0, G_MAXUINT32},
 };
 static const Field trouble_fields[] = {
-  SERIAL(trouble),
-  {"code", FIELD_COUNT, AT(trouble, code), 0, CW_SOUND_ERROR_PRACTICE},
-  {"text", FIELD_TEXT, AT(trouble, text), 1, CW_SOUND_TEXT_MOST},
+    SERIAL(trouble),
+    {"code", FIELD_COUNT, AT(trouble, code), 0, CW_SOUND_ERROR_PRACTICE},
+    {"text", FIELD_TEXT, AT(trouble, text), 1, CW_SOUND_TEXT_MOST},
 };
 
-#define KIND(name, fields) {name, fields, G_N_ELEMENTS(fields)}
+#define KIND(name, fields)                                                                                   \
+  {                                                                                                          \
+    name, fields, G_N_ELEMENTS(fields)                                                                       \
+  }
 static const Kind kinds[CW_MESSAGE_KINDS] = {
-  [CW_MESSAGE_HELLO] = KIND("hello", hello_fields),
-  [CW_MESSAGE_HEARTBEAT] = KIND("heartbeat", heartbeat_fields),
-  [CW_MESSAGE_LIST] = {"list", NULL, 0},
-  [CW_MESSAGE_PRACTICE] = KIND("practice", practice_fields),
-  [CW_MESSAGE_OPEN] = KIND("open", open_fields),
-  [CW_MESSAGE_PLAY] = KIND("play", play_fields),
-  [CW_MESSAGE_FEED] = KIND("feed", audio_fields),
-  [CW_MESSAGE_LIVE] = KIND("live", live_fields),
-  [CW_MESSAGE_STOP] = {"stop", NULL, 0},
-  [CW_MESSAGE_QUIT] = {"quit", NULL, 0},
-  [CW_MESSAGE_DEVICES] = KIND("devices", devices_fields),
-  [CW_MESSAGE_DONE] = KIND("done", done_fields),
-  [CW_MESSAGE_STATUS] = KIND("status", status_fields),
-  [CW_MESSAGE_RECORDING] = KIND("recording", audio_fields),
-  [CW_MESSAGE_LIVE_BLOCK] = KIND("live block", audio_fields),
-  [CW_MESSAGE_FINISHED] = KIND("finished", finished_fields),
-  [CW_MESSAGE_TROUBLE] = KIND("trouble", trouble_fields),
+    [CW_MESSAGE_HELLO] = KIND("hello", hello_fields),
+    [CW_MESSAGE_HEARTBEAT] = KIND("heartbeat", heartbeat_fields),
+    [CW_MESSAGE_LIST] = {"list", NULL, 0},
+    [CW_MESSAGE_PRACTICE] = KIND("practice", practice_fields),
+    [CW_MESSAGE_OPEN] = KIND("open", open_fields),
+    [CW_MESSAGE_PLAY] = KIND("play", play_fields),
+    [CW_MESSAGE_FEED] = KIND("feed", audio_fields),
+    [CW_MESSAGE_LIVE] = KIND("live", live_fields),
+    [CW_MESSAGE_STOP] = {"stop", NULL, 0},
+    [CW_MESSAGE_QUIT] = {"quit", NULL, 0},
+    [CW_MESSAGE_DEVICES] = KIND("devices", devices_fields),
+    [CW_MESSAGE_DONE] = KIND("done", done_fields),
+    [CW_MESSAGE_STATUS] = KIND("status", status_fields),
+    [CW_MESSAGE_RECORDING] = KIND("recording", audio_fields),
+    [CW_MESSAGE_LIVE_BLOCK] = KIND("live block", audio_fields),
+    [CW_MESSAGE_FINISHED] = KIND("finished", finished_fields),
+    [CW_MESSAGE_TROUBLE] = KIND("trouble", trouble_fields),
 };
 
 const char *cw_message_kind_name(guint32 kind)
@@ -174,7 +189,8 @@ static gboolean put_text(GByteArray *bytes, const Field *field, const char *text
 static gboolean put_audio(GByteArray *bytes, const CwAudioChunk *audio)
 {
   gsize samples = (gsize)audio->channels * audio->frames;
-  if (audio->channels < 1 || audio->channels > CW_SOUND_CHANNELS_MOST || samples > CW_SOUND_CHUNK_SAMPLES_MOST)
+  if (audio->channels < 1 || audio->channels > CW_SOUND_CHANNELS_MOST ||
+      samples > CW_SOUND_CHUNK_SAMPLES_MOST)
     return FALSE;
   put_word(bytes, audio->first_frame);
   put_word(bytes, audio->channels);
@@ -281,8 +297,8 @@ typedef struct {
 
 static gboolean fail(Reader *reader, const char *field, const char *expected)
 {
-  g_set_error(reader->error, CW_SOUND_ERROR, CW_SOUND_ERROR_PROTOCOL, "sound message '%s': %s: expected %s", reader->kind,
-              field, expected);
+  g_set_error(reader->error, CW_SOUND_ERROR, CW_SOUND_ERROR_PROTOCOL, "sound message '%s': %s: expected %s",
+              reader->kind, field, expected);
   return FALSE;
 }
 
@@ -336,8 +352,8 @@ static gboolean get_text(Reader *reader, const Field *field, char **text)
 
 static gboolean get_audio(Reader *reader, const Field *field, CwAudioChunk *audio)
 {
-  if (!get_word(reader, "first frame", &audio->first_frame) || !get_word(reader, "channels", &audio->channels) ||
-      !get_word(reader, "frames", &audio->frames))
+  if (!get_word(reader, "first frame", &audio->first_frame) ||
+      !get_word(reader, "channels", &audio->channels) || !get_word(reader, "frames", &audio->frames))
     return FALSE;
   if (audio->channels < 1 || audio->channels > CW_SOUND_CHANNELS_MOST)
     return fail(reader, "channels", "1 to 32");
@@ -374,10 +390,13 @@ static gboolean get_devices(Reader *reader, CwMessageDevices *devices)
   for (guint32 i = 0; i < count; i++) {
     CwSoundDevice *device = &devices->device[i];
     if (!get_text(reader, &text, &device->name) || !get_text(reader, &text, &device->label) ||
-        !get_word(reader, channels.name, &device->inputs) || !check_bounds(reader, &channels, device->inputs) ||
-        !get_word(reader, channels.name, &device->outputs) || !check_bounds(reader, &channels, device->outputs) ||
+        !get_word(reader, channels.name, &device->inputs) ||
+        !check_bounds(reader, &channels, device->inputs) ||
+        !get_word(reader, channels.name, &device->outputs) ||
+        !check_bounds(reader, &channels, device->outputs) ||
         !get_double(reader, rate.name, &device->rate_hz) || !check_bounds(reader, &rate, device->rate_hz) ||
-        !get_word(reader, practice.name, &device->practice) || !check_bounds(reader, &practice, device->practice))
+        !get_word(reader, practice.name, &device->practice) ||
+        !check_bounds(reader, &practice, device->practice))
       return FALSE;
   }
   return TRUE;
@@ -502,11 +521,12 @@ gboolean cw_message_parser_next(CwMessageParser *parser, CwMessage *message, GEr
       g_set_error(&parser->error, CW_SOUND_ERROR, CW_SOUND_ERROR_PROTOCOL,
                   "sound message: expected the four bytes that begin a message");
     else if (kind < 1 || kind >= CW_MESSAGE_KINDS)
-      g_set_error(&parser->error, CW_SOUND_ERROR, CW_SOUND_ERROR_PROTOCOL, "sound message: kind %u is not known", kind);
+      g_set_error(&parser->error, CW_SOUND_ERROR, CW_SOUND_ERROR_PROTOCOL,
+                  "sound message: kind %u is not known", kind);
     else if (length > CW_MESSAGE_PAYLOAD_MOST)
       g_set_error(&parser->error, CW_SOUND_ERROR, CW_SOUND_ERROR_PROTOCOL,
-                  "sound message '%s': expected at most %u bytes, %u announced", kinds[kind].name, CW_MESSAGE_PAYLOAD_MOST,
-                  length);
+                  "sound message '%s': expected at most %u bytes, %u announced", kinds[kind].name,
+                  CW_MESSAGE_PAYLOAD_MOST, length);
     else if (left < CW_MESSAGE_HEAD_BYTES + length)
       return FALSE;
     else if (decode(kind, at + CW_MESSAGE_HEAD_BYTES, length, message, &parser->error)) {

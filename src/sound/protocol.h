@@ -2,14 +2,16 @@
 /*
  * What the program and the sound helper say to each other over two pipes.
  *
- * A message is a 12-byte head and a payload. The head: four bytes "CWS1", kind (32 bits), payload length in bytes
- * (32 bits). All numbers are little-endian. A payload is the fields of its kind, in the order in which the structs
- * below list them. Every length, count and number has bounds, which both sides check: any sequence of bytes is either a
- * message or an error in words, and neither can make the reader allocate more than one payload at a time.
+ * A message is a 12-byte head and a payload. The head: four bytes "CWS1", kind (32 bits), payload length in
+ * bytes (32 bits). All numbers are little-endian. A payload is the fields of its kind, in the order in which
+ * the structs below list them. Every length, count and number has bounds, which both sides check: any
+ * sequence of bytes is either a message or an error in words, and neither can make the reader allocate more
+ * than one payload at a time.
  *
  * One conversation: both sides say hello. The program sends a heartbeat at least every 200 ms, the helper a
- * status at least every 100 ms. The program opens a device, announces a play and uploads its feed; the helper starts when
- * the feed is whole, sends the recording while it is made, and closes with `finished` or `trouble`.
+ * status at least every 100 ms. The program opens a device, announces a play and uploads its feed; the helper
+ * starts when the feed is whole, sends the recording while it is made, and closes with `finished` or
+ * `trouble`.
  */
 #pragma once
 
@@ -45,23 +47,23 @@ typedef enum {
 GQuark cw_sound_error_quark(void);
 
 typedef enum {
-  CW_MESSAGE_HELLO = 1, /* both ways, first */
-  CW_MESSAGE_HEARTBEAT, /* to the helper */
-  CW_MESSAGE_LIST,      /* to the helper: which devices are there? */
-  CW_MESSAGE_PRACTICE,  /* to the helper: set up the practice bay (JSON text, see practice_setup.h) */
-  CW_MESSAGE_OPEN,      /* to the helper */
-  CW_MESSAGE_PLAY,      /* to the helper: announces one play; its feed follows */
-  CW_MESSAGE_FEED,      /* to the helper: the next chunk of the announced feed */
-  CW_MESSAGE_LIVE,      /* to the helper: input stream on or off */
-  CW_MESSAGE_STOP,      /* to the helper: fade to silence now */
-  CW_MESSAGE_QUIT,      /* to the helper: fade to silence and leave */
-  CW_MESSAGE_DEVICES,   /* from the helper: answers list */
-  CW_MESSAGE_DONE,      /* from the helper: practice or open is done */
-  CW_MESSAGE_STATUS,    /* from the helper, at least every 100 ms */
-  CW_MESSAGE_RECORDING, /* from the helper: the next chunk of what was recorded */
+  CW_MESSAGE_HELLO = 1,  /* both ways, first */
+  CW_MESSAGE_HEARTBEAT,  /* to the helper */
+  CW_MESSAGE_LIST,       /* to the helper: which devices are there? */
+  CW_MESSAGE_PRACTICE,   /* to the helper: set up the practice bay (JSON text, see practice_setup.h) */
+  CW_MESSAGE_OPEN,       /* to the helper */
+  CW_MESSAGE_PLAY,       /* to the helper: announces one play; its feed follows */
+  CW_MESSAGE_FEED,       /* to the helper: the next chunk of the announced feed */
+  CW_MESSAGE_LIVE,       /* to the helper: input stream on or off */
+  CW_MESSAGE_STOP,       /* to the helper: fade to silence now */
+  CW_MESSAGE_QUIT,       /* to the helper: fade to silence and leave */
+  CW_MESSAGE_DEVICES,    /* from the helper: answers list */
+  CW_MESSAGE_DONE,       /* from the helper: practice or open is done */
+  CW_MESSAGE_STATUS,     /* from the helper, at least every 100 ms */
+  CW_MESSAGE_RECORDING,  /* from the helper: the next chunk of what was recorded */
   CW_MESSAGE_LIVE_BLOCK, /* from the helper: input as it comes */
-  CW_MESSAGE_FINISHED,  /* from the helper: the play is over */
-  CW_MESSAGE_TROUBLE,   /* from the helper: what was asked for failed, in words */
+  CW_MESSAGE_FINISHED,   /* from the helper: the play is over */
+  CW_MESSAGE_TROUBLE,    /* from the helper: what was asked for failed, in words */
   CW_MESSAGE_KINDS
 } CwMessageKind;
 
@@ -76,10 +78,10 @@ typedef enum {
 } CwSoundState;
 
 typedef enum {
-  CW_SOUND_COMPLETE,     /* everything was played and recorded */
-  CW_SOUND_STOPPED,      /* stopped on request */
-  CW_SOUND_ABANDONED,    /* the program stopped talking */
-  CW_SOUND_DEVICE_GONE,  /* the device stopped calling */
+  CW_SOUND_COMPLETE,    /* everything was played and recorded */
+  CW_SOUND_STOPPED,     /* stopped on request */
+  CW_SOUND_ABANDONED,   /* the program stopped talking */
+  CW_SOUND_DEVICE_GONE, /* the device stopped calling */
   CW_SOUND_ENDINGS
 } CwSoundEnding;
 
@@ -87,7 +89,7 @@ typedef struct {
   char *name;  /* identifies the device when opening it; UTF-8, at most CW_SOUND_TEXT_MOST bytes */
   char *label; /* what people call it */
   guint32 inputs, outputs;
-  double rate_hz; /* the device's own default */
+  double rate_hz;   /* the device's own default */
   guint32 practice; /* 1: a simulated vehicle, to be marked as such wherever the device is named */
 } CwSoundDevice;
 
@@ -125,7 +127,8 @@ typedef struct {
 
 typedef struct {
   guint32 serial;
-  char *device;
+  char *device;       /* for the outputs, and for the inputs too unless ... */
+  char *input_device; /* ... this is not empty */
   double rate_hz;
   guint32 inputs, outputs;
   guint32 block_frames;
@@ -133,14 +136,14 @@ typedef struct {
 
 typedef struct {
   guint32 serial;
-  guint32 feed_frames;       /* 0: record only */
-  CwChannelList route;       /* for each channel of the feed: the device's output channel, from 0 */
+  guint32 feed_frames;         /* 0: record only */
+  CwChannelList route;         /* for each channel of the feed: the device's output channel, from 0 */
   CwChannelNumbers protect_hz; /* for each channel of the feed: high-pass frequency, 0 for none */
   double gain_db;
-  double limit_dbfs;         /* no sample leaves the helper above this */
-  guint32 rise_ms;           /* from silence to full level at the start */
-  guint32 loop;              /* 1: play until stopped */
-  guint32 record_frames;     /* 0: play only */
+  double limit_dbfs;     /* no sample leaves the helper above this */
+  guint32 rise_ms;       /* from silence to full level at the start */
+  guint32 loop;          /* 1: play until stopped */
+  guint32 record_frames; /* 0: play only */
 } CwMessagePlay;
 
 typedef struct {
@@ -166,7 +169,7 @@ typedef struct {
   guint32 state;  /* CwSoundState */
   guint32 serial; /* of the play, 0 without one */
   guint32 position_frames;
-  guint32 xruns; /* gaps since the device was opened */
+  guint32 xruns;                /* gaps since the device was opened */
   CwChannelNumbers input_peak;  /* full scale 1, since the status before */
   CwChannelNumbers output_peak; /* likewise */
 } CwMessageStatus;
@@ -204,12 +207,13 @@ typedef struct {
   };
 } CwMessage;
 
-/* Frees what the message owns and leaves it empty. A message from cw_message_parser_next() owns its texts, samples and
- * devices; one that the caller filled in for cw_message_encode() usually borrows them and is not cleared. */
+/* Frees what the message owns and leaves it empty. A message from cw_message_parser_next() owns its texts,
+ * samples and devices; one that the caller filled in for cw_message_encode() usually borrows them and is not
+ * cleared. */
 void cw_message_clear(CwMessage *message);
 
-/* Appends the encoded message to `bytes`. A field out of its bounds is a programmer's mistake: it is reported with
- * g_critical(), nothing is appended and FALSE returned. */
+/* Appends the encoded message to `bytes`. A field out of its bounds is a programmer's mistake: it is reported
+ * with g_critical(), nothing is appended and FALSE returned. */
 gboolean cw_message_encode(const CwMessage *message, GByteArray *bytes);
 
 /* The name of a kind ("open"), for error texts. */
@@ -221,10 +225,11 @@ CwMessageParser *cw_message_parser_new(void);
 void cw_message_parser_free(CwMessageParser *parser);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwMessageParser, cw_message_parser_free)
 
-/* Adds bytes that arrived. The parser holds at most what was pushed and not yet taken as messages: take them all before
- * pushing more. */
+/* Adds bytes that arrived. The parser holds at most what was pushed and not yet taken as messages: take them
+ * all before pushing more. */
 void cw_message_parser_push(CwMessageParser *parser, const guint8 *bytes, gsize length);
 
-/* Takes the next whole message. TRUE: `message` is filled and the caller clears it. FALSE without error: more bytes are
- * needed. FALSE with CW_SOUND_ERROR_PROTOCOL: the stream is not ours; the parser stays in that state. */
+/* Takes the next whole message. TRUE: `message` is filled and the caller clears it. FALSE without error: more
+ * bytes are needed. FALSE with CW_SOUND_ERROR_PROTOCOL: the stream is not ours; the parser stays in that
+ * state. */
 gboolean cw_message_parser_next(CwMessageParser *parser, CwMessage *message, GError **error);

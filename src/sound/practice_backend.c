@@ -1,0 +1,148 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "sound/backend.h"
+#include "sound/practice_bay.h"
+
+#include <math.h>
+#include <stdatomic.h>
+#include <string.h>
+#include <time.h>
+
+/* The setup of the device thread, which alone opens and sets up. */
+static char *setup_text;
+
+typedef struct {
+  CwPracticeBay *bay;
+  CwPracticeStream *stream;
+  CwEngine *engine;
+  double rate_hz;
+  guint block;
+  GThread *thread;
+  atomic_bool leave;
+} Stream;
+
+gboolean cw_practice_backend_set_up(const char *text, GError **error)
+{
+  CwPracticeSetup *setup = cw_practice_setup_parse(text, error);
+  if (!setup)
+    return FALSE;
+  cw_practice_setup_free(setup);
+  g_free(setup_text);
+  setup_text = g_strdup(text);
+  return TRUE;
+}
+
+static gboolean list(GArray *devices, GError **error)
+{
+  CwPracticeSetup *setup = cw_practice_setup_parse(setup_text ? setup_text : "{}", error);
+  if (!setup)
+    return FALSE;
+  CwSoundDevice device = {g_strdup(CW_SOUND_PRACTICE_DEVICE),
+                          g_strdup("Practice bay"),
+                          CW_PRACTICE_INPUTS,
+                          setup->car->outputs + 2,
+                          setup->car->rate_hz,
+                          1};
+  g_array_append_val(devices, device);
+  cw_practice_setup_free(setup);
+  return TRUE;
+}
+
+/* Keeps to the clock on the wall, and does not try to make up for what it missed. Returns whether it came too
+ * late. */
+static gboolean wait_for_block(struct timespec *due, gint64 block_ns)
+{
+  struct timespec now;
+  due->tv_nsec += block_ns;
+  while (due->tv_nsec >= 1000000000) {
+    due->tv_nsec -= 1000000000;
+    due->tv_sec++;
+  }
+  clock_gettime(CLOCK_MONOTONIC, &now);
+  gint64 late_ns = (now.tv_sec - due->tv_sec) * (gint64)1000000000 + now.tv_nsec - due->tv_nsec;
+  if (late_ns > 500 * (gint64)1000000) {
+    *due = now;
+    return TRUE;
+  }
+  if (late_ns < 0)
+    clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, due, NULL);
+  return FALSE;
+}
+
+static void copy_channels(const float *from, guint from_channels, float *to, guint to_channels, guint frames)
+{
+  guint both = MIN(from_channels, to_channels);
+  memset(to, 0, (gsize)frames * to_channels * sizeof *to);
+  for (guint i = 0; i < frames; i++)
+    memcpy(to + (gsize)i * to_channels, from + (gsize)i * from_channels, both * sizeof *to);
+}
+
+static gpointer run(gpointer data)
+{
+  Stream *stream = data;
+  guint block = stream->block, outputs = cw_practice_bay_get_outputs(stream->bay);
+  guint asked_inputs = cw_engine_get_inputs(stream->engine),
+        asked_outputs = cw_engine_get_outputs(stream->engine);
+  float *heard = g_new0(float, (gsize)block *CW_PRACTICE_INPUTS),
+        *input = g_new0(float, (gsize)block *MAX(asked_inputs, 1));
+  float *asked = g_new0(float, (gsize)block *MAX(asked_outputs, 1)),
+        *output = g_new0(float, (gsize)block *outputs);
+  struct timespec due;
+  clock_gettime(CLOCK_MONOTONIC, &due);
+  gint64 block_ns = (gint64)(1e9 * block / stream->rate_hz);
+  gboolean gap = FALSE;
+  while (!atomic_load(&stream->leave)) {
+    copy_channels(heard, CW_PRACTICE_INPUTS, input, asked_inputs, block);
+    cw_engine_process(stream->engine, input, asked, block, gap);
+    copy_channels(asked, asked_outputs, output, outputs, block);
+    cw_practice_stream_run(stream->stream, output, heard);
+    gap = wait_for_block(&due, block_ns);
+  }
+  g_free(heard);
+  g_free(input);
+  g_free(asked);
+  g_free(output);
+  return NULL;
+}
+
+static void close_stream(gpointer data)
+{
+  Stream *stream = data;
+  atomic_store(&stream->leave, TRUE);
+  if (stream->thread)
+    g_thread_join(stream->thread);
+  cw_practice_stream_free(stream->stream);
+  cw_practice_bay_free(stream->bay);
+  g_free(stream);
+}
+
+static gpointer open_stream(const CwMessageOpen *open, CwEngine *engine, GError **error)
+{
+  CwPracticeSetup *setup = cw_practice_setup_parse(setup_text ? setup_text : "{}", error);
+  if (!setup)
+    return NULL;
+  if (open->inputs > CW_PRACTICE_INPUTS || open->outputs > setup->car->outputs + 2) {
+    g_set_error(error, CW_SOUND_ERROR, CW_SOUND_ERROR_DEVICE,
+                "The practice bay has %u inputs and %u outputs.", CW_PRACTICE_INPUTS,
+                setup->car->outputs + 2);
+    cw_practice_setup_free(setup);
+    return NULL;
+  }
+  Stream *stream = g_new0(Stream, 1);
+  stream->bay = cw_practice_bay_new(setup);
+  stream->engine = engine;
+  stream->rate_hz = open->rate_hz;
+  stream->block = open->block_frames;
+  /* The block itself is part of the latency. */
+  gsize latency = (gsize)lrint(setup->car->latency_ms * open->rate_hz / 1000);
+  gsize delay = latency > stream->block ? latency - stream->block : 0;
+  stream->stream = cw_practice_stream_new(stream->bay, open->rate_hz, stream->block, delay, G_MAXUINT32,
+                                          setup->seat, setup->position, setup->seed, error);
+  if (!stream->stream) {
+    close_stream(stream);
+    return NULL;
+  }
+  stream->thread = g_thread_new("practice bay", run, stream);
+  return stream;
+}
+
+const CwBackend cw_practice_backend = {list, open_stream, close_stream};

@@ -1,0 +1,68 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * The practice bay: a simulated vehicle in which every stage can be tried without one. What the microphone
+ * hears is computed while it plays, from the car's description; nothing is replayed.
+ *
+ * Its device outputs are the processor's outputs 1 to n (device channels 0 to n-1), each played through its
+ * settings alone, and behind them the processor's left and right inputs (channels n and n+1), which every
+ * output mixes as the loaded table says. Its device inputs are the microphone (0) and a cable (1) that
+ * carries the sum of all that is played.
+ */
+#pragma once
+
+#include "sound/practice_setup.h"
+
+#define CW_PRACTICE_INPUTS 2u
+
+typedef struct CwPracticeBay CwPracticeBay;
+
+/* A bay of the setup, which it takes over. Never NULL. */
+CwPracticeBay *cw_practice_bay_new(CwPracticeSetup *setup);
+void cw_practice_bay_free(CwPracticeBay *bay);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwPracticeBay, cw_practice_bay_free)
+
+const CwPracticeSetup *cw_practice_bay_get_setup(const CwPracticeBay *bay);
+
+/* How many device outputs there are: the processor's, and its two inputs. */
+guint cw_practice_bay_get_outputs(const CwPracticeBay *bay);
+
+/* What is to be recorded, faster than it would sound. */
+typedef struct {
+  const float *feed; /* frames times channels, interleaved, full scale 1 */
+  gsize frames;
+  guint channels;
+  const guint *route;  /* for each channel: the device output, from 0 */
+  gsize record_frames; /* 0: as many as the feed has */
+  double rate_hz;      /* with a table loaded, the table's */
+  guint seat, position;
+  guint64 seed;
+  double clock_ppm; /* the recorder's clock minus the player's, -500 to 500 */
+  gboolean quiet;   /* no noise: for looking at the car itself */
+} CwPracticeRequest;
+
+/* Records: record_frames times CW_PRACTICE_INPUTS, interleaved, the caller's (g_free). NULL with
+ * CW_SOUND_ERROR_PRACTICE when seat, position, route or rate are not possible. The same request always gives
+ * the same samples. */
+float *cw_practice_bay_record(const CwPracticeBay *bay, const CwPracticeRequest *request, GError **error);
+
+/* The intake sheet of the bay's car as JSON text, the caller's: what a technician would have written down, so
+ * without the defects. */
+char *cw_practice_bay_intake(const CwPracticeBay *bay);
+
+/* The same, block by block as it sounds. */
+typedef struct CwPracticeStream CwPracticeStream;
+
+/* A stream at rate_hz in blocks of `block` frames, with the microphone at the seat's position. What goes in
+ * comes out `delay_frames` later than the air makes it. Only the device outputs whose bits are set in `used`
+ * sound. NULL with CW_SOUND_ERROR_PRACTICE. The bay must outlive it. */
+CwPracticeStream *cw_practice_stream_new(const CwPracticeBay *bay, double rate_hz, guint block,
+                                         gsize delay_frames, guint32 used, guint seat, guint position,
+                                         guint64 seed, GError **error);
+void cw_practice_stream_free(CwPracticeStream *stream);
+
+/* One block: `output` holds block times cw_practice_bay_get_outputs() interleaved samples, `input` takes
+ * block times CW_PRACTICE_INPUTS. */
+void cw_practice_stream_run(CwPracticeStream *stream, const float *output, float *input);
+
+/* Leaves the noise out from now on. */
+void cw_practice_stream_set_quiet(CwPracticeStream *stream, gboolean quiet);

@@ -1,0 +1,42 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * How the practice bay stands: which car, which defects, where the microphone is, what the processor is
+ * loaded with. As JSON text, all members optional:
+ *
+ *   {"car": "alder-tourer" | "rowan-van" | {the whole description, see practice_car.h},
+ *    "defects": ["front-left-low-reversed", ...],   those that are on; without it, as delivered
+ *    "seat": "driver", "position": 0,               0 the head's centre, 1 to 5 around it
+ *    "seed": 1,                                      of noise and rattle
+ *    "table": {a coefficient table}}                 what the processor does; without it, nothing
+ */
+#pragma once
+
+#include "sound/practice_car.h"
+
+/* What the processor does for one output. */
+typedef struct {
+  gboolean inverted;
+  double gain_db;
+  double left, right; /* of the processor's two inputs in this output */
+  guint delay_samples;
+  guint sections;
+  CwCoefficients *section;
+} CwPracticeSettings;
+
+typedef struct {
+  CwPracticeCar *car;
+  guint seat, position;
+  guint64 seed;
+  double settings_rate_hz;                                /* 0: no table loaded */
+  CwPracticeSettings settings[CW_PRACTICE_SPEAKERS_MOST]; /* by output - 1 */
+} CwPracticeSetup;
+
+/* Reads a setup; "{}" is the Alder Tourer as delivered. NULL with CW_SOUND_ERROR_PRACTICE naming the place.
+ * The caller's. */
+CwPracticeSetup *cw_practice_setup_parse(const char *text, GError **error);
+void cw_practice_setup_free(CwPracticeSetup *setup);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwPracticeSetup, cw_practice_setup_free)
+
+/* Loads the processor from a coefficient table's JSON text (format cabinwright-table, either a_sign); NULL
+ * unloads it. FALSE with CW_SOUND_ERROR_PRACTICE, and nothing loaded, when it is wrong. */
+gboolean cw_practice_setup_load_table(CwPracticeSetup *setup, const char *table, GError **error);
