@@ -24,7 +24,8 @@ typedef struct {
   guint32 serial;
   gsize fed_frames;
   guint32 position_frames;
-  gint64 moved_us; /* when it last got on */
+  gint64 moved_us;   /* when it last got on */
+  gboolean stopping; /* a helper told to stop has no other way of getting on */
   GCancellable *cancellable;
   gulong cancelled;
 } Operation;
@@ -199,7 +200,8 @@ static void note_progress(CwSoundClient *client, const CwMessageStatus *status)
     return;
   if (status->position_frames != operation->position_frames) {
     operation->position_frames = status->position_frames;
-    operation->moved_us = g_get_monotonic_time();
+    if (!operation->stopping)
+      operation->moved_us = g_get_monotonic_time();
   }
 }
 
@@ -219,7 +221,8 @@ static void on_recording(CwSoundClient *client, const CwMessageAudio *recording)
     memcpy(take->sample + (take->frames + frame) * take->channels,
            audio->sample + (gsize)frame * audio->channels, take->channels * sizeof(float));
   take->frames += audio->frames;
-  operation->moved_us = g_get_monotonic_time();
+  if (!operation->stopping)
+    operation->moved_us = g_get_monotonic_time();
 }
 
 static void on_finished(CwSoundClient *client, const CwMessageFinished *finished)
@@ -323,6 +326,9 @@ static void on_stop(CwSoundClient *client)
   if (!operation)
     return;
   if (operation->step == STEP_PLAY) {
+    if (operation->stopping)
+      return;
+    operation->stopping = TRUE;
     CwMessage message = {.kind = CW_MESSAGE_STOP};
     cw_helper_link_send(client->link, &message);
     operation->fed_frames = operation->job.feed_frames;
