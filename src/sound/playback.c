@@ -38,7 +38,7 @@ CwPlayback *cw_playback_new(const CwMessagePlay *asked, double rate_hz, guint32 
   for (guint32 i = 0; i < playback->channels; i++)
     if (asked->protect_hz.value[i] > 0)
       playback->sections[i] = cw_crossover_design(
-          CW_FAMILY_BUTTERWORTH, CW_HIGH_PASS, CW_PLAYBACK_PROTECT_ORDER,
+          CW_FILTER_BUTTERWORTH, CW_HIGH_PASS, CW_PLAYBACK_PROTECT_ORDER,
           MIN(asked->protect_hz.value[i], rate_hz * 0.45), rate_hz, playback->protect[i], NULL);
   return playback;
 }
