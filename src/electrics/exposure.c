@@ -1,0 +1,40 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "electrics/exposure.h"
+
+#include <math.h>
+
+/* NIOSH publication 98-126: 8 h at 85 dBA, half for every 3 dB more. */
+double cw_niosh_hours_a_day(double level_dba)
+{
+  return 8 * pow(2, (85 - level_dba) / 3);
+}
+
+/* OSHA 29 CFR 1910.95, table G-16a: 8 h at 90 dBA, half for every 5 dB more. */
+double cw_osha_hours_a_day(double level_dba)
+{
+  return 8 * pow(2, (90 - level_dba) / 5);
+}
+
+/* WHO and ITU-T H.870: 40 h a week at 80 dBA, half for every 3 dB more. */
+double cw_who_hours_a_week(double level_dba)
+{
+  return 40 * pow(2, (80 - level_dba) / 3);
+}
+
+static double dose(double (*hours_a_day)(double), const double *level_dba, const double *hours, size_t n)
+{
+  double sum = 0;
+  for (size_t i = 0; i < n; i++)
+    sum += hours[i] / hours_a_day(level_dba[i]);
+  return 100 * sum;
+}
+
+double cw_niosh_dose_percent(const double *level_dba, const double *hours, size_t n)
+{
+  return dose(cw_niosh_hours_a_day, level_dba, hours, n);
+}
+
+double cw_osha_dose_percent(const double *level_dba, const double *hours, size_t n)
+{
+  return dose(cw_osha_hours_a_day, level_dba, hours, n);
+}
