@@ -1,0 +1,42 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+#include "signal/fft.h"
+#include <stdbool.h>
+
+/* A measured car as plain numbers: what the tuning works on. */
+
+typedef enum { CW_CAR_HIGH, CW_CAR_MID, CW_CAR_LOW, CW_CAR_FULL, CW_CAR_SUB } CwCarWay;
+typedef enum { CW_CAR_LEFT, CW_CAR_RIGHT, CW_CAR_BOTH } CwCarSide;
+
+typedef struct {
+  int number; /* the processor's output */
+  CwCarWay way;
+  CwCarSide side;
+  double lowest_hz;
+  double mix[2];          /* of the left and the right input */
+  int mate;               /* index of the other speaker of a left/right pair; -1 for none */
+  bool inverted;          /* as wired, against the feed */
+  double arrival_seconds; /* mean over the places, after a reference common to all outputs */
+  CwComplex **response;   /* for each place; NULL where it was not measured. arrival_seconds taken out */
+  CwComplex *storage;
+} CwCarOutput;
+
+typedef struct {
+  double rate_hz; /* of the transforms */
+  size_t length;  /* of the transforms; length / 2 + 1 bins a response */
+  size_t places;
+  double *place_weight; /* sums to 1 */
+  size_t outputs;
+  CwCarOutput *output;
+} CwCar;
+
+/* A car without responses; rate_hz and frames of the impulse responses to come. Free with cw_car_free(). */
+CwCar *cw_car_new(size_t outputs, size_t places, double rate_hz, size_t frames);
+void cw_car_free(CwCar *car);
+
+/* Adds one impulse response: frames samples, the first at start_seconds after the reference. */
+void cw_car_add(CwCar *car, size_t output, size_t place, const float *impulse, size_t frames, double start_seconds);
+
+/* Sets arrival_seconds from arrivals (outputs x places, NAN where unknown) and takes it out of the responses; pairs up left and
+ * right speakers of the same way in order. Call once, after the last cw_car_add(). */
+void cw_car_settle(CwCar *car, const double *arrivals);

@@ -1,0 +1,206 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "tuning/fit_model.h"
+#include <math.h>
+#include <string.h>
+
+CwFitState *cw_fit_state_new(size_t outputs)
+{
+  CwFitState *state = cw_alloc_bytes(sizeof *state);
+
+  state->outputs = outputs;
+  state->setting = cw_alloc_bytes(outputs * sizeof *state->setting);
+  state->corner_least_hz = cw_alloc_real(2 * outputs);
+  state->corner_most_hz = cw_alloc_real(2 * outputs);
+  state->delay_most_seconds = cw_alloc_real(outputs);
+  return state;
+}
+
+CwFitState *cw_fit_state_copy(const CwFitState *state)
+{
+  CwFitState *copy = cw_fit_state_new(state->outputs);
+
+  memcpy(copy->setting, state->setting, state->outputs * sizeof *copy->setting);
+  memcpy(copy->corner_least_hz, state->corner_least_hz, 2 * state->outputs * sizeof(double));
+  memcpy(copy->corner_most_hz, state->corner_most_hz, 2 * state->outputs * sizeof(double));
+  memcpy(copy->delay_most_seconds, state->delay_most_seconds, state->outputs * sizeof(double));
+  memcpy(copy->level_db, state->level_db, sizeof copy->level_db);
+  return copy;
+}
+
+void cw_fit_state_free(CwFitState *state)
+{
+  if (!state)
+    return;
+  cw_free(state->setting);
+  cw_free(state->corner_least_hz);
+  cw_free(state->corner_most_hz);
+  cw_free(state->delay_most_seconds);
+  cw_free(state);
+}
+
+static void add_var(CwFitVars *vars, CwVarKind kind, size_t output, size_t section, int mate, double value, double least, double most,
+                    double stride)
+{
+  vars->var[vars->count++] = (CwFitVar){kind, output, section, mate, value, least, most, stride};
+}
+
+static void add_corner(const CwFitState *state, CwFitVars *vars, CwVarKind kind, size_t o, int mate, const CwCrossoverSetting *corner)
+{
+  size_t at = 2 * o + (kind == CW_VAR_LOW_PASS);
+  if (corner->order > 0 && state->corner_most_hz[at] > state->corner_least_hz[at])
+    add_var(vars, kind, o, 0, mate, log(corner->corner_hz), log(state->corner_least_hz[at]), log(state->corner_most_hz[at]), 0.15);
+}
+
+CwFitVars cw_fit_vars_read(const CwFitProblem *problem, const CwFitState *state)
+{
+  const CwFitLimits *limits = &problem->limits;
+  CwFitVars vars = {0};
+  double top = fmin(0.42 * limits->rate_hz, 20000);
+
+  vars.var = cw_alloc_bytes(state->outputs * (4 + 3 * CW_SETTING_MOST_SECTIONS) * sizeof *vars.var);
+  for (size_t o = 0; o < state->outputs; o++) {
+    const CwOutputSetting *s = &state->setting[o];
+    int mate = problem->car->output[o].mate;
+    add_var(&vars, CW_VAR_GAIN, o, 0, -1, s->gain_db, -60, 40, 4);
+    for (size_t k = 0; k < s->sections; k++) {
+      add_var(&vars, CW_VAR_SECTION_HZ, o, k, -1, log(s->section[k].frequency_hz), log(20), log(top), 0.2);
+      add_var(&vars, CW_VAR_SECTION_GAIN, o, k, -1, s->section[k].gain_db, limits->section_gain_least_db, limits->section_gain_most_db, 4);
+      add_var(&vars, CW_VAR_SECTION_Q, o, k, -1, log(s->section[k].q), log(limits->q_least), log(limits->q_most), 0.4);
+    }
+    if (mate >= 0 && (size_t)mate < o) /* what a pair shares stands with the first of it */
+      continue;
+    add_corner(state, &vars, CW_VAR_HIGH_PASS, o, mate, &s->high_pass);
+    add_corner(state, &vars, CW_VAR_LOW_PASS, o, mate, &s->low_pass);
+    if (state->delay_most_seconds[o] > 0) {
+      double most = state->delay_most_seconds[o] / CW_DELAY_UNIT_SECONDS;
+      add_var(&vars, CW_VAR_DELAY, o, 0, mate, s->delay_seconds / CW_DELAY_UNIT_SECONDS, -most, most, 4);
+    }
+  }
+  return vars;
+}
+
+void cw_fit_vars_clear(CwFitVars *vars)
+{
+  cw_free(vars->var);
+  vars->var = NULL;
+  vars->count = 0;
+}
+
+static void write_one(const CwFitVar *v, CwOutputSetting *s)
+{
+  switch (v->kind) {
+  case CW_VAR_GAIN:
+    s->gain_db = v->value;
+    break;
+  case CW_VAR_SECTION_HZ:
+    s->section[v->section].frequency_hz = exp(v->value);
+    break;
+  case CW_VAR_SECTION_GAIN:
+    s->section[v->section].gain_db = v->value;
+    break;
+  case CW_VAR_SECTION_Q:
+    s->section[v->section].q = exp(v->value);
+    break;
+  case CW_VAR_HIGH_PASS:
+    s->high_pass.corner_hz = exp(v->value);
+    break;
+  case CW_VAR_LOW_PASS:
+    s->low_pass.corner_hz = exp(v->value);
+    break;
+  case CW_VAR_DELAY:
+  default:
+    s->delay_seconds = v->value * CW_DELAY_UNIT_SECONDS;
+  }
+}
+
+void cw_fit_vars_write(const CwFitVars *vars, CwFitState *state)
+{
+  for (size_t i = 0; i < vars->count; i++) {
+    write_one(&vars->var[i], &state->setting[vars->var[i].output]);
+    if (vars->var[i].mate >= 0)
+      write_one(&vars->var[i], &state->setting[vars->var[i].mate]);
+  }
+}
+
+/* A peaking section in the bilinear transform's own frequency: H = (x + j y A) / (x + j y / A) with x = 1 - u^2, y = u / Q and u the ratio
+ * of tan(w / 2) to tan(w0 / 2). Multiplies into drive; slopes are to log frequency, gain in dB, log Q. */
+static void run_peaking(const CwSection *s, double rate_hz, const double *tangent, size_t bands, CwComplex *drive, CwComplex *slope_hz,
+                        CwComplex *slope_gain, CwComplex *slope_q)
+{
+  double w0 = 2 * M_PI * s->frequency_hz / rate_hz, scale = 1 / tan(w0 / 2), warp = -w0 / sin(w0), amplitude = pow(10, s->gain_db / 40);
+
+  for (size_t b = 0; b < bands; b++) {
+    double u = tangent[b] * scale, x = 1 - u * u, y = u / s->q, up = y * amplitude, down = y / amplitude;
+    double over = 1 / (x * x + up * up), under = 1 / (x * x + down * down);
+    CwComplex p = (x - I * up) * over, q = (x - I * down) * under; /* reciprocals of numerator and denominator */
+    drive[b] *= (x + I * up) * q;
+    if (!slope_hz)
+      continue;
+    CwComplex rise = I * up * p, fall = I * down * q;
+    slope_hz[b] = warp * ((-2 * u * u + I * up) * p - (-2 * u * u + I * down) * q);
+    slope_gain[b] = M_LN10 / 40 * (rise + fall);
+    slope_q[b] = fall - rise;
+  }
+}
+
+static const CwFitVar *find(const CwFitVars *vars, size_t from, size_t output, CwVarKind kind, size_t section, size_t *index)
+{
+  for (size_t i = from; i < vars->count; i++)
+    if (vars->var[i].output == output && vars->var[i].kind == kind && vars->var[i].section == section) {
+      *index = i;
+      return &vars->var[i];
+    }
+  return NULL;
+}
+
+/* Slopes of gain, corners and delay. Corners by a small difference: only two an output, and any family. */
+static void shared_slopes(const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars, CwComplex *slope)
+{
+  size_t bands = problem->bands->bands;
+  CwComplex *moved = cw_alloc_complex(bands), *there = cw_alloc_complex(bands);
+  const double step = 1e-4;
+
+  for (size_t i = 0; i < vars->count; i++) {
+    const CwFitVar *v = &vars->var[i];
+    CwComplex *out = slope + i * bands;
+    if (v->kind == CW_VAR_GAIN || v->kind == CW_VAR_DELAY) {
+      for (size_t b = 0; b < bands; b++)
+        out[b] = v->kind == CW_VAR_GAIN ? M_LN10 / 20 : -2 * M_PI * I * problem->bands->hz[b] * CW_DELAY_UNIT_SECONDS;
+    } else if (v->kind == CW_VAR_HIGH_PASS || v->kind == CW_VAR_LOW_PASS) {
+      CwOutputSetting s = state->setting[v->output];
+      cw_setting_crossover_response(&s, problem->limits.rate_hz, problem->bands->hz, bands, there);
+      *(v->kind == CW_VAR_HIGH_PASS ? &s.high_pass.corner_hz : &s.low_pass.corner_hz) *= 1 + step;
+      cw_setting_crossover_response(&s, problem->limits.rate_hz, problem->bands->hz, bands, moved);
+      for (size_t b = 0; b < bands; b++)
+        out[b] = (moved[b] - there[b]) / (there[b] * log1p(step));
+    }
+  }
+  cw_free(moved);
+  cw_free(there);
+}
+
+void cw_fit_drives(const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars, CwComplex *drive, CwComplex *slope)
+{
+  size_t bands = problem->bands->bands;
+  double *tangent = cw_alloc_real(bands), rate = problem->limits.rate_hz;
+
+  for (size_t b = 0; b < bands; b++)
+    tangent[b] = tan(M_PI * problem->bands->hz[b] / rate);
+  if (slope)
+    shared_slopes(problem, state, vars, slope);
+  for (size_t o = 0, at = 0; o < state->outputs; o++) {
+    const CwOutputSetting *s = &state->setting[o];
+    CwComplex *d = drive + o * bands;
+    double gain = pow(10, s->gain_db / 20) * (s->inverted ? -1 : 1);
+    cw_setting_crossover_response(s, rate, problem->bands->hz, bands, d);
+    for (size_t b = 0; b < bands; b++)
+      d[b] *= gain * cexp(-2 * M_PI * I * problem->bands->hz[b] * s->delay_seconds);
+    for (size_t k = 0; k < s->sections; k++) {
+      CwComplex *to = NULL;
+      if (slope && find(vars, at, o, CW_VAR_SECTION_HZ, k, &at))
+        to = slope + at * bands;
+      run_peaking(&s->section[k], rate, tangent, bands, d, to, to ? to + bands : NULL, to ? to + 2 * bands : NULL);
+    }
+  }
+  cw_free(tangent);
+}

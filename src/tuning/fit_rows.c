@@ -1,0 +1,321 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "tuning/fit_rows.h"
+#include <math.h>
+#include <string.h>
+
+#define DB_PER_NEPER (10 / M_LN10) /* of power */
+
+/* Bands are 24 an octave. Sums are judged in 1/6 octaves, 12 an octave; the match of the sides in 1/3 octaves, 6 an octave; losses in 1/6
+ * octaves, 12 an octave. */
+enum { SIDE_REACH = 2, SIDE_STEP = 2, MATCH_REACH = 4, MATCH_STEP = 4 };
+#define MATCH_LOW_HZ 110.0
+#define MATCH_HIGH_HZ 14000.0
+#define LOSS_HIGH_HZ 7000.0
+#define LEVEL_LOW_HZ 200.0
+#define LEVEL_HIGH_HZ 5000.0
+#define OVERLAP_DB 8.0 /* speakers that stand closer than this share the sum */
+
+typedef enum { SUM_LEFT, SUM_RIGHT, SUM_BOTH, SUMS } Sum;
+
+static size_t points(size_t bands, size_t step)
+{
+  return (bands + step - 1) / step;
+}
+
+CwFitRows *cw_fit_rows_new(const CwFitProblem *problem, const CwFitState *state, size_t vars)
+{
+  CwFitRows *rows = cw_alloc_bytes(sizeof *rows);
+  size_t bands = problem->bands->bands, most = 5 * points(bands, SIDE_STEP) + points(bands, MATCH_STEP);
+
+  rows->vars = vars;
+  rows->residual = cw_alloc_real(most);
+  rows->jacobian = vars ? cw_alloc_real(most * vars) : NULL;
+  rows->drive = cw_alloc_complex(state->outputs * bands);
+  rows->slope = vars ? cw_alloc_complex(vars * bands) : NULL;
+  rows->force = cw_alloc_complex((SUMS + 2) * state->outputs * bands);
+  rows->power = cw_alloc_real((SUMS + 4) * bands);
+  rows->line = cw_alloc_real(bands);
+  return rows;
+}
+
+void cw_fit_rows_free(CwFitRows *rows)
+{
+  if (!rows)
+    return;
+  cw_free(rows->residual);
+  cw_free(rows->jacobian);
+  cw_free(rows->drive);
+  cw_free(rows->slope);
+  cw_free(rows->force);
+  cw_free(rows->power);
+  cw_free(rows->line);
+  cw_free(rows);
+}
+
+static double mix_of(const CwCarOutput *output, Sum sum)
+{
+  return sum == SUM_BOTH ? output->mix[0] + output->mix[1] : output->mix[sum];
+}
+
+/* Power of a sum in every band, and for every output m_i d_i conj(sum_j m_j d_j C_ji): a relative change e of drive i changes the power
+ * by 2 Re(e force_i). */
+static void sum_power(const CwFitProblem *problem, const CwFitRows *rows, Sum sum, CwComplex *force, double *power)
+{
+  const CwBandMatrices *m = problem->bands;
+  size_t n = m->outputs, bands = m->bands;
+
+  memset(power, 0, bands * sizeof *power);
+  for (size_t i = 0; i < n; i++) {
+    double mix_i = mix_of(&problem->car->output[i], sum);
+    for (size_t b = 0; b < bands; b++) {
+      CwComplex other = 0;
+      if (mix_i != 0)
+        for (size_t j = 0; j < n; j++) {
+          double mix_j = mix_of(&problem->car->output[j], sum);
+          if (mix_j != 0)
+            other += mix_j * conj(rows->drive[j * bands + b]) * m->cross[(b * n + i) * n + j];
+        }
+      force[i * bands + b] = mix_i * rows->drive[i * bands + b] * other;
+      power[b] += creal(force[i * bands + b]);
+    }
+  }
+}
+
+/* The same for the stage alone (no rear fill), left or right, and for the sum of magnitudes; weight is near 1 where two speakers of the
+ * stage are within OVERLAP_DB of each other. The force is that of log(magnitudes / power). */
+static void loss_at(const CwFitProblem *problem, const CwFitRows *rows, Sum side, CwComplex *force, double *loss_db, double *weight)
+{
+  const CwBandMatrices *m = problem->bands;
+  size_t n = m->outputs, bands = m->bands;
+
+  for (size_t b = 0; b < bands; b++) {
+    double power = 0, whole = 0, first = 0, second = 0;
+    for (size_t i = 0; i < n; i++) {
+      const CwCarOutput *o = &problem->car->output[i];
+      double mix_i = o->way == CW_CAR_FULL ? 0 : o->mix[side], size = 0, own;
+      CwComplex other = 0, x;
+      force[i * bands + b] = 0;
+      if (mix_i == 0)
+        continue;
+      for (size_t j = 0; j < n; j++) {
+        const CwCarOutput *p = &problem->car->output[j];
+        double mix_j = p->way == CW_CAR_FULL ? 0 : p->mix[side];
+        if (mix_j == 0)
+          continue;
+        other += mix_j * conj(rows->drive[j * bands + b]) * m->cross[(b * n + i) * n + j];
+        size += fabs(mix_j) * cabs(rows->drive[j * bands + b]) * m->magnitude[(b * n + i) * n + j];
+      }
+      x = mix_i * rows->drive[i * bands + b] * other;
+      size *= fabs(mix_i) * cabs(rows->drive[i * bands + b]);
+      own = mix_i * mix_i * creal(rows->drive[i * bands + b] * conj(rows->drive[i * bands + b])) * creal(m->cross[(b * n + i) * n + i]);
+      second = fmax(second, fmin(first, own));
+      first = fmax(first, own);
+      power += creal(x);
+      whole += size;
+      force[i * bands + b] = -x; /* completed below, when both sums are known */
+      rows->line[i] = size;      /* outputs are fewer than bands */
+    }
+    weight[b] = 0;
+    loss_db[b] = 0;
+    if (!(whole > 0 && power > 0 && second > 0))
+      continue;
+    double apart_db = 10 * log10(first / second);
+    weight[b] = 1 / (1 + exp((apart_db - OVERLAP_DB) / 0.8));
+    loss_db[b] = 10 * log10(whole / power);
+    for (size_t i = 0; i < n; i++)
+      if (force[i * bands + b] != 0)
+        force[i * bands + b] = rows->line[i] / whole + force[i * bands + b] / power;
+  }
+}
+
+/* The window of a point: reach bands to either side, the outermost half. Calls for every band in it. */
+static double tap(size_t centre, size_t band, size_t reach)
+{
+  size_t apart = band > centre ? band - centre : centre - band;
+  return apart < reach ? 1 : apart == reach ? 0.5 : 0;
+}
+
+static double smoothed(const double *power, size_t bands, size_t centre, size_t reach)
+{
+  double sum = 0, weight = 0;
+  for (size_t b = centre > reach ? centre - reach : 0; b <= centre + reach && b < bands; b++) {
+    sum += tap(centre, b, reach) * power[b];
+    weight += tap(centre, b, reach);
+  }
+  return sum / weight;
+}
+
+/* line[b] = change of a sum's power in band b for a unit of the variable. */
+static bool power_slope(const CwFitRows *rows, const CwFitVar *v, const CwComplex *slope, const CwComplex *force, size_t bands, double *line)
+{
+  const CwComplex *own = force + v->output * bands, *mate = v->mate >= 0 ? force + (size_t)v->mate * bands : NULL;
+  bool any = false;
+
+  for (size_t b = 0; b < bands; b++) {
+    CwComplex f = own[b] + (mate ? mate[b] : 0);
+    line[b] = 2 * (creal(f) * creal(slope[b]) - cimag(f) * cimag(slope[b]));
+    any |= line[b] != 0;
+  }
+  return any;
+}
+
+/* Adds factor * d(smoothed dB)/d(variable) of one sum to the rows of one kind. */
+static void add_slopes(CwFitRows *rows, const CwFitVars *vars, const CwComplex *force, const double *power, size_t bands, size_t first_row,
+                       size_t reach, size_t step, const double *weight, double factor)
+{
+  for (size_t v = 0; v < vars->count; v++) {
+    if (!power_slope(rows, &vars->var[v], rows->slope + v * bands, force, bands, rows->line))
+      continue;
+    for (size_t k = 0; k * step < bands; k++) {
+      if (weight[k * step] == 0)
+        continue;
+      double level = smoothed(power, bands, k * step, reach), change = smoothed(rows->line, bands, k * step, reach);
+      rows->jacobian[(first_row + k) * rows->vars + v] += factor * weight[k * step] * DB_PER_NEPER * change / level;
+    }
+  }
+}
+
+/* A level that is the weighted mean of the deviations is taken out of the slopes as well. */
+static void remove_mean_slope(CwFitRows *rows, size_t const *first_row, size_t groups, size_t count, size_t step, const double *weight,
+                              const double *share)
+{
+  double *mean = cw_alloc_real(rows->vars), total = 0;
+
+  for (size_t g = 0; g < groups; g++)
+    for (size_t k = 0; k < count; k++) {
+      const double *row = rows->jacobian + (first_row[g] + k) * rows->vars;
+      if (share[k * step] == 0 || weight[k * step] == 0)
+        continue;
+      total += share[k * step];
+      for (size_t v = 0; v < rows->vars; v++)
+        mean[v] += share[k * step] * row[v] / weight[k * step];
+    }
+  for (size_t v = 0; v < rows->vars && total > 0; v++)
+    mean[v] /= total;
+  for (size_t g = 0; g < groups; g++)
+    for (size_t k = 0; k < count; k++)
+      for (size_t v = 0; v < rows->vars; v++)
+        rows->jacobian[(first_row[g] + k) * rows->vars + v] -= weight[k * step] * mean[v];
+  cw_free(mean);
+}
+
+static double deviation_rows(CwFitRows *rows, const CwFitProblem *problem, const Sum *sums, size_t groups, const double *weight,
+                             const double *share, const CwFitVars *vars, double *level_db, double *rms)
+{
+  size_t bands = problem->bands->bands, n = problem->bands->outputs, count = points(bands, SIDE_STEP), first_row[2];
+  double level = 0, total = 0, squares = 0, weights = 0;
+
+  for (size_t g = 0; g < groups; g++) {
+    const double *power = rows->power + sums[g] * bands;
+    first_row[g] = rows->count + g * count;
+    for (size_t k = 0; k < count; k++) {
+      double db = 10 * log10(smoothed(power, bands, k * SIDE_STEP, SIDE_REACH) + 1e-300) - problem->target_db[k * SIDE_STEP];
+      rows->residual[first_row[g] + k] = db;
+      level += share[k * SIDE_STEP] * db;
+      total += share[k * SIDE_STEP];
+    }
+  }
+  level /= total;
+  for (size_t g = 0; g < groups; g++)
+    for (size_t k = 0; k < count; k++) {
+      double *r = &rows->residual[first_row[g] + k], w = weight[k * SIDE_STEP];
+      squares += (*r - level) * (*r - level) * (w > 0);
+      weights += w > 0;
+      *r = w * (*r - level);
+    }
+  if (vars) {
+    for (size_t g = 0; g < groups; g++)
+      add_slopes(rows, vars, rows->force + sums[g] * n * bands, rows->power + sums[g] * bands, bands, first_row[g], SIDE_REACH, SIDE_STEP, weight, 1);
+    remove_mean_slope(rows, first_row, groups, count, SIDE_STEP, weight, share);
+  }
+  rows->count += groups * count;
+  *level_db = level;
+  *rms = sqrt(squares / fmax(weights, 1));
+  return level;
+}
+
+static void match_rows(CwFitRows *rows, const CwFitProblem *problem, const double *weight, const CwFitVars *vars)
+{
+  size_t bands = problem->bands->bands, n = problem->bands->outputs, count = points(bands, MATCH_STEP), used = 0;
+  const double *left = rows->power + SUM_LEFT * bands, *right = rows->power + SUM_RIGHT * bands;
+  double sum = 0;
+
+  for (size_t k = 0; k < count; k++) {
+    double w = weight[k * MATCH_STEP];
+    double db = 10 * log10((smoothed(left, bands, k * MATCH_STEP, MATCH_REACH) + 1e-300) / (smoothed(right, bands, k * MATCH_STEP, MATCH_REACH) + 1e-300));
+    rows->residual[rows->count + k] = w * db;
+    sum += w > 0 ? fabs(db) : 0;
+    used += w > 0;
+  }
+  rows->result.match_db = used ? sum / (double)used : 0;
+  if (vars) {
+    add_slopes(rows, vars, rows->force + SUM_LEFT * n * bands, left, bands, rows->count, MATCH_REACH, MATCH_STEP, weight, 1);
+    add_slopes(rows, vars, rows->force + SUM_RIGHT * n * bands, right, bands, rows->count, MATCH_REACH, MATCH_STEP, weight, -1);
+  }
+  rows->count += count;
+}
+
+/* Losses enter as they are, in dB, point by point: the level of a point does not matter, so the power is set to 1. */
+static void loss_rows(CwFitRows *rows, const CwFitProblem *problem, Sum side, const CwFitVars *vars, double *mean_loss, double *mean_weight)
+{
+  size_t bands = problem->bands->bands, n = problem->bands->outputs, count = points(bands, SIDE_STEP);
+  CwComplex *force = rows->force + (SUMS + side) * n * bands;
+  double *loss = rows->power + SUMS * bands, *weight = loss + bands, *even = weight + bands, *scaled = even + bands;
+  double scale = 1 / (problem->tolerance.loss_db * sqrt((double)count / 3));
+
+  loss_at(problem, rows, side, force, loss, weight);
+  for (size_t b = 0; b < bands; b++) {
+    if (problem->bands->hz[b] > LOSS_HIGH_HZ)
+      weight[b] = 0;
+    *mean_loss += weight[b] * loss[b];
+    *mean_weight += weight[b];
+    scaled[b] = scale * sqrt(weight[b]);
+    even[b] = 1;
+  }
+  for (size_t k = 0; k < count; k++)
+    rows->residual[rows->count + k] = scaled[k * SIDE_STEP] * smoothed(loss, bands, k * SIDE_STEP, 1);
+  if (vars)
+    add_slopes(rows, vars, force, even, bands, rows->count, 1, SIDE_STEP, scaled, 1);
+  rows->count += count;
+}
+
+static void weigh(const CwFitProblem *problem, double low_hz, double high_hz, double unit_db, size_t step, double *weight)
+{
+  size_t bands = problem->bands->bands, count = 0;
+
+  for (size_t b = 0; b < bands; b += step)
+    count += problem->bands->hz[b] >= low_hz && problem->bands->hz[b] <= high_hz;
+  for (size_t b = 0; b < bands; b++) {
+    bool inside = problem->bands->hz[b] >= low_hz && problem->bands->hz[b] <= high_hz;
+    weight[b] = inside ? 1 / (unit_db * sqrt(fmax((double)count, 1))) : 0;
+  }
+}
+
+void cw_fit_rows_compute(CwFitRows *rows, const CwFitProblem *problem, CwFitState *state, const CwFitVars *vars)
+{
+  static const Sum sides[] = {SUM_LEFT, SUM_RIGHT}, both[] = {SUM_BOTH};
+  size_t bands = problem->bands->bands, n = problem->bands->outputs;
+  double *weight = cw_alloc_real(bands), *share = cw_alloc_real(bands), loss = 0, loss_weight = 0;
+
+  rows->count = 0;
+  if (vars)
+    memset(rows->jacobian, 0, (5 * points(bands, SIDE_STEP) + points(bands, MATCH_STEP)) * rows->vars * sizeof(double));
+  cw_fit_drives(problem, state, vars, rows->drive, vars ? rows->slope : NULL);
+  for (Sum sum = 0; sum < SUMS; sum++)
+    sum_power(problem, rows, sum, rows->force + sum * n * bands, rows->power + sum * bands);
+  weigh(problem, LEVEL_LOW_HZ, LEVEL_HIGH_HZ, 1, SIDE_STEP, share);
+  weigh(problem, 0, INFINITY, problem->tolerance.side_db * sqrt(2), SIDE_STEP, weight);
+  deviation_rows(rows, problem, sides, 2, weight, share, vars, &state->level_db[0], &rows->result.side_db);
+  weigh(problem, 0, INFINITY, problem->tolerance.both_db, SIDE_STEP, weight);
+  deviation_rows(rows, problem, both, 1, weight, share, vars, &state->level_db[1], &rows->result.both_db);
+  weigh(problem, MATCH_LOW_HZ, MATCH_HIGH_HZ, problem->tolerance.match_db, MATCH_STEP, weight);
+  match_rows(rows, problem, weight, vars);
+  loss_rows(rows, problem, SUM_LEFT, vars, &loss, &loss_weight);
+  loss_rows(rows, problem, SUM_RIGHT, vars, &loss, &loss_weight);
+  rows->result.loss_db = loss_weight > 0 ? loss / loss_weight : 0;
+  rows->result.cost = 0;
+  for (size_t i = 0; i < rows->count; i++)
+    rows->result.cost += rows->residual[i] * rows->residual[i];
+  cw_free(weight);
+  cw_free(share);
+}

@@ -1,0 +1,30 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+#include "signal/crossover.h"
+
+#define CW_SETTING_MOST_SECTIONS 32
+
+typedef struct {
+  CwFilterFamily family;
+  int order; /* 0 for none */
+  double corner_hz;
+} CwCrossoverSetting;
+
+/* Everything that a processor does to one output. */
+typedef struct {
+  double gain_db;
+  double delay_seconds;
+  bool inverted;
+  CwCrossoverSetting high_pass, low_pass;
+  size_t sections;
+  CwSection section[CW_SETTING_MOST_SECTIONS];
+} CwOutputSetting;
+
+/* Complex response of a setting at count frequencies, delay included. */
+void cw_setting_response(const CwOutputSetting *setting, double rate_hz, const double *hz, size_t count, CwComplex *response);
+
+/* The crossovers alone, without gain, polarity or delay. */
+void cw_setting_crossover_response(const CwOutputSetting *setting, double rate_hz, const double *hz, size_t count, CwComplex *response);
+
+/* The largest gain from 20 Hz to 20 kHz, dB. */
+double cw_setting_peak_db(const CwOutputSetting *setting, double rate_hz);

@@ -1,0 +1,169 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "tuning/start.h"
+#include <math.h>
+#include <string.h>
+
+#define CROSSOVER_ORDER 4
+#define SUB_TO_LOW_HZ 70.0 /* where a subwoofer gives over, unless the mid-bass must be spared more */
+#define MARGIN 1.05        /* of a corner over the lowest safe frequency */
+
+/* The ways of one side of the stage, from the lowest up; rear fill (full-range beside other ways) stands apart. */
+static const CwCarWay stage_order[] = {CW_CAR_SUB, CW_CAR_LOW, CW_CAR_MID, CW_CAR_HIGH};
+
+static bool has_way(const CwCar *car, CwCarWay way)
+{
+  for (size_t o = 0; o < car->outputs; o++)
+    if (car->output[o].way == way)
+      return true;
+  return false;
+}
+
+static double lowest_of_way(const CwCar *car, CwCarWay way)
+{
+  double lowest = 0;
+  for (size_t o = 0; o < car->outputs; o++)
+    if (car->output[o].way == way)
+      lowest = fmax(lowest, car->output[o].lowest_hz);
+  return lowest;
+}
+
+/* The corner between a way and the next one below it: as low as the upper speaker may go. */
+static double corner_to(const CwCar *car, CwCarWay upper)
+{
+  double lowest = MARGIN * lowest_of_way(car, upper);
+  return upper == CW_CAR_LOW ? fmax(lowest, SUB_TO_LOW_HZ) : lowest;
+}
+
+static void set_corner(CwFitState *state, size_t o, CwCrossoverSetting *corner, CwFilterFamily family, double hz, double least, double most)
+{
+  size_t at = 2 * o + (corner == &state->setting[o].low_pass);
+  *corner = (CwCrossoverSetting){family, CROSSOVER_ORDER, hz};
+  state->corner_least_hz[at] = least;
+  state->corner_most_hz[at] = most;
+}
+
+static void set_crossovers(const CwCar *car, CwFitState *state, size_t o)
+{
+  const CwCarOutput *output = &car->output[o];
+  CwOutputSetting *s = &state->setting[o];
+  CwCarWay below = CW_CAR_FULL, above = CW_CAR_FULL;
+
+  for (size_t i = 0; i < 4 && output->way != CW_CAR_FULL; i++) {
+    if (stage_order[i] == output->way)
+      for (size_t k = i + 1; k < 4 && above == CW_CAR_FULL; k++)
+        above = has_way(car, stage_order[k]) ? stage_order[k] : CW_CAR_FULL;
+    else if (above == CW_CAR_FULL && has_way(car, stage_order[i]))
+      below = stage_order[i];
+    if (stage_order[i] == output->way)
+      break;
+  }
+  if (below != CW_CAR_FULL)
+    set_corner(state, o, &s->high_pass, CW_FILTER_LINKWITZ_RILEY, corner_to(car, output->way), output->lowest_hz, 2 * corner_to(car, output->way));
+  else
+    set_corner(state, o, &s->high_pass, CW_FILTER_BUTTERWORTH, output->lowest_hz, output->lowest_hz, 1.6 * output->lowest_hz);
+  if (above != CW_CAR_FULL)
+    set_corner(state, o, &s->low_pass, CW_FILTER_LINKWITZ_RILEY, corner_to(car, above), 0.6 * corner_to(car, above), 2 * corner_to(car, above));
+}
+
+/* Mean deviation of an output from the target over its band, dB. */
+static double level_over_target(const CwFitProblem *problem, const CwFitState *state, size_t o)
+{
+  const CwBandMatrices *m = problem->bands;
+  const CwOutputSetting *s = &state->setting[o];
+  double low = s->high_pass.corner_hz, high = s->low_pass.order ? s->low_pass.corner_hz : 10000, sum = 0;
+  size_t count = 0;
+
+  for (size_t b = 0; b < m->bands; b++)
+    if (m->hz[b] > low && m->hz[b] < high) {
+      sum += 10 * log10(creal(m->cross[(b * m->outputs + o) * m->outputs + o]) + 1e-30) - problem->target_db[b];
+      count++;
+    }
+  return count ? sum / (double)count : 0;
+}
+
+static void spread_sections(const CwFitProblem *problem, CwFitState *state, size_t o)
+{
+  CwOutputSetting *s = &state->setting[o];
+  double low = s->high_pass.corner_hz / 1.2, high = s->low_pass.order ? 1.6 * s->low_pass.corner_hz : 14000;
+  size_t count = problem->limits.sections < CW_SETTING_MOST_SECTIONS ? problem->limits.sections : CW_SETTING_MOST_SECTIONS;
+  double step = log2(high / low) / (double)count, q = 1 / (2 * sinh(M_LN2 / 2 * fmax(step, 0.3)));
+
+  s->sections = count;
+  for (size_t i = 0; i < count; i++)
+    s->section[i] = (CwSection){CW_SECTION_PEAKING, low * exp2(step * ((double)i + 0.5)), 0, fmin(fmax(q, problem->limits.q_least), problem->limits.q_most)};
+}
+
+static double delay_reach(CwCarWay way)
+{
+  switch (way) {
+  case CW_CAR_SUB:
+    return 10e-3;
+  case CW_CAR_LOW:
+    return 1.2e-3;
+  case CW_CAR_MID:
+  case CW_CAR_FULL:
+    return 0.5e-3;
+  case CW_CAR_HIGH:
+  default:
+    return 0;
+  }
+}
+
+CwFitState *cw_start_state(const CwFitProblem *problem)
+{
+  const CwCar *car = problem->car;
+  CwFitState *state = cw_fit_state_new(car->outputs);
+
+  for (size_t o = 0; o < car->outputs; o++) {
+    CwOutputSetting *s = &state->setting[o];
+    double reference = car->output[o].way == CW_CAR_FULL && has_way(car, CW_CAR_HIGH) ? -6 : 0;
+    set_crossovers(car, state, o);
+    s->inverted = car->output[o].inverted;
+    s->gain_db = reference - level_over_target(problem, state, o) - (car->output[o].mix[0] > 0 && car->output[o].mix[1] > 0 ? -6 : 0) ;
+    spread_sections(problem, state, o);
+    state->delay_most_seconds[o] = delay_reach(car->output[o].way);
+  }
+  return state;
+}
+
+/* Both of a pair, or one speaker alone. */
+static void set_group(const CwCar *car, CwFitState *state, size_t o, double delay_seconds, bool flip)
+{
+  int mate = car->output[o].mate;
+  state->setting[o].delay_seconds = delay_seconds;
+  state->setting[o].inverted = car->output[o].inverted != flip;
+  if (mate >= 0) {
+    state->setting[mate].delay_seconds = delay_seconds;
+    state->setting[mate].inverted = car->output[mate].inverted != flip;
+  }
+}
+
+static void align_group(const CwFitProblem *problem, CwFitState *state, size_t o)
+{
+  double reach = state->delay_most_seconds[o], step = fmin(reach / 8, 0.25 / fmax(state->setting[o].low_pass.corner_hz, 50) / 4);
+  double best = INFINITY, best_delay = 0;
+  bool best_flip = false;
+
+  for (int flip = 0; flip < 2; flip++)
+    for (double delay = -reach; delay <= reach * 1.0001; delay += step) {
+      set_group(problem->car, state, o, delay, flip);
+      double cost = cw_fit_evaluate(problem, state).cost * (flip ? 1.02 : 1); /* as wired, where it makes no odds */
+      if (cost < best) {
+        best = cost;
+        best_delay = delay;
+        best_flip = flip;
+      }
+    }
+  set_group(problem->car, state, o, best_delay, best_flip);
+}
+
+void cw_start_align(const CwFitProblem *problem, CwFitState *state)
+{
+  const CwCar *car = problem->car;
+  static const CwCarWay order[] = {CW_CAR_MID, CW_CAR_LOW, CW_CAR_SUB};
+
+  for (size_t i = 0; i < 3; i++)
+    for (size_t o = 0; o < car->outputs; o++)
+      if (car->output[o].way == order[i] && (car->output[o].mate < 0 || (size_t)car->output[o].mate > o) && has_way(car, CW_CAR_HIGH))
+        align_group(problem, state, o);
+}
