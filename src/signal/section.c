@@ -168,3 +168,20 @@ double cw_coefficients_pole_radius(const CwCoefficients *c)
     return sqrt(c->a[2]);
   return fmax(fabs(half + sqrt(discriminant)), fabs(half - sqrt(discriminant)));
 }
+
+double cw_q_from_octaves(double octaves)
+{
+  return 1 / (2 * sinh(0.5 * M_LN2 * octaves));
+}
+
+double cw_q_from_octaves_at(double octaves, double frequency_hz, double rate_hz)
+{
+  double w = 2 * M_PI * frequency_hz / rate_hz;
+  return 1 / (2 * sinh(0.5 * M_LN2 * octaves * w / sin(w)));
+}
+
+double cw_q_from_shelf_slope(double gain_db, double slope)
+{
+  double amplitude = pow(10, gain_db / 40);
+  return 1 / sqrt((amplitude + 1 / amplitude) * (1 / slope - 1) + 2);
+}

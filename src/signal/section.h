@@ -57,3 +57,11 @@ void cw_cascade_run_stream(const CwCoefficients *cascade, size_t sections, doubl
 
 /* The largest pole radius; below 1 is stable. */
 double cw_coefficients_pole_radius(const CwCoefficients *coefficients);
+
+/* Q of a peaking or band-pass section that is octaves wide between its half-gain points, by the Cookbook's relations: of the analogue
+ * prototype, and of the section at frequency_hz and rate_hz, which the bilinear transform would make narrower. */
+double cw_q_from_octaves(double octaves);
+double cw_q_from_octaves_at(double octaves, double frequency_hz, double rate_hz);
+
+/* Q of a shelf whose slope is a part (0 to 1) of the steepest that does not overshoot; gain in dB. */
+double cw_q_from_shelf_slope(double gain_db, double slope);

@@ -171,7 +171,8 @@ void cw_sweep_distortion(const CwSweep *sweep, double rate_hz, const double *res
     bool inside = hz[i] >= sweep->start_hz * 1.15 && out_hz <= sweep->stop_hz * 0.97 && out_hz < 0.49 * rate_hz;
     ratio[i] = NAN;
     if (inside)
-      ratio[i] = magnitude_at(part, window, out_hz, rate_hz) / (magnitude_at(linear, window, hz[i], rate_hz) * cw_sweep_shape(sweep, hz[i]));
+      ratio[i] = magnitude_at(part, window, out_hz, rate_hz) * cw_sweep_shape(sweep, out_hz) /
+                 (magnitude_at(linear, window, hz[i], rate_hz) * cw_sweep_shape(sweep, hz[i]));
   }
   cw_free(linear);
   cw_free(part);

@@ -110,6 +110,11 @@ double check_cell(const char *id, size_t row, const char *column)
   return number_of(id, cell_of(id, row, column));
 }
 
+double check_cell_at(const char *id, size_t row, size_t place)
+{
+  return number_of(id, item_of(id, item_of(id, rows_of(id), (guint)row), (guint)place));
+}
+
 const char *check_text(const char *id, size_t row, const char *column)
 {
   const char *text = json_node_get_string(cell_of(id, row, column));

@@ -14,6 +14,9 @@ double check_number(const char *id, const char *key);
 size_t check_rows(const char *id);
 
 double check_cell(const char *id, size_t row, const char *column);
+
+/* The cell in a column told by its place, for tables in which a name stands twice. */
+double check_cell_at(const char *id, size_t row, size_t place);
 const char *check_text(const char *id, size_t row, const char *column);
 gboolean check_flag(const char *id, size_t row, const char *column);
 

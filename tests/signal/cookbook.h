@@ -8,12 +8,10 @@
  * (BW) or shelf slope (S), turned into Q as the W3C Audio EQ Cookbook does. */
 static inline double cookbook_q(const char *given, double value, double gain_db, double frequency_hz, double rate_hz)
 {
-  double w = 2 * G_PI * frequency_hz / rate_hz, amplitude = pow(10, gain_db / 40);
-
   if (strcmp(given, "BW") == 0)
-    return 1 / (2 * sinh(G_LN2 / 2 * value * w / sin(w)));
+    return cw_q_from_octaves_at(value, frequency_hz, rate_hz);
   if (strcmp(given, "S") == 0)
-    return 1 / sqrt((amplitude + 1 / amplitude) * (1 / value - 1) + 2);
+    return cw_q_from_shelf_slope(gain_db, value);
   g_assert_cmpstr(given, ==, "Q");
   return value == 0.707107 ? G_SQRT2 / 2 : value; /* printed with six digits, computed with all */
 }
