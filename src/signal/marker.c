@@ -103,9 +103,10 @@ size_t cw_marker_find(const CwMarker *marker, double rate_hz, const double *reco
         best = i;
     if (!(envelope[best] > 0))
       break;
-    hits[found].at_seconds = peak_between(output, length, (double)best) / rate_hz;
+    double peak = peak_between(output, length, (double)best);
+    hits[found].at_seconds = peak / rate_hz;
     hits[found].snr_db = 20 * log10(envelope[best]);
-    hits[found].sign = creal(output[best]) < 0 ? -1 : 1;
+    hits[found].sign = creal(between(output, length, peak)) < 0 ? -1 : 1;
     found++;
     for (long i = (long)best - apart; i <= (long)best + apart; i++)
       if (i >= 0 && i < (long)frames)

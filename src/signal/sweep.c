@@ -156,24 +156,35 @@ static double magnitude_at(const double *samples, size_t count, double hz, doubl
   return cabs(sum);
 }
 
+/* Low frequencies need a longer window to be told apart; high ones do well with a short one, which holds less noise. */
+#define LOW_HZ 100.0
+#define LOW_WINDOW_SECONDS 0.8
+#define HIGH_WINDOW_SECONDS 0.25
+
 void cw_sweep_distortion(const CwSweep *sweep, double rate_hz, const double *response, size_t length, double origin, int harmonic,
                          const double *hz, size_t count, double *ratio)
 {
   /* Half the way to the nearer neighbour on either side bounds the window. */
-  double gap = sweep->growth_seconds * log((harmonic + 1.0) / harmonic) * rate_hz;
-  size_t window = 2 * (size_t)(fmin(gap, 0.25 * rate_hz) / 2) + 2;
-  double *linear = cw_alloc_real(window), *part = cw_alloc_real(window);
+  double gap_seconds = sweep->growth_seconds * log((harmonic + 1.0) / harmonic);
+  double part_origin = origin - cw_sweep_harmonic_advance(sweep, harmonic) * rate_hz;
 
-  cut(response, length, origin, linear, window);
-  cut(response, length, origin - cw_sweep_harmonic_advance(sweep, harmonic) * rate_hz, part, window);
-  for (size_t i = 0; i < count; i++) {
-    double out_hz = hz[i] * harmonic;
-    bool inside = hz[i] >= sweep->start_hz * 1.15 && out_hz <= sweep->stop_hz * 0.97 && out_hz < 0.49 * rate_hz;
-    ratio[i] = NAN;
-    if (inside)
-      ratio[i] = magnitude_at(part, window, out_hz, rate_hz) * cw_sweep_shape(sweep, out_hz) /
-                 (magnitude_at(linear, window, hz[i], rate_hz) * cw_sweep_shape(sweep, hz[i]));
+  for (int low = 0; low < 2; low++) {
+    double seconds = fmin(gap_seconds, low ? LOW_WINDOW_SECONDS : HIGH_WINDOW_SECONDS);
+    size_t window = 2 * (size_t)(seconds * rate_hz / 2) + 2;
+    double *linear = cw_alloc_real(window), *part = cw_alloc_real(window);
+
+    cut(response, length, origin, linear, window);
+    cut(response, length, part_origin, part, window);
+    for (size_t i = 0; i < count; i++) {
+      double out_hz = hz[i] * harmonic;
+      bool inside = hz[i] >= sweep->start_hz * 1.25 && out_hz <= sweep->stop_hz * 0.97 && out_hz < 0.49 * rate_hz;
+      if (!inside)
+        ratio[i] = NAN;
+      else if ((hz[i] < LOW_HZ) == low)
+        ratio[i] = magnitude_at(part, window, out_hz, rate_hz) * cw_sweep_shape(sweep, out_hz) /
+                   (magnitude_at(linear, window, hz[i], rate_hz) * cw_sweep_shape(sweep, hz[i]));
+    }
+    cw_free(linear);
+    cw_free(part);
   }
-  cw_free(linear);
-  cw_free(part);
 }

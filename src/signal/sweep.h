@@ -47,7 +47,8 @@ size_t cw_sweep_inverse_length(const CwSweepInverse *inverse);
 void cw_sweep_deconvolve(CwSweepInverse *inverse, const double *recording, size_t frames, double *response);
 
 /* Harmonic n's part of a deconvolved response: the amplitude at harmonic * hz over the linear response's at hz, as the
- * microphone hears them, for count excitation frequencies; NAN where harmonic * hz leaves the sweep. origin is the index of
+ * microphone hears them, for count excitation frequencies; NAN below 1.25 start_hz and where harmonic * hz leaves the sweep. Right to
+ * 0.2 dB from 1.5 start_hz on where the harmonics are above the noise. origin is the index of
  * the linear response's start in response, length its length as above. */
 void cw_sweep_distortion(const CwSweep *sweep, double rate_hz, const double *response, size_t length, double origin, int harmonic,
                          const double *hz, size_t count, double *ratio);
