@@ -50,7 +50,7 @@ static CwFilterFamily family_of(const char *name, int *order)
   static const struct {
     const char *prefix;
     CwFilterFamily family;
-  } families[] = {{"BW", CW_FAMILY_BUTTERWORTH}, {"LR", CW_FAMILY_LINKWITZ_RILEY}, {"BES", CW_FAMILY_BESSEL}};
+  } families[] = {{"BW", CW_FILTER_BUTTERWORTH}, {"LR", CW_FILTER_LINKWITZ_RILEY}, {"BES", CW_FILTER_BESSEL}};
 
   for (size_t i = 0; i < G_N_ELEMENTS(families); i++)
     if (g_str_has_prefix(name, families[i].prefix)) {
@@ -89,7 +89,7 @@ static void test_bessel_digital(void)
   for (size_t i = 0; i < check_rows(id); i++) {
     gboolean delay = strcmp(check_text(id, i, "norm"), "delay") == 0;
     double corner = check_cell(id, i, "fc");
-    Filter filter = design(delay ? CW_FAMILY_BESSEL_DELAY : CW_FAMILY_BESSEL_PHASE, CW_LOW_PASS, (int)check_cell(id, i, "n"), corner,
+    Filter filter = design(delay ? CW_FILTER_BESSEL_DELAY : CW_FILTER_BESSEL_PHASE, CW_LOW_PASS, (int)check_cell(id, i, "n"), corner,
                            check_cell(id, i, "fs"));
     for (int k = 0; k < 5; k++)
       check_near(id, db_at(&filter, corner * exp2(k - 2)), check_cell_at(id, i, (size_t)k + 4), tolerance);
@@ -120,7 +120,7 @@ static void test_q(void)
 
   for (size_t i = 0; i < check_rows("xo.bw_q"); i++) {
     int order = (int)check_cell("xo.bw_q", i, "n");
-    Filter filter = design(CW_FAMILY_BUTTERWORTH, CW_HIGH_PASS, order, 500, 48000);
+    Filter filter = design(CW_FILTER_BUTTERWORTH, CW_HIGH_PASS, order, 500, 48000);
     size_t count = q_list(&filter, q);
     g_assert_cmpuint(count, ==, check_cell_items("xo.bw_q", i, "Q list"));
     g_assert_cmpuint(filter.count - count, ==, (size_t)check_cell("xo.bw_q", i, "first-order"));
@@ -128,7 +128,7 @@ static void test_q(void)
       check_near_relative("xo.bw_q", q[k], check_cell_item("xo.bw_q", i, "Q list", k), tolerance);
   }
   for (int order = 2; order <= 8; order *= 2) {
-    Filter filter = design(CW_FAMILY_LINKWITZ_RILEY, CW_LOW_PASS, order, 500, 48000);
+    Filter filter = design(CW_FILTER_LINKWITZ_RILEY, CW_LOW_PASS, order, 500, 48000);
     size_t count = q_list(&filter, q);
     for (size_t k = 0; k < count; k++) {
       char *key = g_strdup_printf("LR%d.%zu", order, k);
@@ -158,9 +158,9 @@ static void test_bessel_analogue(void)
 
   for (size_t i = 0; i < check_rows(id); i++) {
     const char *norm = check_text(id, i, "norm");
-    CwFilterFamily family = strcmp(norm, "mag") == 0     ? CW_FAMILY_BESSEL
-                            : strcmp(norm, "phase") == 0 ? CW_FAMILY_BESSEL_PHASE
-                                                         : CW_FAMILY_BESSEL_DELAY;
+    CwFilterFamily family = strcmp(norm, "mag") == 0     ? CW_FILTER_BESSEL
+                            : strcmp(norm, "phase") == 0 ? CW_FILTER_BESSEL_PHASE
+                                                         : CW_FILTER_BESSEL_DELAY;
     Filter filter = design(family, CW_LOW_PASS, (int)check_cell(id, i, "n"), 2500, 48000);
     size_t count = q_list(&filter, q);
     for (int k = 0; k < 5; k++)
@@ -180,7 +180,7 @@ static void test_bessel_analogue(void)
 static void test_bessel_half_power(void)
 {
   for (size_t i = 0; i < check_rows("xo.bessel_f3"); i++) {
-    Filter filter = design(CW_FAMILY_BESSEL_DELAY, CW_LOW_PASS, (int)check_cell("xo.bessel_f3", i, "n"), 2500, 48000);
+    Filter filter = design(CW_FILTER_BESSEL_DELAY, CW_LOW_PASS, (int)check_cell("xo.bessel_f3", i, "n"), 2500, 48000);
     double low = 1, high = 3;
     for (int k = 0; k < 60; k++) {
       double middle = 0.5 * (low + high);
@@ -220,7 +220,7 @@ static void test_coefficients(void)
   tolerance = check_tolerance("xo.first_order", "abs");
   for (size_t i = 0; i < check_rows("xo.first_order"); i++) {
     CwPass pass = strcmp(check_text("xo.first_order", i, "type"), "LP") == 0 ? CW_LOW_PASS : CW_HIGH_PASS;
-    Filter filter = design(CW_FAMILY_BUTTERWORTH, pass, 1, check_cell("xo.first_order", i, "fc"), check_cell("xo.first_order", i, "fs"));
+    Filter filter = design(CW_FILTER_BUTTERWORTH, pass, 1, check_cell("xo.first_order", i, "fc"), check_cell("xo.first_order", i, "fs"));
     check_near("xo.first_order", filter.cascade[0].b[0], check_cell("xo.first_order", i, "b0"), tolerance);
     check_near("xo.first_order", filter.cascade[0].b[1], check_cell("xo.first_order", i, "b1"), tolerance);
     check_near("xo.first_order", filter.cascade[0].a[1], check_cell("xo.first_order", i, "a1"), tolerance);
@@ -230,10 +230,10 @@ static void test_coefficients(void)
 /* What sections say they are is what they do: designed again from kind, frequency and Q they are the same. */
 static void test_sections_told(void)
 {
-  for (int family = 0; family < CW_FAMILIES; family++)
+  for (int family = 0; family < CW_FILTER_FAMILIES; family++)
     for (int order = 1; order <= 8; order++)
       for (int pass = CW_LOW_PASS; pass <= CW_HIGH_PASS; pass++) {
-        if (family == CW_FAMILY_LINKWITZ_RILEY && order % 2)
+        if (family == CW_FILTER_LINKWITZ_RILEY && order % 2)
           continue;
         Filter filter = design((CwFilterFamily)family, (CwPass)pass, order, 2500, 48000);
         for (size_t i = 0; i < filter.count; i++) {
@@ -261,8 +261,8 @@ static void test_linkwitz_riley_sums(void)
     const char *sum = check_text(id, i, "sum");
     double sign = strstr(sum, "inverted") ? -1 : 1, corner = check_cell(id, i, "fc"), rate = check_cell(id, i, "fs");
     int order = atoi(sum + 2);
-    Filter low = design(CW_FAMILY_LINKWITZ_RILEY, CW_LOW_PASS, order, corner, rate);
-    Filter high = design(CW_FAMILY_LINKWITZ_RILEY, CW_HIGH_PASS, order, corner, rate);
+    Filter low = design(CW_FILTER_LINKWITZ_RILEY, CW_LOW_PASS, order, corner, rate);
+    Filter high = design(CW_FILTER_LINKWITZ_RILEY, CW_HIGH_PASS, order, corner, rate);
     if (isnan(check_cell(id, i, "expected dB"))) {
       check_below("null at the corner, dB", sum_db(&low, &high, sign, corner), -150);
       continue;
@@ -280,8 +280,8 @@ static void test_butterworth_sums(void)
   for (size_t i = 0; i < check_rows(id); i++) {
     double sign = strstr(check_text(id, i, "polarity"), "inverted") ? -1 : 1, at_corner = check_cell(id, i, "at fc"), most = -INFINITY;
     int order = atoi(check_text(id, i, "filter") + 2);
-    Filter low = design(CW_FAMILY_BUTTERWORTH, CW_LOW_PASS, order, 300, 48000);
-    Filter high = design(CW_FAMILY_BUTTERWORTH, CW_HIGH_PASS, order, 300, 48000);
+    Filter low = design(CW_FILTER_BUTTERWORTH, CW_LOW_PASS, order, 300, 48000);
+    Filter high = design(CW_FILTER_BUTTERWORTH, CW_HIGH_PASS, order, 300, 48000);
     if (isinf(at_corner))
       check_below("null at the corner, dB", sum_db(&low, &high, sign, 300), -150);
     else
@@ -314,13 +314,13 @@ static void test_refusals(void)
 {
   CwCoefficients c[CW_CROSSOVER_MOST_SECTIONS];
 
-  g_assert_cmpuint(cw_crossover_design(CW_FAMILY_BUTTERWORTH, CW_LOW_PASS, 0, 100, 48000, c, NULL), ==, 0);
-  g_assert_cmpuint(cw_crossover_design(CW_FAMILY_BUTTERWORTH, CW_LOW_PASS, 9, 100, 48000, c, NULL), ==, 0);
-  g_assert_cmpuint(cw_crossover_design(CW_FAMILY_LINKWITZ_RILEY, CW_LOW_PASS, 3, 100, 48000, c, NULL), ==, 0);
-  g_assert_cmpuint(cw_crossover_design(CW_FAMILY_BESSEL, CW_LOW_PASS, 4, 24000, 48000, c, NULL), ==, 0);
-  g_assert_cmpuint(cw_crossover_design(CW_FAMILY_BESSEL, CW_LOW_PASS, 4, NAN, 48000, c, NULL), ==, 0);
-  g_assert_cmpuint(cw_crossover_design(CW_FAMILIES, CW_LOW_PASS, 4, 100, 48000, c, NULL), ==, 0);
-  for (int family = 0; family < CW_FAMILIES; family++)
+  g_assert_cmpuint(cw_crossover_design(CW_FILTER_BUTTERWORTH, CW_LOW_PASS, 0, 100, 48000, c, NULL), ==, 0);
+  g_assert_cmpuint(cw_crossover_design(CW_FILTER_BUTTERWORTH, CW_LOW_PASS, 9, 100, 48000, c, NULL), ==, 0);
+  g_assert_cmpuint(cw_crossover_design(CW_FILTER_LINKWITZ_RILEY, CW_LOW_PASS, 3, 100, 48000, c, NULL), ==, 0);
+  g_assert_cmpuint(cw_crossover_design(CW_FILTER_BESSEL, CW_LOW_PASS, 4, 24000, 48000, c, NULL), ==, 0);
+  g_assert_cmpuint(cw_crossover_design(CW_FILTER_BESSEL, CW_LOW_PASS, 4, NAN, 48000, c, NULL), ==, 0);
+  g_assert_cmpuint(cw_crossover_design(CW_FILTER_FAMILIES, CW_LOW_PASS, 4, 100, 48000, c, NULL), ==, 0);
+  for (int family = 0; family < CW_FILTER_FAMILIES; family++)
     g_assert_cmpint(cw_filter_family_from_name(cw_filter_family_name((CwFilterFamily)family)), ==, family);
 }
 
