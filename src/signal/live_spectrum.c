@@ -11,6 +11,7 @@
 #define BINS_A_BAND 3.0
 #define MOST_RUNGS 6
 #define RENEW_PART 8 /* a window is taken again when this part of it is new: more often would tell nothing */
+#define MOST_UNTOLD 256 /* samples in the ring that have not been told as pushed yet */
 #define FRESH 4u     /* beside the number of the middle slot */
 
 /* One length of window. */
@@ -35,7 +36,7 @@ struct CwLiveSpectrum {
   BandState *states;
   Rung rung[MOST_RUNGS];
   CwBallistics ballistics;
-  float *ring;
+  _Atomic float *ring; /* atomic, since a copy may be overtaken while it is made (and is then thrown away) */
   _Atomic uint64_t pushed;
   double *part;      /* work space */
   CwComplex *bins;   /* work space */
@@ -151,17 +152,19 @@ void cw_live_spectrum_push(CwLiveSpectrum *live, const float *samples, size_t st
 {
   uint64_t at = atomic_load_explicit(&live->pushed, memory_order_relaxed);
 
-  for (size_t i = 0; i < count; i++)
-    live->ring[(at + i) & live->ring_mask] = samples[i * stride];
-  atomic_store_explicit(&live->pushed, at + count, memory_order_release);
+  for (size_t i = 0; i < count; i++) {
+    atomic_store_explicit(&live->ring[(at + i) & live->ring_mask], samples[i * stride], memory_order_release);
+    if ((i + 1) % MOST_UNTOLD == 0 || i + 1 == count)
+      atomic_store_explicit(&live->pushed, at + i + 1, memory_order_release);
+  }
 }
 
 /* Transforms the newest window of a rung. False where the pushing thread overtook the copy, which then is worthless. */
 static bool take_window(CwLiveSpectrum *live, const Rung *rung, uint64_t now)
 {
   for (size_t i = 0; i < rung->length; i++)
-    live->part[i] = rung->shape[i] * (double)live->ring[(now - rung->length + i) & live->ring_mask];
-  if (atomic_load_explicit(&live->pushed, memory_order_acquire) - now > live->ring_mask + 1 - rung->length)
+    live->part[i] = rung->shape[i] * (double)atomic_load_explicit(&live->ring[(now - rung->length + i) & live->ring_mask], memory_order_acquire);
+  if (atomic_load_explicit(&live->pushed, memory_order_acquire) + MOST_UNTOLD - now > live->ring_mask + 1 - rung->length)
     return false;
   cw_fft_forward(rung->fft, live->part, live->bins);
   return true;
