@@ -8,20 +8,25 @@ house=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
 build=$house/build
 . "$house/src/dependencies.sh"
 
+# quietly COMMAND...: shows what the command says only when it fails, and then ends the script.
+quietly()
+{
+  log=$(mktemp)
+  if ! "$@" >"$log" 2>&1; then
+    cat "$log" >&2
+    rm -f "$log"
+    exit 1
+  fi
+  rm -f "$log"
+}
+
 build_quietly()
 {
   if [ ! -f "$build/build.ninja" ]; then
-    mkdir -p "$build"
-    meson setup --wipe "$build" "$house" >"$build.log" 2>&1 || meson setup "$build" "$house" >"$build.log" 2>&1 || {
-      cat "$build.log" >&2
-      exit 1
-    }
+    rm -rf "$build"
+    quietly meson setup "$build" "$house"
   fi
-  if ! ninja -C "$build" >"$build.log" 2>&1; then
-    cat "$build.log" >&2
-    exit 1
-  fi
-  rm -f "$build.log"
+  quietly ninja -C "$build"
 }
 
 have_display()

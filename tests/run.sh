@@ -12,6 +12,17 @@ passed=0
 failed=0
 skipped=0
 
+# quietly COMMAND...: shows what the command says only when it fails.
+quietly()
+{
+  log=$(mktemp)
+  status=0
+  "$@" >"$log" 2>&1 || status=$?
+  [ "$status" -eq 0 ] || cat "$log"
+  rm -f "$log"
+  return "$status"
+}
+
 # prepare FOLDER [MESON OPTION...]: configures and builds; a build that fails counts as one failure.
 prepare()
 {
@@ -19,16 +30,9 @@ prepare()
   shift
   if [ ! -f "$folder/build.ninja" ]; then
     rm -rf "$folder"
-    if ! meson setup "$folder" "$house" "$@" >"$folder.log" 2>&1; then
-      cat "$folder.log"
-      return 1
-    fi
+    quietly meson setup "$folder" "$house" "$@" || return 1
   fi
-  if ! ninja -C "$folder" >"$folder.log" 2>&1; then
-    cat "$folder.log"
-    return 1
-  fi
-  rm -f "$folder.log"
+  quietly ninja -C "$folder"
 }
 
 # count_results FOLDER: adds what meson wrote, one JSON object a line, to the sums.
