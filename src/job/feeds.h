@@ -1,0 +1,26 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+#include "job/recording.h"
+#include "measuring/feed.h"
+#include "vehicle/kinds.h"
+
+G_BEGIN_DECLS
+
+/* Settles the feed that measures an output and notes it in the vehicle, so that a recording of it can be analysed later. marker_output 0
+ * for none. The level is held to -1 dBFS. The caller commits. */
+gboolean cw_job_plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output, double level_dbfs, GError **error);
+
+/* The feed noted for an output; without one, the plain feed of the output at -12 dBFS, with a marker from another tweeter or the
+ * like if with_marker. rate_hz is the processor's. */
+gboolean cw_job_read_feed(CwRecord *vehicle, gint64 output, gboolean with_marker, CwSweepFeed *feed, double *rate_hz, GError **error);
+
+/* The speaker that plays markers best for an output: another one, with the highest band; 0 if there is none. */
+gint64 cw_job_choose_marker(CwRecord *vehicle, gint64 output);
+
+/* The samples to play: channel 1 for the output, channel 2, if the feed has markers, for the marker's output. */
+CwRecording *cw_job_render_feed(const CwSweepFeed *feed, double rate_hz);
+
+/* The lowest safe frequency of an output's speaker, or a safe guess by its way. */
+double cw_job_lowest_hz(CwRecord *speaker);
+
+G_END_DECLS

@@ -1,0 +1,19 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+#include <glib.h>
+
+G_BEGIN_DECLS
+
+#define CW_JOB_ERROR (cw_job_error_quark())
+GQuark cw_job_error_quark(void);
+
+typedef enum {
+  CW_JOB_ERROR_RECORDING, /* a sound file cannot be read or written, or is not what was expected */
+  CW_JOB_ERROR_VEHICLE,   /* the vehicle's record does not allow the step */
+  CW_JOB_ERROR_FILE,
+} CwJobError;
+
+/* How far a long step is, 0 to 1, and in words; may come from another thread. */
+typedef void (*CwProgress)(double part, const char *words, gpointer data);
+
+G_END_DECLS

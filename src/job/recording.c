@@ -1,0 +1,197 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/recording.h"
+#include "signal/memory.h"
+#include <fcntl.h>
+#include <gio/gio.h>
+#include <glib/gstdio.h>
+#include <math.h>
+#include <sndfile.h>
+#include <string.h>
+#include <unistd.h>
+
+#define MOST_CHANNELS 32
+#define LEAST_RATE_HZ 32000
+#define MOST_RATE_HZ 192000
+#define MOST_SECONDS 1800
+#define BLOCK 4096
+
+G_DEFINE_QUARK(cw-job-error-quark, cw_job_error)
+
+CwRecording *cw_recording_new(double rate_hz, guint channels, gsize frames)
+{
+  CwRecording *r = g_new0(CwRecording, 1);
+
+  r->rate_hz = rate_hz;
+  r->channels = channels;
+  r->frames = frames;
+  r->channel = g_new0(double *, channels);
+  for (guint c = 0; c < channels; c++)
+    r->channel[c] = cw_alloc_real(frames);
+  return r;
+}
+
+void cw_recording_free(CwRecording *r)
+{
+  if (!r)
+    return;
+  for (guint c = 0; c < r->channels; c++)
+    cw_free(r->channel[c]);
+  g_free(r->channel);
+  g_free(r);
+}
+
+CwRecording *cw_recording_from_floats(double rate_hz, guint channels, gsize frames, const float *interleaved)
+{
+  CwRecording *r = cw_recording_new(rate_hz, channels, frames);
+
+  for (gsize i = 0; i < frames; i++)
+    for (guint c = 0; c < channels; c++)
+      r->channel[c][i] = interleaved[i * channels + c];
+  return r;
+}
+
+static gboolean refuse(GError **error, const char *path, const char *format, ...) G_GNUC_PRINTF(3, 4);
+
+static gboolean refuse(GError **error, const char *path, const char *format, ...)
+{
+  va_list arguments;
+  va_start(arguments, format);
+  g_autofree char *what = g_strdup_vprintf(format, arguments);
+  va_end(arguments);
+  g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "%s: %s", path, what);
+  return FALSE;
+}
+
+/* Only plain formats: the more exotic a decoder, the less it has been tried on broken files. */
+static gboolean acceptable(const SF_INFO *info, const char *path, GError **error)
+{
+  int type = info->format & SF_FORMAT_TYPEMASK, coding = info->format & SF_FORMAT_SUBMASK;
+
+  if (type != SF_FORMAT_WAV && type != SF_FORMAT_WAVEX && type != SF_FORMAT_RF64)
+    return refuse(error, path, "not a WAV file");
+  if (coding != SF_FORMAT_PCM_16 && coding != SF_FORMAT_PCM_24 && coding != SF_FORMAT_PCM_32 && coding != SF_FORMAT_FLOAT && coding != SF_FORMAT_DOUBLE)
+    return refuse(error, path, "a WAV file of 16, 24 or 32 bit or float was expected");
+  if (info->channels < 1 || info->channels > MOST_CHANNELS)
+    return refuse(error, path, "%d channels; 1 to %d were expected", info->channels, MOST_CHANNELS);
+  if (info->samplerate < LEAST_RATE_HZ || info->samplerate > MOST_RATE_HZ)
+    return refuse(error, path, "a sample rate of %d Hz; %d to %d were expected", info->samplerate, LEAST_RATE_HZ, MOST_RATE_HZ);
+  if (info->frames < 1)
+    return refuse(error, path, "holds no samples");
+  if (info->frames > (sf_count_t)MOST_SECONDS * info->samplerate)
+    return refuse(error, path, "longer than %d minutes", MOST_SECONDS / 60);
+  return TRUE;
+}
+
+static gboolean read_samples(SNDFILE *file, CwRecording *r, const char *path, GError **error)
+{
+  g_autofree double *block = g_new(double, (gsize)BLOCK *r->channels);
+  gsize done = 0;
+
+  while (done < r->frames) {
+    sf_count_t got = sf_readf_double(file, block, MIN(BLOCK, (sf_count_t)(r->frames - done)));
+    if (got <= 0)
+      return refuse(error, path, "cut off: %" G_GSIZE_FORMAT " of %" G_GSIZE_FORMAT " frames are there", done, r->frames);
+    for (sf_count_t i = 0; i < got; i++)
+      for (guint c = 0; c < r->channels; c++) {
+        double value = block[(gsize)i * r->channels + c];
+        if (!isfinite(value))
+          return refuse(error, path, "frame %" G_GSIZE_FORMAT " is not a number", done + (gsize)i);
+        r->channel[c][done + (gsize)i] = value;
+      }
+    done += (gsize)got;
+  }
+  return TRUE;
+}
+
+/* A header that promises more than the file holds: libsndfile shortens the count in silence, so the promise is read here. */
+static gboolean check_whole(const char *path, GError **error)
+{
+  guint8 head[12] = {0};
+  g_autoptr(GMappedFile) map = g_mapped_file_new(path, FALSE, NULL);
+  gsize length = map ? g_mapped_file_get_length(map) : 0;
+  const guint8 *bytes = map ? (const guint8 *)g_mapped_file_get_contents(map) : head;
+
+  if (length < 12 || memcmp(bytes, "RIFF", 4) != 0 || memcmp(bytes + 8, "WAVE", 4) != 0)
+    return TRUE; /* RF64 and others: libsndfile decides */
+  for (gsize at = 12; at + 8 <= length;) {
+    guint32 size = bytes[at + 4] | bytes[at + 5] << 8 | bytes[at + 6] << 16 | (guint32)bytes[at + 7] << 24;
+    if (memcmp(bytes + at, "data", 4) == 0) {
+      if (size != G_MAXUINT32 && (gsize)size > length - at - 8)
+        return refuse(error, path, "cut off: %" G_GSIZE_FORMAT " of %u bytes of samples are there", length - at - 8, size);
+      return TRUE;
+    }
+    at += 8 + (gsize)size + (size & 1);
+  }
+  return TRUE;
+}
+
+CwRecording *cw_recording_read(const char *path, GError **error)
+{
+  SF_INFO info = {0};
+  SNDFILE *file;
+  CwRecording *r = NULL;
+
+  if (!g_file_test(path, G_FILE_TEST_EXISTS)) {
+    refuse(error, path, "there is no such file");
+    return NULL;
+  }
+  if (!g_file_test(path, G_FILE_TEST_IS_REGULAR)) {
+    refuse(error, path, "not a file");
+    return NULL;
+  }
+  file = sf_open(path, SFM_READ, &info);
+  if (!file) {
+    refuse(error, path, "not a WAV file (%s)", g_strstrip((char *)(gpointer)sf_strerror(NULL)));
+    return NULL;
+  }
+  if (acceptable(&info, path, error) && check_whole(path, error)) {
+    r = cw_recording_new(info.samplerate, (guint)info.channels, (gsize)info.frames);
+    if (!read_samples(file, r, path, error))
+      g_clear_pointer(&r, cw_recording_free);
+  }
+  sf_close(file);
+  return r;
+}
+
+static gboolean write_samples(SNDFILE *file, const CwRecording *r)
+{
+  g_autofree double *block = g_new(double, (gsize)BLOCK *r->channels);
+
+  for (gsize done = 0; done < r->frames; done += BLOCK) {
+    gsize count = MIN(BLOCK, r->frames - done);
+    for (gsize i = 0; i < count; i++)
+      for (guint c = 0; c < r->channels; c++)
+        block[i * r->channels + c] = CLAMP(r->channel[c][done + i], -1, 1);
+    if (sf_writef_double(file, block, (sf_count_t)count) != (sf_count_t)count)
+      return FALSE;
+  }
+  return TRUE;
+}
+
+gboolean cw_recording_write(const CwRecording *r, const char *path, int bits, GError **error)
+{
+  g_autofree char *temporary = g_strdup_printf("%s.XXXXXX", path);
+  SF_INFO info = {.samplerate = (int)lrint(r->rate_hz), .channels = (int)r->channels, .format = SF_FORMAT_WAV | (bits == 16 ? SF_FORMAT_PCM_16 : SF_FORMAT_PCM_24)};
+  int descriptor = g_mkstemp_full(temporary, O_RDWR | O_CLOEXEC, 0666);
+  SNDFILE *file;
+  gboolean written;
+
+  if (descriptor < 0)
+    return refuse(error, path, "cannot be written: %s", g_strerror(errno));
+  file = sf_open_fd(descriptor, SFM_WRITE, &info, FALSE);
+  written = file && write_samples(file, r);
+  if (file && sf_close(file) != 0)
+    written = FALSE;
+  written = written && fsync(descriptor) == 0;
+  int fault = errno;
+  close(descriptor);
+  if (written && g_rename(temporary, path) != 0) {
+    fault = errno;
+    written = FALSE;
+  }
+  if (!written) {
+    g_unlink(temporary);
+    return refuse(error, path, "cannot be written: %s", fault ? g_strerror(fault) : "the disk may be full");
+  }
+  return TRUE;
+}

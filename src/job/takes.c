@@ -1,0 +1,218 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/takes.h"
+#include "job/feeds.h"
+#include "job/review.h"
+#include <glib/gi18n-lib.h>
+#include <math.h>
+
+#define SPL_AT_FULL_SCALE_UNKNOWN 124.0 /* a usual measurement microphone at usual gain; common practice, no source */
+
+static gboolean refuse(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);
+
+static gboolean refuse(GError **error, const char *format, ...)
+{
+  va_list arguments;
+  va_start(arguments, format);
+  g_autofree char *what = g_strdup_vprintf(format, arguments);
+  va_end(arguments);
+  g_set_error_literal(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE, what);
+  return FALSE;
+}
+
+static gboolean check_position(CwRecord *vehicle, const char *position, GError **error)
+{
+  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  const char *slash = strchr(position, '/');
+  g_autofree char *seat = slash ? g_strndup(position, (gsize)(slash - position)) : g_strdup(position);
+  gint64 most = cw_record_get_integer(vehicle, "positions_per_seat");
+  guint64 place = 0;
+
+  if (!slash || !g_ascii_string_to_unsigned(slash + 1, 10, 0, 64, &place, NULL))
+    return refuse(error, "position: %s is not of the form SEAT/NUMBER, as in %s/1", position, seats[0]);
+  if (!g_strv_contains(seats, seat))
+    return refuse(error, "position: the vehicle has no seat %s", seat);
+  if ((gint64)place > most)
+    return refuse(error, "position: %s is beyond the %d positions of a seat", position, (int)most);
+  return TRUE;
+}
+
+char **cw_job_positions(CwRecord *vehicle, const char *seat)
+{
+  gint64 count = cw_record_get_integer(vehicle, "positions_per_seat");
+  GStrvBuilder *builder = g_strv_builder_new();
+
+  for (gint64 k = 1; k <= count; k++) {
+    g_autofree char *position = g_strdup_printf("%s/%d", seat, (int)k);
+    g_strv_builder_add(builder, position);
+  }
+  char **positions = g_strv_builder_end(builder);
+  g_strv_builder_unref(builder);
+  return positions;
+}
+
+CwRecord *cw_job_find_take(CwRecord *vehicle, gint64 output, const char *position, int purpose)
+{
+  CwList *takes = cw_record_get_children(vehicle, "takes");
+
+  for (guint i = cw_list_get_length(takes); i-- > 0;) {
+    CwRecord *take = cw_list_get(takes, i);
+    if (cw_record_get_integer(take, "output") == output && cw_record_get_boolean(take, "accepted") &&
+        cw_record_get_choice(take, "purpose") == purpose && g_str_equal(cw_record_get_text(take, "position"), position))
+      return take;
+  }
+  return NULL;
+}
+
+static char *new_id(CwRecord *vehicle, gint64 output, const char *position)
+{
+  CwList *takes = cw_record_get_children(vehicle, "takes");
+
+  for (guint n = cw_list_get_length(takes) + 1;; n++) {
+    char *id = g_strdup_printf("%u-output-%d-%s", n, (int)output, position);
+    if (!cw_list_find_text(takes, "id", id))
+      return id;
+    g_free(id);
+  }
+}
+
+/* The calibration's columns, borrowed arrays split for the analysis. */
+static void split_calibration(CwRecord *vehicle, CwTakeInput *input, double **hz, double **db)
+{
+  CwRecord *microphone = cw_record_get_child(vehicle, "microphone");
+  const CwNumbers *curve = microphone ? cw_record_get_numbers(microphone, "calibration") : NULL;
+  double spl = microphone ? cw_record_get_number(microphone, "spl_at_full_scale") : NAN;
+
+  input->spl_at_full_scale = isnan(spl) ? SPL_AT_FULL_SCALE_UNKNOWN : spl;
+  input->calibration_count = curve ? curve->n_rows : 0;
+  *hz = g_new(double, input->calibration_count + 1);
+  *db = g_new(double, input->calibration_count + 1);
+  for (guint i = 0; i < input->calibration_count; i++) {
+    (*hz)[i] = cw_numbers_at(curve, i, 0);
+    (*db)[i] = cw_numbers_at(curve, i, 1);
+  }
+  input->calibration_hz = *hz;
+  input->calibration_db = *db;
+}
+
+static void write_reasons(CwRecord *take, unsigned faults)
+{
+  g_autoptr(GStrvBuilder) builder = g_strv_builder_new();
+
+  for (unsigned fault = 1; fault <= CW_TAKE_NO_TIMING; fault <<= 1)
+    if (faults & fault)
+      g_strv_builder_add(builder, _(cw_take_fault_text((CwTakeFault)fault)));
+  g_auto(GStrv) reasons = g_strv_builder_end(builder);
+  cw_record_set_texts(take, "reasons", (const char *const *)reasons);
+}
+
+static void write_curves(CwRecord *take, const CwTakeResult *result)
+{
+  double rows[3 * CW_TAKE_DISTORTION_POINTS];
+  guint count = 0, first = 0, last = CW_TAKE_POINTS;
+
+  while (first < last && isnan(result->db[first]))
+    first++;
+  while (last > first && isnan(result->db[last - 1]))
+    last--;
+  cw_record_take_numbers(take, "response", cw_numbers_new_curve(last - first, result->hz + first, result->db + first));
+  for (guint i = 0; i < CW_TAKE_DISTORTION_POINTS; i++) {
+    if (isnan(result->second_percent[i]) && isnan(result->third_percent[i]))
+      continue;
+    rows[3 * count] = result->distortion_hz[i];
+    rows[3 * count + 1] = result->second_percent[i];
+    rows[3 * count + 2] = result->third_percent[i];
+    count++;
+  }
+  cw_record_take_numbers(take, "distortion", cw_numbers_new(count, 3, rows));
+  if (!isnan(result->rattle_hz)) {
+    CwRecord *rattle = cw_record_make_child(take, "rattle");
+    cw_record_set_number(rattle, "hz", result->rattle_hz);
+    cw_record_set_number(rattle, "db", result->rattle_db);
+  }
+}
+
+static CwTakeOutcome *make_outcome(CwRecord *vehicle, gint64 output, const char *position, int timing, int purpose, double rate_hz, const CwTakeResult *result)
+{
+  CwTakeOutcome *outcome = g_new0(CwTakeOutcome, 1);
+  CwRecord *take = outcome->take = cw_record_new(cw_take_get_type());
+  g_autofree char *id = new_id(vehicle, output, position), *now = cw_now_utc();
+
+  cw_record_set_text(take, "id", id);
+  cw_record_set_integer(take, "output", output);
+  cw_record_set_text(take, "position", position);
+  cw_record_set_choice(take, "purpose", purpose);
+  cw_record_set_choice(take, "timing", timing);
+  cw_record_set_boolean(take, "accepted", result->faults == 0);
+  write_reasons(take, result->faults);
+  cw_record_set_boolean(take, "clipped", (result->faults & CW_TAKE_CLIPPED) != 0);
+  cw_record_set_boolean(take, "disturbed", (result->faults & CW_TAKE_DISTURBED) != 0);
+  cw_record_set_number(take, "rate_hz", rate_hz);
+  cw_record_set_text(take, "made_utc", now);
+  if (!result->impulse)
+    return outcome;
+  cw_record_set_number(take, "arrival_ms", 1e3 * result->arrival_seconds);
+  if (result->polarity_confidence > 0.3)
+    cw_record_set_choice(take, "polarity", result->polarity < 0 ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
+  cw_record_set_number(take, "polarity_confidence", result->polarity_confidence);
+  cw_record_set_number(take, "level_db_spl", result->level_db_spl);
+  cw_record_set_number(take, "snr_db", result->snr_db);
+  cw_record_set_number(take, "clock_ppm", timing == CW_TIMING_MARKER ? result->player_ppm : NAN);
+  write_curves(take, result);
+  cw_record_set_text(take, "blob", id);
+  cw_record_set_number(take, "blob_start_ms", 1e3 * result->impulse_start_seconds);
+  outcome->impulse = cw_samples_new(result->impulse_rate_hz, 1, result->impulse_frames, result->impulse);
+  return outcome;
+}
+
+CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char *position, int timing, int purpose, const CwRecording *recording,
+                                   GError **error)
+{
+  static const CwTakeTiming timings[] = {[CW_TIMING_LOOPBACK] = CW_BY_LOOPBACK, [CW_TIMING_MARKER] = CW_BY_MARKER, [CW_TIMING_NONE] = CW_BY_NOTHING};
+  CwSweepFeed feed;
+  CwTakeResult result;
+  CwTakeOutcome *outcome;
+  double rate_hz, *hz = NULL, *db = NULL;
+
+  if (!check_position(vehicle, position, error) || !cw_job_read_feed(vehicle, output, timing == CW_TIMING_MARKER, &feed, &rate_hz, error))
+    return NULL;
+  if (timing == CW_TIMING_LOOPBACK && recording->channels < 2) {
+    g_set_error_literal(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "one channel; timing by loopback needs the feed in channel 2");
+    return NULL;
+  }
+  CwTakeInput input = {.feed = &feed, .timing = timings[timing], .microphone = recording->channel[0], .loopback = timing == CW_TIMING_LOOPBACK ? recording->channel[1] : NULL,
+                       .frames = recording->frames, .rate_hz = recording->rate_hz};
+  split_calibration(vehicle, &input, &hz, &db);
+  cw_take_analyse(&input, &result);
+  outcome = make_outcome(vehicle, output, position, timing, purpose, recording->rate_hz, &result);
+  cw_take_result_clear(&result);
+  g_free(hz);
+  g_free(db);
+  return outcome;
+}
+
+void cw_take_outcome_free(CwTakeOutcome *outcome)
+{
+  if (!outcome)
+    return;
+  g_clear_object(&outcome->take);
+  g_clear_pointer(&outcome->impulse, cw_samples_free);
+  g_free(outcome);
+}
+
+CwRecord *cw_job_store_take(CwProject *project, CwTakeOutcome *outcome)
+{
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  CwList *takes = cw_record_get_children(vehicle, "takes");
+
+  if (cw_list_find_text(takes, "id", cw_record_get_text(outcome->take, "id"))) { /* another take came in while this one was analysed */
+    g_autofree char *id = new_id(vehicle, cw_record_get_integer(outcome->take, "output"), cw_record_get_text(outcome->take, "position"));
+    cw_record_set_text(outcome->take, "id", id);
+    if (outcome->impulse)
+      cw_record_set_text(outcome->take, "blob", id);
+  }
+  if (outcome->impulse)
+    cw_project_put_samples(project, cw_record_get_text(outcome->take, "blob"), outcome->impulse);
+  cw_list_append(takes, outcome->take);
+  cw_job_review(vehicle);
+  return cw_list_get(takes, cw_list_get_length(takes) - 1);
+}
