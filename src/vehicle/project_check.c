@@ -16,8 +16,8 @@ static void check_pages(CwProject *project, GPtrArray *wrong)
       cw_sql_prepare(project->file->database, project->file->path, "PRAGMA integrity_check(20)", &error);
   int code = SQLITE_DONE;
   while (statement && (code = sqlite3_step(statement)) == SQLITE_ROW) {
-    const char *verdict = (const char *)sqlite3_column_text(statement, 0);
-    if (g_strcmp0(verdict, "ok") != 0)
+    g_autofree char *verdict = cw_sql_verdict(statement);
+    if (!g_str_equal(verdict, "ok"))
       g_ptr_array_add(wrong, g_strdup_printf("%s: %s", project->file->path, verdict));
   }
   if (statement && code != SQLITE_DONE)

@@ -158,8 +158,8 @@ static gboolean check_pages(sqlite3 *database, const char *path, GError **error)
       return FALSE;
     if (sqlite3_step(statement) != SQLITE_ROW)
       return cw_sql_fail(database, path, error);
-    const char *verdict = (const char *)sqlite3_column_text(statement, 0);
-    if (g_strcmp0(verdict, "ok") != 0) {
+    g_autofree char *verdict = cw_sql_verdict(statement);
+    if (!g_str_equal(verdict, "ok")) {
       g_set_error(error, CW_PROJECT_ERROR, CW_PROJECT_ERROR_DAMAGED, "%s: the file is damaged (%s)", path,
                   verdict);
       return FALSE;

@@ -29,7 +29,7 @@ static gboolean is_held(guint64 device, guint64 inode)
 CwLockResult cw_file_lock(CwFile *file)
 {
   struct stat about;
-  g_autoptr(GMutexLocker) locker = g_mutex_locker_new(&mutex);
+  g_autoptr(GMutexLocker) locker G_GNUC_UNUSED = g_mutex_locker_new(&mutex);
   if (stat(file->path, &about) != 0)
     return CW_LOCK_FAILED;
   if (is_held(about.st_dev, about.st_ino))
@@ -53,7 +53,7 @@ CwLockResult cw_file_lock(CwFile *file)
 /* Gives the lock back; after the database is closed. */
 void cw_file_unlock(CwFile *file)
 {
-  g_autoptr(GMutexLocker) locker = g_mutex_locker_new(&mutex);
+  g_autoptr(GMutexLocker) locker G_GNUC_UNUSED = g_mutex_locker_new(&mutex);
   if (file->lock < 0)
     return;
   held = g_list_remove(held, file);

@@ -119,6 +119,14 @@ char *cw_sql_checked_text(sqlite3_stmt *statement, int text_column, int crc_colu
   return g_strndup(text, length);
 }
 
+/* What a check of pages says in the row at hand, on one line; the caller frees it. */
+char *cw_sql_verdict(sqlite3_stmt *statement)
+{
+  const char *said = (const char *)sqlite3_column_text(statement, 0);
+  char *verdict = g_utf8_make_valid(said ? said : "no verdict", -1);
+  return g_strdelimit(verdict, "\n", ' ');
+}
+
 /* Adds a line to the log of the work. */
 gboolean cw_sql_log_work(sqlite3 *database, const char *path, const char *what, GError **error)
 {

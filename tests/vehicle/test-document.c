@@ -169,7 +169,8 @@ static void check_refused(const Refused *cases, guint n_cases)
 {
   for (guint i = 0; i < n_cases; i++) {
     g_autoptr(GError) error = NULL;
-    g_test_message("%s", cases[i].json);
+    g_autofree char *shown = g_strescape(cases[i].json, NULL);
+    g_test_message("%s", shown);
     g_assert_null(cw_record_from_json(cw_vehicle_get_type(), cases[i].json, -1, &error));
     g_assert_nonnull(error);
     g_assert_cmpstr(error->message, ==, cases[i].error);
