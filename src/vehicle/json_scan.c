@@ -444,26 +444,50 @@ static double token_value(const char *token, gsize length)
   return g_ascii_strtod(many, NULL);
 }
 
+/* A short decimal number exactly: its digits as a whole number below 2^53 and a power of ten up to 22 are both exact as
+ * doubles, so that one division is rounded once (Clinger 1990). FALSE if the number is not of that kind. */
+static gboolean short_value(const char *token, const char *end, double *value)
+{
+  static const double powers[] = {1,    1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9,  1e10, 1e11,
+                                  1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
+  gint64 digits = 0;
+  int n_decimals = 0;
+  gboolean in_decimals = FALSE;
+  for (const char *c = token + (*token == '-'); c < end; c++) {
+    if (*c == '.') {
+      in_decimals = TRUE;
+      continue;
+    }
+    if (!g_ascii_isdigit(*c))
+      return FALSE;
+    digits = digits * 10 + (*c - '0');
+    n_decimals += in_decimals;
+    if (digits >= (gint64)1 << 53 || n_decimals > 22)
+      return FALSE;
+  }
+  double magnitude = (double)digits / powers[n_decimals];
+  *value = *token == '-' ? -magnitude : magnitude;
+  return TRUE;
+}
+
 /* The next value, a number; 0 on a fault. */
 double cw_scan_number(CwScan *scan)
 {
   gboolean whole;
+  double value;
   if (!number_follows(scan, "a number"))
     return 0;
   const char *token = scan->at;
   gsize length = pass_number(scan, &whole);
   if (!length)
     return 0;
-  if (whole && length <= 15) { /* exact, and most of a curve's numbers are worth the short way */
-    gint64 value = 0;
-    for (const char *c = token + (*token == '-'); c < scan->at; c++)
-      value = value * 10 + (*c - '0');
-    return *token == '-' ? -(double)value : (double)value;
-  }
-  double value = token_value(token, length);
-  if (!isfinite(value))
-    fail_syntax(scan, token, "this number is too large");
-  return isfinite(value) ? value : 0;
+  if (short_value(token, scan->at, &value))
+    return value;
+  value = token_value(token, length);
+  if (isfinite(value))
+    return value;
+  fail_syntax(scan, token, "this number is too large");
+  return 0;
 }
 
 /* The next value, a whole number (1.0 and 1e3 are such too); 0 on a fault. */

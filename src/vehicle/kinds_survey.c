@@ -84,7 +84,7 @@ static const CwField lead_fields[] = {
    .flags = CW_FIELD_NULLABLE},
   {.key = "clip_one_side", .type = CW_FIELD_BOOLEAN, .label = N_("Tone on one side")},
   {.key = "noise_dbv", .type = CW_FIELD_NUMBER, .unit = "dBV", .least = -300, .most = 100, .label = N_("Noise"), .flags = CW_FIELD_NULLABLE},
-  {.key = "response", .type = CW_FIELD_CURVE, .unit = "dB", .label = N_("Response"), .flags = CW_FIELD_NULLABLE},
+  {.key = "response", .type = CW_FIELD_CURVE, .unit = "dB", .significant = 6, .label = N_("Response"), .flags = CW_FIELD_NULLABLE},
 };
 CW_DEFINE_KIND(CwLead, cw_lead, lead_fields)
 
@@ -98,7 +98,7 @@ static const CwField lead_sum_fields[] = {
    .flags = CW_FIELD_NULLABLE},
   {.key = "advised", .type = CW_FIELD_BOOLEAN, .label = N_("Advised")},
   {.key = "why", .type = CW_FIELD_TEXT, .label = N_("Why")},
-  {.key = "response", .type = CW_FIELD_CURVE, .unit = "dB", .label = N_("Response"), .flags = CW_FIELD_NULLABLE},
+  {.key = "response", .type = CW_FIELD_CURVE, .unit = "dB", .significant = 6, .label = N_("Response"), .flags = CW_FIELD_NULLABLE},
 };
 CW_DEFINE_KIND(CwLeadSum, cw_lead_sum, lead_sum_fields)
 

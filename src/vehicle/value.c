@@ -152,7 +152,7 @@ static CwNumbers *bring_into_limits(const CwField *field, CwNumbers *numbers)
   CwNumbers *copy = NULL;
   if (!cw_field_has_limits(field) || field->type == CW_FIELD_ROWS)
     return numbers;
-  for (guint row = 0; row < numbers->n_rows; row++) {
+  for (guint row = 0; row < numbers->n_rows && first < numbers->n_columns; row++) {
     double value = cw_numbers_at(numbers, row, first), within = cw_field_bring_into_limits(field, value);
     if (isnan(value) || value == within)
       continue;
@@ -166,6 +166,22 @@ static CwNumbers *bring_into_limits(const CwField *field, CwNumbers *numbers)
     return numbers;
   cw_numbers_unref(numbers);
   return copy;
+}
+
+/* The table with as many digits of every number as the field keeps. */
+static CwNumbers *round_to_significant(const CwField *field, CwNumbers *numbers)
+{
+  char digits[G_ASCII_DTOSTR_BUF_SIZE];
+  g_autofree char *format = g_strdup_printf("%%.%ug", field->significant);
+  gsize n = (gsize)numbers->n_rows * numbers->n_columns;
+  if (!field->significant)
+    return numbers;
+  CwNumbers *rounded = cw_numbers_new(numbers->n_rows, numbers->n_columns, numbers->values);
+  for (gsize i = 0; i < n; i++)
+    if (!isnan(numbers->values[i]))
+      rounded->values[i] = g_ascii_strtod(g_ascii_formatd(digits, sizeof digits, format, numbers->values[i]), NULL);
+  cw_numbers_unref(numbers);
+  return rounded;
 }
 
 static gboolean fits(const CwField *field, const CwNumbers *numbers)
@@ -197,13 +213,15 @@ void cw_record_take_numbers(CwRecord *record, const char *key, CwNumbers *value)
 {
   int index = find(record, key, NUMBERS_BITS);
   g_return_if_fail(value != NULL);
-  if (index < 0 || !fits(field_at(record, index), value)) {
+  const CwField *field = index < 0 ? NULL : field_at(record, index);
+  if (field)
+    value = round_to_significant(field, bring_into_limits(field, value));
+  if (!field || !fits(field, value)) {
     g_critical("%s: these numbers do not fit the field", key);
     cw_numbers_unref(value);
     return;
   }
-  cw_record_take_value(record, (guint)index,
-                       (CwCell){.numbers = bring_into_limits(field_at(record, index), value)});
+  cw_record_take_value(record, (guint)index, (CwCell){.numbers = value});
 }
 
 /* The same; the caller keeps its reference. */
