@@ -6,8 +6,6 @@
 #include <math.h>
 #include <string.h>
 
-static void write_record(GString *json, CwRecord *record);
-
 static void write_number(GString *json, double value)
 {
   if (isnan(value))
@@ -49,7 +47,7 @@ static void write_texts(GString *json, char **texts)
 /* Writes an item of a list. A snapshot keeps its items' texts: a take's is long, and most takes stay as they
  * are from one commit to the next. Two threads may write the same snapshot, so the first text to be there is
  * the one that stays. */
-static void write_item(GString *json, CwRecord *item)
+void cw_record_append_item_json(GString *json, CwRecord *item)
 {
   CwRecordPrivate *inside = cw_record_inside(item);
   const char *known = inside->frozen ? g_atomic_pointer_get(&inside->json) : NULL;
@@ -58,7 +56,7 @@ static void write_item(GString *json, CwRecord *item)
     return;
   }
   gsize start = json->len;
-  write_record(json, item);
+  cw_record_append_json(json, item, NULL);
   if (!inside->frozen)
     return;
   char *text = g_strdup(json->str + start);
@@ -71,7 +69,7 @@ static void write_children(GString *json, CwList *list)
   g_string_append_c(json, '[');
   for (guint i = 0; i < cw_list_get_length(list); i++) {
     g_string_append(json, i ? "," : "");
-    write_item(json, cw_list_get(list, i));
+    cw_record_append_item_json(json, cw_list_get(list, i));
   }
   g_string_append_c(json, ']');
 }
@@ -105,7 +103,7 @@ static void write_value(GString *json, const CwField *field, const CwCell *cell)
     break;
   case CW_FIELD_RECORD:
     if (cell->record)
-      write_record(json, cell->record);
+      cw_record_append_json(json, cell->record, NULL);
     else
       g_string_append(json, "null");
     break;
@@ -121,7 +119,8 @@ static void write_value(GString *json, const CwField *field, const CwCell *cell)
   }
 }
 
-static void write_record(GString *json, CwRecord *record)
+/* Adds a record's JSON, without the member of one key if that is not NULL. */
+void cw_record_append_json(GString *json, CwRecord *record, const char *without_key)
 {
   CwRecordClass *klass = CW_RECORD_GET_CLASS(record);
   CwRecordPrivate *inside = cw_record_inside(record);
@@ -129,6 +128,8 @@ static void write_record(GString *json, CwRecord *record)
   g_string_append_c(json, '{');
   for (guint i = 0; i < klass->n_fields; i++) {
     const CwField *field = &klass->fields[i];
+    if (g_strcmp0(field->key, without_key) == 0)
+      continue;
     if ((field->flags & CW_FIELD_SPARSE) && !cw_record_is_known(record, field->key))
       continue;
     g_string_append_printf(json, "%s\"%s\":", first ? "" : ",", field->key);
@@ -147,7 +148,7 @@ char *cw_record_to_json(CwRecord *record, gsize *length)
 {
   g_autoptr(CwRecord) snapshot = cw_record_snapshot(record);
   GString *json = g_string_sized_new(4096);
-  write_record(json, snapshot);
+  cw_record_append_json(json, snapshot, NULL);
   if (length)
     *length = json->len;
   return g_string_free(json, FALSE);

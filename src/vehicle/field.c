@@ -47,36 +47,30 @@ char *cw_format_number(double value)
   return g_string_free(text, FALSE);
 }
 
+static gboolean refuse_number(double value, const char *what, double limit, GError **error)
+{
+  g_autofree char *said = cw_format_number(value),
+                  *limit_said = isnan(limit) ? g_strdup("") : cw_format_number(limit);
+  g_set_error(error, CW_RECORD_ERROR, CW_RECORD_ERROR_VALUE, "%s is %s%s", said, what, limit_said);
+  return FALSE;
+}
+
 /* Refuses a number that the field does not take: "4 is below 10", "30 is above 20", "2.5 is not a whole
  * number". NaN passes where the field is nullable. The message has no place in front: the caller knows it. */
 gboolean cw_field_check_number(const CwField *field, double value, GError **error)
 {
+  gboolean whole = field->type == CW_FIELD_INTEGER || (field->flags & CW_FIELD_WHOLE);
   if (isnan(value) && (field->flags & CW_FIELD_NULLABLE))
     return TRUE;
-  g_autofree char *said = cw_format_number(value);
-  gboolean whole = field->type == CW_FIELD_INTEGER || (field->flags & CW_FIELD_WHOLE);
-  const char *relation = NULL;
-  double limit = 0;
-  if (!isfinite(value)) {
-    g_set_error(error, CW_RECORD_ERROR, CW_RECORD_ERROR_VALUE, "%s is not a number", said);
-    return FALSE;
-  }
-  if (whole && value != floor(value)) {
-    g_set_error(error, CW_RECORD_ERROR, CW_RECORD_ERROR_VALUE, "%s is not a whole number", said);
-    return FALSE;
-  }
-  if (cw_field_has_limits(field) && value < field->least) {
-    relation = "below";
-    limit = field->least;
-  } else if (cw_field_has_limits(field) && value > field->most) {
-    relation = "above";
-    limit = field->most;
-  }
-  if (!relation)
-    return TRUE;
-  g_autofree char *limit_said = cw_format_number(limit);
-  g_set_error(error, CW_RECORD_ERROR, CW_RECORD_ERROR_VALUE, "%s is %s %s", said, relation, limit_said);
-  return FALSE;
+  if (!isfinite(value))
+    return refuse_number(value, "not a number", (double)NAN, error);
+  if (whole && value != floor(value))
+    return refuse_number(value, "not a whole number", (double)NAN, error);
+  if (cw_field_has_limits(field) && value < field->least)
+    return refuse_number(value, "below ", field->least, error);
+  if (cw_field_has_limits(field) && value > field->most)
+    return refuse_number(value, "above ", field->most, error);
+  return TRUE;
 }
 
 /* The nearest number that the field takes; NaN stays. */

@@ -54,8 +54,9 @@ typedef struct {
   const char *label;
   const char *meaning;
   GType (*child)(void);
-  guint columns; /* ROWS: how wide; NUMBERS: how many there must be, 0 for any number of them */
-  guint significant; /* CURVE, ROWS: digits that are kept of a number; 0 for all. Measured curves need no more than six */
+  guint columns;     /* ROWS: how wide; NUMBERS: how many there must be, 0 for any number of them */
+  guint significant; /* CURVE, ROWS: digits that are kept of a number; 0 for all. Measured curves need no more
+                        than six */
   CwFieldFlags flags;
 } CwField;
 

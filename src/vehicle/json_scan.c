@@ -444,8 +444,9 @@ static double token_value(const char *token, gsize length)
   return g_ascii_strtod(many, NULL);
 }
 
-/* A short decimal number exactly: its digits as a whole number below 2^53 and a power of ten up to 22 are both exact as
- * doubles, so that one division is rounded once (Clinger 1990). FALSE if the number is not of that kind. */
+/* A short decimal number exactly: its digits as a whole number below 2^53 and a power of ten up to 22 are
+ * both exact as doubles, so that one division is rounded once (Clinger 1990). FALSE if the number is not of
+ * that kind. */
 static gboolean short_value(const char *token, const char *end, double *value)
 {
   static const double powers[] = {1,    1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9,  1e10, 1e11,

@@ -43,6 +43,7 @@ static void project_finalize(GObject *object)
   g_clear_object(&project->history);
   g_clear_object(&project->saved);
   g_clear_object(&project->vehicle);
+  g_clear_pointer(&project->stored, g_hash_table_unref);
   g_hash_table_unref(project->pending);
   G_OBJECT_CLASS(cw_project_parent_class)->finalize(object);
 }
@@ -77,11 +78,9 @@ static void notify_saved(CwProject *project)
 static CwProject *open_file(const char *path, gboolean may_write, GError **error)
 {
   CwFile *file = cw_file_open(path, may_write, error);
-  g_autofree char *json = file ? cw_file_read_document(file, error) : NULL;
-  g_autoptr(CwRecord) vehicle = json ? cw_record_from_json(cw_vehicle_get_type(), json, -1, error) : NULL;
+  gboolean takes_apart = FALSE;
+  g_autoptr(CwRecord) vehicle = file ? cw_project_read_vehicle(file, &takes_apart, error) : NULL;
   if (!vehicle) {
-    if (json)
-      g_prefix_error(error, "%s: ", path);
     cw_file_close(file);
     return NULL;
   }
@@ -90,6 +89,7 @@ static CwProject *open_file(const char *path, gboolean may_write, GError **error
   project->vehicle = g_steal_pointer(&vehicle);
   project->history = cw_history_new(project->vehicle);
   project->saved = cw_record_snapshot(project->vehicle);
+  project->stored = takes_apart ? cw_project_takes_of(project->saved) : NULL;
   g_signal_connect_swapped(project->vehicle, "changed", G_CALLBACK(notify_saved), project);
   return project;
 }
@@ -117,8 +117,8 @@ CwProject *cw_project_create(const char *path, CwRecord *vehicle, GError **error
     g_prefix_error(error, "%s: ", path);
     return NULL;
   }
-  g_autofree char *json = cw_record_to_json(vehicle, NULL);
-  if (!cw_file_create(path, json, "New vehicle", error))
+  g_autoptr(CwRecord) snapshot = cw_record_snapshot(vehicle);
+  if (!cw_file_create(path, snapshot, "New vehicle", error))
     return NULL;
   return cw_project_open(path, error);
 }
@@ -177,15 +177,15 @@ static gboolean write_state(CwProject *project, CwRecord *snapshot, const char *
 {
   sqlite3 *database = project->file->database;
   const char *path = project->file->path;
-  gsize length;
-  g_autofree char *json = cw_record_to_json(snapshot, &length);
   if (!cw_sql_run(database, path, "BEGIN IMMEDIATE", error))
     return FALSE;
   if (cw_project_write_pending(project, error) &&
-      cw_sql_write_document(database, path, json, length, error) &&
+      cw_project_write_vehicle(database, path, snapshot, project->stored, error) &&
       cw_sql_log_work(database, path, what, error) && cw_sql_run(database, path, "COMMIT", error)) {
     g_hash_table_remove_all(project->pending);
     g_set_object(&project->saved, snapshot);
+    g_clear_pointer(&project->stored, g_hash_table_unref);
+    project->stored = cw_project_takes_of(snapshot);
     notify_saved(project);
     return TRUE;
   }

@@ -147,11 +147,31 @@ static gboolean migrate(CwFile *file, int version, GError **error)
   return make_defensive(memory, file->path, error) && cw_schema_migrate(memory, file->path, version, error);
 }
 
+/* TRUE if the file is as long as it says. SQLite itself takes a last page that is cut for one with zeros. The
+ * read transaction keeps a writer from changing the length meanwhile. */
+static gboolean check_length(sqlite3 *database, const char *path, GError **error)
+{
+  gint64 n_pages = 0, page_size = 0;
+  struct stat about;
+  gboolean good = cw_sql_run(database, path, "BEGIN", error) &&
+                  cw_sql_number(database, path, "SELECT count(*) FROM sqlite_schema", &n_pages, error) &&
+                  cw_sql_number(database, path, "PRAGMA page_count", &n_pages, error) &&
+                  cw_sql_number(database, path, "PRAGMA page_size", &page_size, error);
+  if (good && stat(path, &about) == 0 && about.st_size < n_pages * page_size) {
+    g_set_error(error, CW_PROJECT_ERROR, CW_PROJECT_ERROR_DAMAGED,
+                "%s: the file is damaged (it is cut short)", path);
+    good = FALSE;
+  }
+  sqlite3_exec(database, "ROLLBACK", NULL, NULL, NULL);
+  return good;
+}
+
 /* TRUE if the pages of the tables that are read at once hold together. The samples are the bulk of a file:
  * they are looked at when they are read, and all of them by cw_project_check(). */
 static gboolean check_pages(sqlite3 *database, const char *path, GError **error)
 {
-  static const char *const checks[] = {"PRAGMA quick_check(document)", "PRAGMA quick_check(work_log)"};
+  static const char *const checks[] = {"PRAGMA quick_check(document)", "PRAGMA quick_check(take)",
+                                       "PRAGMA quick_check(work_log)"};
   for (guint i = 0; i < G_N_ELEMENTS(checks); i++) {
     g_autoptr(sqlite3_stmt) statement = cw_sql_prepare(database, path, checks[i], error);
     if (!statement)
@@ -206,8 +226,9 @@ CwFile *cw_file_open(const char *path, gboolean may_write, GError **error)
   if (sqlite3_open_v2(path, &file->database, flags, NULL) != SQLITE_OK)
     good = cw_sql_fail(file->database, path, error);
   else
-    good = make_defensive(file->database, path, error) && settle_version(file, error) &&
-           cw_schema_check(file->database, path, error) && check_pages(file->database, path, error) &&
+    good = make_defensive(file->database, path, error) && check_length(file->database, path, error) &&
+           settle_version(file, error) && cw_schema_check(file->database, path, error) &&
+           check_pages(file->database, path, error) &&
            (file->read_only_reason || make_durable(file->database, path, error));
   if (!good) {
     cw_file_close(file);
@@ -229,39 +250,19 @@ void cw_file_close(CwFile *file)
   g_free(file);
 }
 
-/* The vehicle's document as text; the caller frees it. */
-char *cw_file_read_document(CwFile *file, GError **error)
-{
-  g_autoptr(sqlite3_stmt) statement =
-      cw_sql_prepare(file->database, file->path, "SELECT json, crc32 FROM document WHERE id = 1", error);
-  if (!statement)
-    return NULL;
-  switch (sqlite3_step(statement)) {
-  case SQLITE_ROW:
-    return cw_sql_checked_text(statement, 0, 1, "the document", file->path, error);
-  case SQLITE_DONE:
-    g_set_error(error, CW_PROJECT_ERROR, CW_PROJECT_ERROR_DAMAGED,
-                "%s: the file is damaged (it has no document)", file->path);
-    return NULL;
-  default:
-    cw_sql_fail(file->database, file->path, error);
-    return NULL;
-  }
-}
-
 /* --- creating
  * ----------------------------------------------------------------------------------------------------- */
 
 /* Writes a new project file with a document; it is there whole or not at all, and replaces nothing. The
  * database is made in memory, so that no journal and no half-made file can be left. */
-gboolean cw_file_create(const char *path, const char *json, const char *what, GError **error)
+gboolean cw_file_create(const char *path, CwRecord *snapshot, const char *what, GError **error)
 {
   sqlite3 *database = NULL;
   sqlite3_int64 size = 0;
   unsigned char *bytes = NULL;
   g_autoptr(GError) local = NULL;
   gboolean good = sqlite3_open(":memory:", &database) == SQLITE_OK && cw_schema_make(database, path, error) &&
-                  cw_sql_write_document(database, path, json, strlen(json), error) &&
+                  cw_project_write_vehicle(database, path, snapshot, NULL, error) &&
                   cw_sql_log_work(database, path, what, error);
   if (good && !(bytes = sqlite3_serialize(database, "main", &size, 0)))
     good = cw_sql_fail(database, path, error);

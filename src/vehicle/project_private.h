@@ -27,14 +27,14 @@ struct _CwProject {
   CwRecord *vehicle;
   CwRecord *saved; /* snapshot: what the file holds */
   CwHistory *history;
+  GHashTable *stored;  /* name -> snapshot: the takes that have a row in the file */
   GHashTable *pending; /* name -> CwSamples: put since the last commit */
 };
 
 /* project_file.c */
 CwFile *cw_file_open(const char *path, gboolean may_write, GError **error);
 void cw_file_close(CwFile *file);
-char *cw_file_read_document(CwFile *file, GError **error);
-gboolean cw_file_create(const char *path, const char *json, const char *what, GError **error);
+gboolean cw_file_create(const char *path, CwRecord *snapshot, const char *what, GError **error);
 gboolean cw_file_is_whole(sqlite3 *database, const char *path, GError **error);
 
 /* project_lock.c */
@@ -48,7 +48,7 @@ gboolean cw_schema_check(sqlite3 *database, const char *path, GError **error);
 gboolean cw_schema_migrate(sqlite3 *database, const char *path, int from_version, GError **error);
 
 /* project_sql.c */
-guint32 cw_crc32(const void *bytes, gsize length);
+guint32 cw_crc32(guint32 before, const void *bytes, gsize length);
 gboolean cw_sql_fail(sqlite3 *database, const char *path, GError **error);
 gboolean cw_sql_run(sqlite3 *database, const char *path, const char *sql, GError **error);
 sqlite3_stmt *cw_sql_prepare(sqlite3 *database, const char *path, const char *sql, GError **error);
@@ -58,8 +58,12 @@ char *cw_sql_checked_text(sqlite3_stmt *statement, int text_column, int crc_colu
                           const char *path, GError **error);
 char *cw_sql_verdict(sqlite3_stmt *statement);
 gboolean cw_sql_log_work(sqlite3 *database, const char *path, const char *what, GError **error);
-gboolean cw_sql_write_document(sqlite3 *database, const char *path, const char *json, gsize length,
-                               GError **error);
+
+/* project_document.c */
+CwRecord *cw_project_read_vehicle(CwFile *file, gboolean *takes_apart, GError **error);
+gboolean cw_project_write_vehicle(sqlite3 *database, const char *path, CwRecord *snapshot, GHashTable *stored,
+                                  GError **error);
+GHashTable *cw_project_takes_of(CwRecord *snapshot);
 
 /* project_samples.c */
 gboolean cw_project_write_pending(CwProject *project, GError **error);

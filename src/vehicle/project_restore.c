@@ -19,15 +19,17 @@ void cw_work_free(CwWork *work)
 
 static gboolean insert_restore_point(CwProject *project, const char *name, GError **error)
 {
-  g_autoptr(sqlite3_stmt) statement = cw_sql_prepare(
-      project->file->database, project->file->path,
-      "INSERT INTO restore_point (name, made_utc, json, crc32) SELECT ?, ?, json, crc32 FROM document",
-      error);
-  g_autofree char *now = cw_now_utc();
+  g_autoptr(sqlite3_stmt) statement =
+      cw_sql_prepare(project->file->database, project->file->path,
+                     "INSERT INTO restore_point (name, made_utc, json, crc32) VALUES (?, ?, ?, ?)", error);
+  gsize length;
+  g_autofree char *now = cw_now_utc(), *json = cw_record_to_json(project->saved, &length);
   if (!statement)
     return FALSE;
   sqlite3_bind_text(statement, 1, name, -1, SQLITE_STATIC);
   sqlite3_bind_text(statement, 2, now, -1, SQLITE_STATIC);
+  sqlite3_bind_text64(statement, 3, json, length, SQLITE_STATIC, SQLITE_UTF8);
+  sqlite3_bind_int64(statement, 4, cw_crc32(0, json, length));
   if (sqlite3_step(statement) == SQLITE_DONE)
     return TRUE;
   if (sqlite3_extended_errcode(project->file->database) != SQLITE_CONSTRAINT_UNIQUE)

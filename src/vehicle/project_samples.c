@@ -59,7 +59,7 @@ static gboolean write_samples(CwProject *project, const char *name, const CwSamp
   sqlite3_bind_double(statement, 2, samples->rate_hz);
   sqlite3_bind_int64(statement, 3, samples->n_channels);
   sqlite3_bind_int64(statement, 4, (gint64)samples->n_frames);
-  sqlite3_bind_int64(statement, 5, cw_crc32(words, length));
+  sqlite3_bind_int64(statement, 5, cw_crc32(0, words, length));
   sqlite3_bind_blob64(statement, 6, words, length, SQLITE_STATIC);
   return cw_sql_finish(statement, project->file->path, error);
 }
@@ -86,7 +86,7 @@ static CwSamples *read_row(sqlite3_stmt *statement, const char *path, const char
   gboolean good = rate_hz > 0 && n_channels > 0 && n_channels <= 64 && n_frames >= 0 &&
                   n_frames <= CW_PROJECT_MOST_SAMPLES / n_channels &&
                   length == n_channels * n_frames * (gint64)sizeof(float) &&
-                  cw_crc32(bytes, (gsize)length) == sqlite3_column_int64(statement, 3);
+                  cw_crc32(0, bytes, (gsize)length) == sqlite3_column_int64(statement, 3);
   if (!good) {
     g_set_error(error, CW_PROJECT_ERROR, CW_PROJECT_ERROR_DAMAGED,
                 "%s: the file is damaged (the samples \"%s\" are not as they were written)", path, name);

@@ -1,22 +1,26 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "vehicle/project_private.h"
 
-/* Version 2. The samples are 32-bit floats, lowest byte first, frame after frame. */
+/* Version 2. The document is the vehicle's JSON without what is in `take`: takes are many, long, and stay as
+ * they are, so each has a row and an edit elsewhere does not write them again. `takes` lists the rows' names
+ * in order; a document whose list is empty may hold takes itself. The samples are 32-bit floats, lowest byte
+ * first, frame after frame. */
 static const char schema[] =
-    "CREATE TABLE document (id INTEGER PRIMARY KEY CHECK (id = 1), json TEXT NOT NULL, crc32 INTEGER NOT "
-    "NULL) STRICT;"
+    "CREATE TABLE document (id INTEGER PRIMARY KEY CHECK (id = 1), json TEXT NOT NULL, takes TEXT NOT NULL,"
+    " crc32 INTEGER NOT NULL) STRICT;"
+    "CREATE TABLE take (id TEXT PRIMARY KEY, json TEXT NOT NULL, crc32 INTEGER NOT NULL) STRICT;"
     "CREATE TABLE samples (name TEXT PRIMARY KEY, rate_hz REAL NOT NULL, channels INTEGER NOT NULL,"
     " frames INTEGER NOT NULL, crc32 INTEGER NOT NULL, data BLOB NOT NULL) STRICT;"
     "CREATE TABLE restore_point (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, made_utc TEXT NOT NULL,"
     " json TEXT NOT NULL, crc32 INTEGER NOT NULL) STRICT;"
     "CREATE TABLE work_log (id INTEGER PRIMARY KEY, done_utc TEXT NOT NULL, what TEXT NOT NULL) STRICT;";
 
-/* Version 1 had no checks and no log. */
+/* Version 1 had all takes in the document, no checks and no log. */
 static const char from_1_to_2[] =
     "ALTER TABLE document RENAME TO old_document; ALTER TABLE samples RENAME TO old_samples;"
     "ALTER TABLE restore_point RENAME TO old_restore_point;"
     "%s" /* the tables of version 2 */
-    "INSERT INTO document SELECT id, json, cw_crc32(json) FROM old_document;"
+    "INSERT INTO document SELECT id, json, '[]', cw_crc32(json || '[]') FROM old_document;"
     "INSERT INTO samples SELECT name, rate_hz, channels, frames, cw_crc32(data), data FROM old_samples;"
     "INSERT INTO restore_point SELECT id, name, made_utc, json, cw_crc32(json) FROM old_restore_point;"
     "DROP TABLE old_document; DROP TABLE old_samples; DROP TABLE old_restore_point;"
@@ -75,7 +79,7 @@ gboolean cw_schema_check(sqlite3 *database, const char *path, GError **error)
 static void crc32_function(sqlite3_context *context, int n_arguments, sqlite3_value **arguments)
 {
   const void *bytes = sqlite3_value_blob(arguments[0]);
-  sqlite3_result_int64(context, cw_crc32(bytes, (gsize)sqlite3_value_bytes(arguments[0])));
+  sqlite3_result_int64(context, cw_crc32(0, bytes, (gsize)sqlite3_value_bytes(arguments[0])));
 }
 
 /* Brings the tables of an older version to this one, in one transaction. */

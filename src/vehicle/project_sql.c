@@ -12,8 +12,9 @@ char *cw_now_utc(void)
   return g_date_time_format(now, "%Y-%m-%dT%H:%M:%SZ");
 }
 
-/* The cyclic redundancy check of ISO/IEC 3309 (polynomial 0x04c11db7, reflected), as many formats use it. */
-guint32 cw_crc32(const void *bytes, gsize length)
+/* The cyclic redundancy check of ISO/IEC 3309 (polynomial 0x04c11db7, reflected), as many formats use it;
+ * goes on from that of what came before, or from 0. */
+guint32 cw_crc32(guint32 before, const void *bytes, gsize length)
 {
   static guint32 table[256];
   static gsize made;
@@ -27,7 +28,7 @@ guint32 cw_crc32(const void *bytes, gsize length)
     g_once_init_leave(&made, 1);
   }
   const guchar *at = bytes;
-  guint32 crc = 0xffffffffu;
+  guint32 crc = ~before;
   for (gsize i = 0; i < length; i++)
     crc = table[(crc ^ at[i]) & 0xff] ^ crc >> 8;
   return ~crc;
@@ -111,7 +112,7 @@ char *cw_sql_checked_text(sqlite3_stmt *statement, int text_column, int crc_colu
   const char *text = (const char *)sqlite3_column_text(statement, text_column);
   gsize length = (gsize)sqlite3_column_bytes(statement, text_column);
   if (!text || strlen(text) != length ||
-      cw_crc32(text, length) != sqlite3_column_int64(statement, crc_column)) {
+      cw_crc32(0, text, length) != sqlite3_column_int64(statement, crc_column)) {
     g_set_error(error, CW_PROJECT_ERROR, CW_PROJECT_ERROR_DAMAGED,
                 "%s: the file is damaged (%s is not as it was written)", path, what);
     return NULL;
@@ -137,18 +138,5 @@ gboolean cw_sql_log_work(sqlite3 *database, const char *path, const char *what, 
     return FALSE;
   sqlite3_bind_text(statement, 1, now, -1, SQLITE_STATIC);
   sqlite3_bind_text(statement, 2, what, -1, SQLITE_STATIC);
-  return cw_sql_finish(statement, path, error);
-}
-
-/* Puts the document in place of the one that is there. */
-gboolean cw_sql_write_document(sqlite3 *database, const char *path, const char *json, gsize length,
-                               GError **error)
-{
-  g_autoptr(sqlite3_stmt) statement =
-      cw_sql_prepare(database, path, "REPLACE INTO document (id, json, crc32) VALUES (1, ?, ?)", error);
-  if (!statement)
-    return FALSE;
-  sqlite3_bind_text64(statement, 1, json, length, SQLITE_STATIC, SQLITE_UTF8);
-  sqlite3_bind_int64(statement, 2, cw_crc32(json, length));
   return cw_sql_finish(statement, path, error);
 }

@@ -38,6 +38,9 @@ void cw_record_set_unknown(CwRecord *record, const char *unknown);
 void cw_record_list_changed(CwRecord *record, CwList *list);
 void cw_record_take_value(CwRecord *record, guint index, CwCell value);
 
+void cw_record_append_json(GString *json, CwRecord *snapshot, const char *without_key);
+void cw_record_append_item_json(GString *json, CwRecord *item);
+
 void cw_cell_initialise(CwCell *cell, const CwField *field, CwRecord *owner);
 void cw_cell_clear(CwCell *cell, const CwField *field);
 gboolean cw_cell_equal(const CwCell *one, const CwCell *other, const CwField *field);

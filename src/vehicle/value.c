@@ -179,7 +179,8 @@ static CwNumbers *round_to_significant(const CwField *field, CwNumbers *numbers)
   CwNumbers *rounded = cw_numbers_new(numbers->n_rows, numbers->n_columns, numbers->values);
   for (gsize i = 0; i < n; i++)
     if (!isnan(numbers->values[i]))
-      rounded->values[i] = g_ascii_strtod(g_ascii_formatd(digits, sizeof digits, format, numbers->values[i]), NULL);
+      rounded->values[i] =
+          g_ascii_strtod(g_ascii_formatd(digits, sizeof digits, format, numbers->values[i]), NULL);
   cw_numbers_unref(numbers);
   return rounded;
 }
