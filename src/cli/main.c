@@ -1,0 +1,98 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/verb.h"
+#include <errno.h>
+#include <locale.h>
+#include <signal.h>
+#include <stdio.h>
+#include <string.h>
+
+G_DEFINE_QUARK(cw-usage-error-quark, cw_usage_error)
+
+enum { DONE = 0, AT_FAULT = 1, WRONG_USAGE = 2 };
+
+static const CwVerb *const groups[] = {cw_verbs_vehicle, cw_verbs_measuring, cw_verbs_tuning, cw_verbs_practice};
+
+gboolean cw_print(const char *text, GError **error)
+{
+  if (fputs(text, stdout) >= 0 && fflush(stdout) == 0)
+    return TRUE;
+  g_set_error(error, G_FILE_ERROR, g_file_error_from_errno(errno), "standard output: %s", g_strerror(errno));
+  return FALSE;
+}
+
+static const CwVerb *find_verb(const char *name)
+{
+  for (guint g = 0; g < G_N_ELEMENTS(groups); g++)
+    for (const CwVerb *verb = groups[g]; verb->name; verb++)
+      if (g_str_equal(verb->name, name))
+        return verb;
+  return NULL;
+}
+
+static void print_usage(FILE *to)
+{
+  fprintf(to, "cabinwright-cli VERB ... [--json]\n\n");
+  for (guint g = 0; g < G_N_ELEMENTS(groups); g++)
+    for (const CwVerb *verb = groups[g]; verb->name; verb++)
+      fprintf(to, "  %-10s %-34s %s\n", verb->name, verb->arguments, verb->says);
+  fprintf(to, "\ncabinwright-cli VERB --help lists a verb's options.\n");
+}
+
+/* One line, whatever the message held. */
+static void complain(const char *message)
+{
+  g_autofree char *line = g_strdup(message);
+  g_strdelimit(line, "\n\r", ' ');
+  fprintf(stderr, "%s\n", line);
+}
+
+static int run_verb(const CwVerb *verb, int argc, char **argv)
+{
+  g_autofree char *summary = g_strdup_printf("%s", verb->says), *form = g_strdup_printf("%s", verb->arguments);
+  g_autoptr(GOptionContext) context = g_option_context_new(form);
+  g_autoptr(GError) error = NULL;
+  g_auto(GStrv) line = g_strdupv(argv);
+  gboolean json = FALSE;
+  const GOptionEntry common[] = {{"json", 0, 0, G_OPTION_ARG_NONE, &json, "Print machine-readable JSON", NULL}, {0}};
+
+  g_option_context_set_summary(context, summary);
+  g_option_context_add_main_entries(context, common, NULL);
+  if (verb->entries)
+    g_option_context_add_main_entries(context, verb->entries, NULL);
+  if (!g_option_context_parse_strv(context, &line, &error)) {
+    complain(error->message);
+    return WRONG_USAGE;
+  }
+  argc = (int)g_strv_length(line) - 1;
+  if (argc < (int)verb->least || argc > (int)verb->most) {
+    fprintf(stderr, "usage: cabinwright-cli %s %s\n", verb->name, verb->arguments);
+    return WRONG_USAGE;
+  }
+  if (verb->run(line + 1, json, &error))
+    return DONE;
+  complain(error ? error->message : "it did not work, and nothing says why");
+  return error && error->domain == CW_USAGE_ERROR ? WRONG_USAGE : AT_FAULT;
+}
+
+int main(int argc, char **argv)
+{
+  const CwVerb *verb;
+
+  setlocale(LC_ALL, "");
+  signal(SIGPIPE, SIG_IGN);
+  if (argc < 2 || g_str_equal(argv[1], "--help") || g_str_equal(argv[1], "-h")) {
+    print_usage(argc < 2 ? stderr : stdout);
+    return argc < 2 ? WRONG_USAGE : DONE;
+  }
+  if (g_str_equal(argv[1], "--version")) {
+    puts("cabinwright-cli " CW_VERSION);
+    return DONE;
+  }
+  verb = find_verb(argv[1]);
+  if (!verb) {
+    fprintf(stderr, "%s: no such verb; cabinwright-cli --help lists them\n", argv[1]);
+    return WRONG_USAGE;
+  }
+  g_set_prgname("cabinwright-cli");
+  return run_verb(verb, argc - 1, argv + 1);
+}

@@ -1,0 +1,116 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/verb.h"
+#include "job/feeds.h"
+#include "job/takes.h"
+#include "vehicle/document.h"
+
+static int output, marker, purpose;
+static double level_dbfs = CW_FEED_LEVEL_DBFS;
+static char *out_path, *position, *timing = NULL, *purpose_word = NULL;
+
+static const GOptionEntry sweep_entries[] = {
+    {"output", 0, 0, G_OPTION_ARG_INT, &output, "The output to measure", "N"},
+    {"marker", 0, 0, G_OPTION_ARG_INT, &marker, "The output that plays markers, in a second channel", "M"},
+    {"level", 0, 0, G_OPTION_ARG_DOUBLE, &level_dbfs, "Peak level, -12 unless told", "DBFS"},
+    {"out", 0, 0, G_OPTION_ARG_FILENAME, &out_path, "The feed to write", "FEED.wav"},
+    {0},
+};
+
+static gboolean need(gboolean given, const char *option, GError **error)
+{
+  if (!given)
+    g_set_error(error, CW_USAGE_ERROR, 0, "--%s is needed", option);
+  return given;
+}
+
+static gboolean run_sweep(char **arguments, gboolean json, GError **error)
+{
+  if (!need(output > 0, "output", error) || !need(out_path != NULL, "out", error))
+    return FALSE;
+  g_autoptr(CwProject) project = cw_project_open(arguments[0], error);
+  if (!project)
+    return FALSE;
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  CwSweepFeed feed;
+  double rate_hz;
+  if (!cw_job_plan_feed(vehicle, output, marker, level_dbfs, error) || !cw_job_read_feed(vehicle, output, marker > 0, &feed, &rate_hz, error)) {
+    g_prefix_error(error, "%s: ", arguments[0]);
+    return FALSE;
+  }
+  g_autoptr(CwRecording) recording = cw_job_render_feed(&feed, rate_hz);
+  g_autofree char *what = g_strdup_printf("Make the feed of output %d", output);
+  if (!cw_recording_write(recording, out_path, 24, error) || !cw_project_commit(project, what, error))
+    return FALSE;
+  g_autofree char *record = cw_record_to_json(cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output), NULL);
+  return json ? cw_print(record, error) : TRUE;
+}
+
+static const GOptionEntry take_entries[] = {
+    {"output", 0, 0, G_OPTION_ARG_INT, &output, "The output that was measured", "N"},
+    {"position", 0, 0, G_OPTION_ARG_STRING, &position, "Where the microphone stood", "SEAT/K"},
+    {"timing", 0, 0, G_OPTION_ARG_STRING, &timing, "loopback (the feed in channel 2), marker or none", "HOW"},
+    {"purpose", 0, 0, G_OPTION_ARG_STRING, &purpose_word, "tuning (unless told), proof or check-up", "WHY"},
+    {0},
+};
+
+/* The index of a word in a choice's list, or a usage error that names the list. */
+static gboolean choose(const char *word, const char *const *words, const char *option, int *index, GError **error)
+{
+  for (*index = 0; words[*index]; ++*index)
+    if (g_str_equal(words[*index], word))
+      return TRUE;
+  g_autofree char *list = g_strjoinv(", ", (char **)words);
+  g_set_error(error, CW_USAGE_ERROR, 0, "--%s %s: expected one of %s", option, word, list);
+  return FALSE;
+}
+
+/* Without --timing: by loopback where there is a second channel, by marker where the feed has one. */
+static int guess_timing(CwRecord *vehicle, const CwRecording *recording)
+{
+  CwRecord *feed = cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output);
+
+  if (recording->channels >= 2)
+    return CW_TIMING_LOOPBACK;
+  return feed && cw_record_get_integer(feed, "marker_output") != CW_NO_INTEGER ? CW_TIMING_MARKER : CW_TIMING_NONE;
+}
+
+static gboolean run_take(char **arguments, gboolean json, GError **error)
+{
+  static const char *const timings[] = {"loopback", "marker", "none", NULL}, *const purposes[] = {"tuning", "proof", "check-up", NULL};
+  int how = -1;
+
+  if (!need(output > 0, "output", error) || !need(position != NULL, "position", error) ||
+      (timing && !choose(timing, timings, "timing", &how, error)) || (purpose_word && !choose(purpose_word, purposes, "purpose", &purpose, error)))
+    return FALSE;
+  g_autoptr(CwProject) project = cw_project_open(arguments[0], error);
+  if (!project)
+    return FALSE;
+  g_autoptr(CwRecording) recording = cw_recording_read(arguments[1], error);
+  if (!recording)
+    return FALSE;
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  g_autoptr(CwTakeOutcome) outcome = cw_job_analyse_take(vehicle, output, position, how < 0 ? guess_timing(vehicle, recording) : how, purpose, recording, error);
+  if (!outcome) {
+    g_prefix_error(error, "%s: ", arguments[1]);
+    return FALSE;
+  }
+  CwRecord *take = cw_job_store_take(project, outcome);
+  g_autofree char *what = g_strdup_printf("Take of output %d at %s", output, position);
+  if (!cw_project_commit(project, what, error))
+    return FALSE;
+  if (json) {
+    g_autofree char *text = cw_record_to_json(take, NULL);
+    return cw_print(text, error);
+  }
+  if (cw_record_get_boolean(take, "accepted"))
+    return TRUE;
+  g_autofree char *reasons = g_strjoinv("; ", (char **)cw_record_get_texts(take, "reasons"));
+  g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "%s: refused: %s", arguments[1], reasons);
+  return FALSE;
+}
+
+const CwVerb cw_verbs_measuring[] = {
+    {"sweep", "CAR --output N --out FEED.wav", "the feed that measures an output", 1, 1, sweep_entries, run_sweep},
+    {"take", "CAR REC.wav --output N --position SEAT/K", "analyses one recorded take and stores it", 2, 2, take_entries, run_take},
+    {0},
+};

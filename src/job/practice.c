@@ -1,0 +1,132 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/practice.h"
+#include "job/feeds.h"
+#include "job/review.h"
+#include "job/tune.h"
+#include "vehicle/document.h"
+#include <glib/gi18n-lib.h>
+
+static const char *const cars[] = {"alder-tourer", "rowan-van"};
+
+static CwPracticeBay *bay_of(const char *car, GError **error)
+{
+  g_autofree char *text = g_strdup_printf("{\"car\":\"%s\"}", car);
+  CwPracticeSetup *setup = cw_practice_setup_parse(text, error);
+  return setup ? cw_practice_bay_new(setup) : NULL;
+}
+
+CwRecord *cw_job_practice_vehicle(const char *car, GError **error)
+{
+  g_autoptr(CwPracticeBay) bay = bay_of(car, error);
+  g_autofree char *intake = bay ? cw_practice_bay_intake(bay) : NULL;
+  CwRecord *vehicle = intake ? cw_record_from_json(cw_vehicle_get_type(), intake, -1, error) : NULL;
+
+  if (vehicle)
+    cw_job_review(vehicle);
+  return vehicle;
+}
+
+CwPracticeBay *cw_job_practice_bay(CwRecord *vehicle, GError **error)
+{
+  const char *reference = cw_record_get_text(vehicle, "reference");
+
+  for (guint i = 0; i < G_N_ELEMENTS(cars); i++) {
+    g_autoptr(CwRecord) known = cw_job_practice_vehicle(cars[i], error);
+    if (!known)
+      return NULL;
+    if (g_str_equal(cw_record_get_text(known, "reference"), reference))
+      return bay_of(cars[i], error);
+  }
+  g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE, "the practice bay has no car for %s; it stands in for the two demo vehicles alone", reference);
+  return NULL;
+}
+
+/* "driver/3" as seat and position of the bay. */
+static gboolean find_place(CwRecord *vehicle, const char *position, guint *seat, guint *place, GError **error)
+{
+  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  const char *slash = strchr(position, '/');
+
+  for (guint s = 0; slash && seats[s]; s++)
+    if (strlen(seats[s]) == (gsize)(slash - position) && strncmp(seats[s], position, (gsize)(slash - position)) == 0) {
+      *seat = s;
+      *place = (guint)g_ascii_strtoull(slash + 1, NULL, 10) - 1;
+      return TRUE;
+    }
+  g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE, "position: %s is not in the practice bay", position);
+  return FALSE;
+}
+
+CwRecording *cw_job_practice_record(const CwPracticeBay *bay, CwRecord *vehicle, gint64 output, const char *position, guint64 seed, GError **error)
+{
+  CwPracticeRequest request = {.channels = 1, .seed = seed};
+  CwSweepFeed feed;
+  guint route = (guint)output - 1;
+
+  if (!find_place(vehicle, position, &request.seat, &request.position, error) || !cw_job_read_feed(vehicle, output, FALSE, &feed, &request.rate_hz, error))
+    return NULL;
+  g_autoptr(CwRecording) played = cw_job_render_feed(&feed, request.rate_hz);
+  g_autofree float *samples = g_new(float, played->frames);
+  for (gsize i = 0; i < played->frames; i++)
+    samples[i] = (float)played->channel[0][i];
+  request.feed = samples;
+  request.frames = played->frames;
+  request.record_frames = played->frames + (gsize)(0.2 * request.rate_hz);
+  request.route = &route;
+  g_autofree float *heard = cw_practice_bay_record(bay, &request, error);
+  return heard ? cw_recording_from_floats(request.rate_hz, CW_PRACTICE_INPUTS, request.record_frames, heard) : NULL;
+}
+
+static gboolean measure_output(CwProject *project, const CwPracticeBay *bay, CwRecord *speaker, char **positions, GCancellable *cancellable, GError **error)
+{
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  gint64 output = cw_record_get_integer(speaker, "output");
+  g_autofree char *what = g_strdup_printf(_("Measure %s"), cw_record_get_text(speaker, "name"));
+
+  if (!cw_job_plan_feed(vehicle, output, 0, CW_FEED_LEVEL_DBFS, error))
+    return FALSE;
+  for (guint p = 0; positions[p]; p++) {
+    if (g_cancellable_set_error_if_cancelled(cancellable, error))
+      return FALSE;
+    g_autoptr(CwRecording) recording = cw_job_practice_record(bay, vehicle, output, positions[p], (guint64)(output * 100 + p), error);
+    g_autoptr(CwTakeOutcome) outcome =
+        recording ? cw_job_analyse_take(vehicle, output, positions[p], CW_TIMING_LOOPBACK, 0, recording, error) : NULL;
+    if (!outcome)
+      return FALSE;
+    cw_job_store_take(project, outcome);
+  }
+  return cw_project_commit(project, what, error);
+}
+
+gboolean cw_job_practice_measure(CwProject *project, const CwPracticeBay *bay, const char *seat, GCancellable *cancellable, CwProgress progress, gpointer data,
+                                 GError **error)
+{
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  g_auto(GStrv) positions = cw_job_positions(vehicle, seat);
+
+  for (guint i = 0; i < cw_list_get_length(speakers); i++) {
+    CwRecord *speaker = cw_list_get(speakers, i);
+    g_autofree char *words = g_strdup_printf(_("Measuring %s"), cw_record_get_text(speaker, "name"));
+    if (progress)
+      progress((double)i / cw_list_get_length(speakers), words, data);
+    if (!measure_output(project, bay, speaker, positions, cancellable, error))
+      return FALSE;
+  }
+  return TRUE;
+}
+
+gboolean cw_job_practice(CwProject *project, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+{
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  const char *seat = cw_record_get_texts(vehicle, "seats")[0];
+  g_autoptr(CwPracticeBay) bay = cw_job_practice_bay(vehicle, error);
+
+  if (!bay || !cw_job_practice_measure(project, bay, seat, cancellable, progress, data, error))
+    return FALSE;
+  g_autoptr(CwTuneWork) work = cw_tune_work_new(project, seat, error);
+  if (!work || !cw_tune_work_run(work, cancellable, progress, data, error))
+    return FALSE;
+  cw_tune_work_store(work, project);
+  return cw_project_commit(project, _("Propose a tune"), error) && cw_project_make_restore_point(project, _("First tune"), error);
+}

@@ -1,0 +1,25 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+#include "job/takes.h"
+#include "sound/practice_bay.h"
+
+G_BEGIN_DECLS
+
+/* The practice bay that stands in for a vehicle, known by the vehicle's reference; NULL with error where none does. Free with
+ * cw_practice_bay_free(). */
+CwPracticeBay *cw_job_practice_bay(CwRecord *vehicle, GError **error);
+
+/* A demo vehicle: "alder-tourer" or "rowan-van". The caller's. */
+CwRecord *cw_job_practice_vehicle(const char *car, GError **error);
+
+/* Measures every output at every position of a seat in the bay, as a technician would with a loopback, and commits output by output. */
+gboolean cw_job_practice_measure(CwProject *project, const CwPracticeBay *bay, const char *seat, GCancellable *cancellable, CwProgress progress,
+                                 gpointer data, GError **error);
+
+/* One take in the bay: the recording that the feed of an output gives at a position. The caller's. */
+CwRecording *cw_job_practice_record(const CwPracticeBay *bay, CwRecord *vehicle, gint64 output, const char *position, guint64 seed, GError **error);
+
+/* The whole job: measure, tune. */
+gboolean cw_job_practice(CwProject *project, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error);
+
+G_END_DECLS
