@@ -2,12 +2,15 @@
 #include "signal/fft.h"
 #include <fftw3.h>
 #include <pthread.h>
+#include <stdatomic.h>
 #include <string.h>
+
+/* Plans are made when first asked for: a long transform's plan costs more than the transform. */
+enum { FORWARD, INVERSE, FORWARD_UNALIGNED, INVERSE_UNALIGNED, PLANS };
 
 struct CwFft {
   size_t count;
-  fftw_plan forward, inverse;                     /* for arrays aligned as fftw_malloc aligns them */
-  fftw_plan forward_unaligned, inverse_unaligned; /* for any array */
+  _Atomic(fftw_plan) plan[PLANS];
   CwFft *next;
 };
 
@@ -15,21 +18,37 @@ struct CwFft {
 static pthread_mutex_t planner_lock = PTHREAD_MUTEX_INITIALIZER;
 static CwFft *kept_plans;
 
-static CwFft *plan_new(size_t count)
+static fftw_plan make_plan(size_t count, int which)
 {
-  CwFft *fft = cw_alloc_bytes(sizeof *fft);
   double *samples = cw_alloc_real(count);
   CwComplex *bins = cw_alloc_complex(count / 2 + 1);
-  int n = (int)count;
+  unsigned flags = FFTW_ESTIMATE | (which >= FORWARD_UNALIGNED ? FFTW_UNALIGNED : 0);
+  fftw_plan plan;
 
-  fft->count = count;
-  fft->forward = fftw_plan_dft_r2c_1d(n, samples, bins, FFTW_ESTIMATE);
-  fft->inverse = fftw_plan_dft_c2r_1d(n, bins, samples, FFTW_ESTIMATE | FFTW_DESTROY_INPUT);
-  fft->forward_unaligned = fftw_plan_dft_r2c_1d(n, samples, bins, FFTW_ESTIMATE | FFTW_UNALIGNED);
-  fft->inverse_unaligned = fftw_plan_dft_c2r_1d(n, bins, samples, FFTW_ESTIMATE | FFTW_DESTROY_INPUT | FFTW_UNALIGNED);
+  if (which == FORWARD || which == FORWARD_UNALIGNED)
+    plan = fftw_plan_dft_r2c_1d((int)count, samples, bins, flags);
+  else
+    plan = fftw_plan_dft_c2r_1d((int)count, bins, samples, flags | FFTW_DESTROY_INPUT);
   cw_free(samples);
   cw_free(bins);
-  return fft;
+  return plan;
+}
+
+static fftw_plan get_plan(const CwFft *fft, int which)
+{
+  _Atomic(fftw_plan) *slot = &((CwFft *)fft)->plan[which];
+  fftw_plan plan = atomic_load(slot);
+
+  if (plan)
+    return plan;
+  pthread_mutex_lock(&planner_lock);
+  plan = atomic_load(slot);
+  if (!plan) {
+    plan = make_plan(fft->count, which);
+    atomic_store(slot, plan);
+  }
+  pthread_mutex_unlock(&planner_lock);
+  return plan;
 }
 
 const CwFft *cw_fft_get(size_t count)
@@ -40,7 +59,8 @@ const CwFft *cw_fft_get(size_t count)
   for (fft = kept_plans; fft && fft->count != count; fft = fft->next)
     ;
   if (!fft) {
-    fft = plan_new(count);
+    fft = cw_alloc_bytes(sizeof *fft);
+    fft->count = count;
     fft->next = kept_plans;
     kept_plans = fft;
   }
@@ -70,13 +90,13 @@ static int both_aligned(const void *a, const void *b)
 
 void cw_fft_forward(const CwFft *fft, const double *samples, CwComplex *bins)
 {
-  fftw_plan plan = both_aligned(samples, bins) ? fft->forward : fft->forward_unaligned;
+  fftw_plan plan = get_plan(fft, both_aligned(samples, bins) ? FORWARD : FORWARD_UNALIGNED);
   fftw_execute_dft_r2c(plan, (double *)samples, bins);
 }
 
 void cw_fft_inverse(const CwFft *fft, CwComplex *bins, double *samples)
 {
-  fftw_plan plan = both_aligned(samples, bins) ? fft->inverse : fft->inverse_unaligned;
+  fftw_plan plan = get_plan(fft, both_aligned(samples, bins) ? INVERSE : INVERSE_UNALIGNED);
   double scale = 1.0 / (double)fft->count;
 
   fftw_execute_dft_c2r(plan, bins, samples);
