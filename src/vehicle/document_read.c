@@ -8,8 +8,7 @@
 
 static CwRecord *read_record(CwScan *scan, GType kind);
 
-/* --- tables of numbers
- * --------------------------------------------------------------------------------------------- */
+/* --- tables of numbers --- */
 
 /* Reads one number and checks it by the field's limits. */
 static double read_checked_number(CwScan *scan, const CwField *field)
@@ -111,8 +110,7 @@ static CwNumbers *read_numbers(CwScan *scan, const CwField *field)
   return cw_numbers_new(values->len / columns, columns, (const double *)(gpointer)values->data);
 }
 
-/* --- other values
- * -------------------------------------------------------------------------------------------------- */
+/* --- other values --- */
 
 static gint64 read_integer(CwScan *scan, const CwField *field)
 {
@@ -274,8 +272,7 @@ static CwRecord *read_record(CwScan *scan, GType kind)
   return g_steal_pointer(&record);
 }
 
-/* --- public
- * -------------------------------------------------------------------------------------------------------- */
+/* --- public --- */
 
 /* A record of a kind from its JSON (length -1: up to the NUL). NULL, and the first fault with its place, if
  * the text is not JSON, if a value is not one that its field takes, if a required one is missing, or if

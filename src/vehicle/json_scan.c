@@ -1,26 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "vehicle/json_scan.h"
 #include "vehicle/field.h"
+#include "vehicle/json_scan_private.h"
 
 #include <math.h>
 #include <string.h>
 
-/* One object or array that is being read. */
-typedef struct {
-  GString *key; /* of the member at hand */
-  gint64 index; /* of the item at hand, -1 before the first */
-  gboolean is_array, begun;
-} Level;
-
-struct _CwScan {
-  const char *text, *at, *end;
-  Level levels[CW_SCAN_MOST_LEVELS];
-  guint n_levels;
-  GError *error;
-};
-
-/* --- faults
- * ------------------------------------------------------------------------------------------------------ */
+/* --- faults --- */
 
 /* The place of the value at hand: "speakers[2].lowest_hz". */
 static char *say_place(CwScan *scan)
@@ -43,7 +28,8 @@ static char *say_place(CwScan *scan)
   return g_string_free(place, FALSE);
 }
 
-static void fail_syntax(CwScan *scan, const char *at, const char *what)
+/* Ends the reading with a fault of the text: its line and column are put in front. */
+void cw_scan_fail_syntax(CwScan *scan, const char *at, const char *what)
 {
   if (scan->error)
     return;
@@ -92,8 +78,7 @@ void cw_scan_fail_inside(CwScan *scan, const char *key, const char *format, ...)
   fail_value(scan, key, what);
 }
 
-/* --- begin and end
- * ------------------------------------------------------------------------------------------------ */
+/* --- begin and end --- */
 
 /* Begins to read a text (length -1: up to its NUL), which must outlive the reading. Faults are told at the
  * end. */
@@ -108,7 +93,7 @@ CwScan *cw_scan_new(const char *text, gssize length)
     g_set_error(&scan->error, CW_RECORD_ERROR, CW_RECORD_ERROR_SYNTAX,
                 "%" G_GSIZE_FORMAT " bytes are more than the %u taken", bytes, CW_SCAN_MOST_BYTES);
   else if (!g_utf8_validate_len(text, bytes, &wrong))
-    fail_syntax(scan, wrong, *wrong ? "this is not UTF-8" : "a NUL byte is not allowed here");
+    cw_scan_fail_syntax(scan, wrong, *wrong ? "this is not UTF-8" : "a NUL byte is not allowed here");
   else if (bytes >= 3 && memcmp(text, "\xef\xbb\xbf", 3) == 0)
     scan->text = scan->at = text + 3;
   return scan;
@@ -122,7 +107,7 @@ static void pass_space(CwScan *scan)
 }
 
 /* The next character that is no white space, 0 at the end and after a fault. */
-static char next(CwScan *scan)
+char cw_scan_next(CwScan *scan)
 {
   if (scan->error)
     return 0;
@@ -134,8 +119,8 @@ static char next(CwScan *scan)
  * over. */
 gboolean cw_scan_finish(CwScan *scan, GError **error)
 {
-  if (next(scan))
-    fail_syntax(scan, scan->at, "something follows the end of the value");
+  if (cw_scan_next(scan))
+    cw_scan_fail_syntax(scan, scan->at, "something follows the end of the value");
   for (guint i = 0; i < CW_SCAN_MOST_LEVELS; i++)
     if (scan->levels[i].key)
       g_string_free(scan->levels[i].key, TRUE);
@@ -152,13 +137,12 @@ gboolean cw_scan_failed(CwScan *scan)
   return scan->error != NULL;
 }
 
-/* --- values
- * ------------------------------------------------------------------------------------------------------- */
+/* --- values --- */
 
 /* What kind of value is next, for messages. */
 const char *cw_scan_what_follows(CwScan *scan)
 {
-  char c = next(scan);
+  char c = cw_scan_next(scan);
   switch (c) {
   case '{':
     return "an object";
@@ -178,7 +162,8 @@ const char *cw_scan_what_follows(CwScan *scan)
   }
 }
 
-static gboolean pass_word(CwScan *scan, const char *word)
+/* Passes a word if it is next. */
+gboolean cw_scan_pass_word(CwScan *scan, const char *word)
 {
   gsize n = strlen(word);
   if ((gsize)(scan->end - scan->at) < n || memcmp(scan->at, word, n) != 0)
@@ -190,19 +175,19 @@ static gboolean pass_word(CwScan *scan, const char *word)
 /* TRUE if null is next, which is then passed. */
 gboolean cw_scan_null(CwScan *scan)
 {
-  return next(scan) == 'n' && pass_word(scan, "null");
+  return cw_scan_next(scan) == 'n' && cw_scan_pass_word(scan, "null");
 }
 
 /* A wrong value: of another type than wanted, or not JSON at all. */
-static void fail_wanted(CwScan *scan, const char *wanted)
+void cw_scan_fail_wanted(CwScan *scan, const char *wanted)
 {
   if (scan->error)
     return;
   const char *found = cw_scan_what_follows(scan);
   if (scan->at >= scan->end)
-    fail_syntax(scan, scan->at, "the text ends in the middle");
+    cw_scan_fail_syntax(scan, scan->at, "the text ends in the middle");
   else if (g_str_equal(found, "no JSON"))
-    fail_syntax(scan, scan->at, "a value was expected here");
+    cw_scan_fail_syntax(scan, scan->at, "a value was expected here");
   else {
     g_autofree char *what = g_strdup_printf("%s was expected, not %s", wanted, found);
     fail_value(scan, NULL, what);
@@ -212,7 +197,7 @@ static void fail_wanted(CwScan *scan, const char *wanted)
 static gboolean push(CwScan *scan, gboolean is_array)
 {
   if (scan->n_levels == CW_SCAN_MOST_LEVELS) {
-    fail_syntax(scan, scan->at, "more than 64 levels deep");
+    cw_scan_fail_syntax(scan, scan->at, "more than 64 levels deep");
     return FALSE;
   }
   Level *level = &scan->levels[scan->n_levels++];
@@ -226,8 +211,8 @@ static gboolean push(CwScan *scan, gboolean is_array)
 /* Enters an object, the next value; FALSE on a fault. */
 gboolean cw_scan_begin_object(CwScan *scan)
 {
-  if (next(scan) != '{') {
-    fail_wanted(scan, "an object");
+  if (cw_scan_next(scan) != '{') {
+    cw_scan_fail_wanted(scan, "an object");
     return FALSE;
   }
   return push(scan, FALSE);
@@ -236,8 +221,8 @@ gboolean cw_scan_begin_object(CwScan *scan)
 /* Enters a list, the next value; FALSE on a fault. */
 gboolean cw_scan_begin_array(CwScan *scan)
 {
-  if (next(scan) != '[') {
-    fail_wanted(scan, "a list");
+  if (cw_scan_next(scan) != '[') {
+    cw_scan_fail_wanted(scan, "a list");
     return FALSE;
   }
   return push(scan, TRUE);
@@ -247,7 +232,7 @@ gboolean cw_scan_begin_array(CwScan *scan)
 static gboolean another(CwScan *scan, char closing)
 {
   Level *level = &scan->levels[scan->n_levels - 1];
-  char c = next(scan);
+  char c = cw_scan_next(scan);
   if (scan->error)
     return FALSE;
   if (c == closing) {
@@ -261,10 +246,10 @@ static gboolean another(CwScan *scan, char closing)
     scan->at++;
     return TRUE;
   }
-  fail_syntax(scan, scan->at,
-              scan->at >= scan->end ? "the text ends in the middle"
-              : closing == ']'      ? "a comma or ] was expected here"
-                                    : "a comma or } was expected here");
+  cw_scan_fail_syntax(scan, scan->at,
+                      scan->at >= scan->end ? "the text ends in the middle"
+                      : closing == ']'      ? "a comma or ] was expected here"
+                                            : "a comma or } was expected here");
   return FALSE;
 }
 
@@ -280,85 +265,6 @@ gboolean cw_scan_next_item(CwScan *scan)
   return TRUE;
 }
 
-/* Four hexadecimal digits after \u; -1 on a fault. */
-static int scan_code_unit(CwScan *scan)
-{
-  int unit = 0;
-  for (int i = 0; i < 4; i++, scan->at++) {
-    int digit = scan->at < scan->end ? g_ascii_xdigit_value(*scan->at) : -1;
-    if (digit < 0) {
-      fail_syntax(scan, scan->at, "four hexadecimal digits were expected after \\u");
-      return -1;
-    }
-    unit = unit * 16 + digit;
-  }
-  return unit;
-}
-
-/* What follows \u: one character, or a pair of surrogates. */
-static void scan_escaped_unit(CwScan *scan, GString *into)
-{
-  const char *start = scan->at - 2;
-  int unit = scan_code_unit(scan);
-  if (unit < 0)
-    return;
-  if (unit == 0) {
-    fail_syntax(scan, start, "\\u0000 is not taken");
-    return;
-  }
-  if (unit >= 0xd800 && unit < 0xdc00) {
-    int low = pass_word(scan, "\\u") ? scan_code_unit(scan) : 0;
-    if (low < 0xdc00 || low > 0xdfff) {
-      fail_syntax(scan, start, "half a surrogate pair");
-      return;
-    }
-    unit = 0x10000 + ((unit - 0xd800) << 10) + (low - 0xdc00);
-  } else if (unit >= 0xdc00 && unit < 0xe000) {
-    fail_syntax(scan, start, "half a surrogate pair");
-    return;
-  }
-  g_string_append_unichar(into, (gunichar)unit);
-}
-
-static void scan_escape(CwScan *scan, GString *into)
-{
-  static const char letters[] = "\"\\/bfnrt", meanings[] = "\"\\/\b\f\n\r\t";
-  char letter = scan->at + 1 < scan->end ? scan->at[1] : 0;
-  const char *known = letter ? strchr(letters, letter) : NULL;
-  if (!known && letter != 'u') {
-    fail_syntax(scan, scan->at, "no such escape");
-    return;
-  }
-  scan->at += 2;
-  if (known)
-    g_string_append_c(into, meanings[known - letters]);
-  else
-    scan_escaped_unit(scan, into);
-}
-
-/* Reads a text, from its opening quote to its closing one, into a string. */
-static void scan_string(CwScan *scan, GString *into)
-{
-  g_string_truncate(into, 0);
-  scan->at++;
-  while (!scan->error) {
-    const char *start = scan->at;
-    while (scan->at < scan->end && *scan->at != '"' && *scan->at != '\\' && (guchar)*scan->at >= 0x20)
-      scan->at++;
-    g_string_append_len(into, start, scan->at - start);
-    if (scan->at >= scan->end) {
-      fail_syntax(scan, scan->at, "the text ends in the middle");
-    } else if (*scan->at == '"') {
-      scan->at++;
-      return;
-    } else if (*scan->at == '\\') {
-      scan_escape(scan, into);
-    } else {
-      fail_syntax(scan, scan->at, "a control character must be escaped");
-    }
-  }
-}
-
 /* Goes to the next member of the object and returns its key, which stands until the next call at this level:
  * NULL at the object's end, which is then passed, and on a fault. That no key comes twice is for the caller
  * to see to. */
@@ -368,273 +274,35 @@ const char *cw_scan_next_key(CwScan *scan)
   if (scan->error || !another(scan, '}'))
     return NULL;
   Level *level = &scan->levels[scan->n_levels - 1];
-  if (next(scan) != '"') {
-    fail_syntax(scan, scan->at,
-                scan->at >= scan->end ? "the text ends in the middle" : "a key in quotes was expected here");
+  if (cw_scan_next(scan) != '"') {
+    cw_scan_fail_syntax(scan, scan->at,
+                        scan->at >= scan->end ? "the text ends in the middle"
+                                              : "a key in quotes was expected here");
     return NULL;
   }
   if (!level->key)
     level->key = g_string_new(NULL);
-  scan_string(scan, level->key);
+  cw_scan_pass_text(scan, level->key);
   level->begun = TRUE;
-  if (!scan->error && next(scan) != ':')
-    fail_syntax(scan, scan->at, "a colon was expected here");
+  if (!scan->error && cw_scan_next(scan) != ':')
+    cw_scan_fail_syntax(scan, scan->at, "a colon was expected here");
   if (scan->error)
     return NULL;
   scan->at++;
   return level->key->str;
 }
 
-/* Passes a number by the grammar; returns its length, 0 on a fault, and whether it has a point or an
- * exponent. */
-static gsize pass_number(CwScan *scan, gboolean *whole)
-{
-  const char *start = scan->at, *at = start, *end = scan->end, *digits;
-  *whole = TRUE;
-  if (at < end && *at == '-')
-    at++;
-  digits = at;
-  while (at < end && g_ascii_isdigit(*at))
-    at++;
-  gboolean good = at > digits && (*digits != '0' || at == digits + 1);
-  if (good && at < end && *at == '.') {
-    digits = ++at;
-    while (at < end && g_ascii_isdigit(*at))
-      at++;
-    good = at > digits;
-    *whole = FALSE;
-  }
-  if (good && at < end && (*at == 'e' || *at == 'E')) {
-    at++;
-    if (at < end && (*at == '+' || *at == '-'))
-      at++;
-    digits = at;
-    while (at < end && g_ascii_isdigit(*at))
-      at++;
-    good = at > digits;
-    *whole = FALSE;
-  }
-  if (!good) {
-    fail_syntax(scan, start, "this is not written as JSON writes a number");
-    return 0;
-  }
-  scan->at = at;
-  return (gsize)(at - start);
-}
-
-static gboolean number_follows(CwScan *scan, const char *wanted)
-{
-  char c = next(scan);
-  if (c == '-' || g_ascii_isdigit(c))
-    return TRUE;
-  fail_wanted(scan, wanted);
-  return FALSE;
-}
-
-/* The double that a number token of a length says; its end may be the end of the memory. */
-static double token_value(const char *token, gsize length)
-{
-  char few[64];
-  if (length < sizeof few) {
-    memcpy(few, token, length);
-    few[length] = 0;
-    return g_ascii_strtod(few, NULL);
-  }
-  g_autofree char *many = g_strndup(token, length);
-  return g_ascii_strtod(many, NULL);
-}
-
-/* A short decimal number exactly: its digits as a whole number below 2^53 and a power of ten up to 22 are
- * both exact as doubles, so that one division is rounded once (Clinger 1990). FALSE if the number is not of
- * that kind. */
-static gboolean short_value(const char *token, const char *end, double *value)
-{
-  static const double powers[] = {1,    1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9,  1e10, 1e11,
-                                  1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
-  gint64 digits = 0;
-  int n_decimals = 0;
-  gboolean in_decimals = FALSE;
-  for (const char *c = token + (*token == '-'); c < end; c++) {
-    if (*c == '.') {
-      in_decimals = TRUE;
-      continue;
-    }
-    if (!g_ascii_isdigit(*c))
-      return FALSE;
-    digits = digits * 10 + (*c - '0');
-    n_decimals += in_decimals;
-    if (digits >= (gint64)1 << 53 || n_decimals > 22)
-      return FALSE;
-  }
-  double magnitude = (double)digits / powers[n_decimals];
-  *value = *token == '-' ? -magnitude : magnitude;
-  return TRUE;
-}
-
-/* The next value, a number; 0 on a fault. */
-double cw_scan_number(CwScan *scan)
-{
-  gboolean whole;
-  double value;
-  if (!number_follows(scan, "a number"))
-    return 0;
-  const char *token = scan->at;
-  gsize length = pass_number(scan, &whole);
-  if (!length)
-    return 0;
-  if (short_value(token, scan->at, &value))
-    return value;
-  value = token_value(token, length);
-  if (isfinite(value))
-    return value;
-  fail_syntax(scan, token, "this number is too large");
-  return 0;
-}
-
-/* The next value, a whole number (1.0 and 1e3 are such too); 0 on a fault. */
-gint64 cw_scan_integer(CwScan *scan)
-{
-  gboolean whole;
-  if (!number_follows(scan, "a whole number"))
-    return 0;
-  const char *token = scan->at;
-  gsize length = pass_number(scan, &whole);
-  if (!length)
-    return 0;
-  g_autofree char *copy = g_strndup(token, MIN(length, 400));
-  gint64 exact = 0;
-  if (whole) {
-    if (g_ascii_string_to_signed(copy, 10, G_MININT64 + 1, G_MAXINT64, &exact, NULL))
-      return exact;
-    fail_syntax(scan, token, "this whole number is too large");
-    return 0;
-  }
-  double value = token_value(token, length);
-  if (!isfinite(value) || fabs(value) > 9e15) {
-    fail_syntax(scan, token, "this whole number is too large");
-    return 0;
-  }
-  if (value != floor(value)) {
-    cw_scan_fail(scan, "%s is not a whole number", copy);
-    return 0;
-  }
-  return (gint64)value;
-}
-
 /* The next value, true or false. */
 gboolean cw_scan_truth(CwScan *scan)
 {
-  char c = next(scan);
-  if (c == 't' && pass_word(scan, "true"))
+  char c = cw_scan_next(scan);
+  if (c == 't' && cw_scan_pass_word(scan, "true"))
     return TRUE;
-  if (c == 'f' && pass_word(scan, "false"))
+  if (c == 'f' && cw_scan_pass_word(scan, "false"))
     return FALSE;
   if (c == 't' || c == 'f')
-    fail_syntax(scan, scan->at, "a value was expected here");
+    cw_scan_fail_syntax(scan, scan->at, "a value was expected here");
   else
-    fail_wanted(scan, "true or false");
+    cw_scan_fail_wanted(scan, "true or false");
   return FALSE;
-}
-
-/* The next value, a text; the caller frees it; NULL on a fault. */
-char *cw_scan_text(CwScan *scan)
-{
-  if (next(scan) != '"') {
-    fail_wanted(scan, "a text");
-    return NULL;
-  }
-  GString *text = g_string_new(NULL);
-  scan_string(scan, text);
-  return g_string_free(text, scan->error != NULL);
-}
-
-/* --- any value
- * ---------------------------------------------------------------------------------------------------- */
-
-/* Adds a text as JSON, in quotes. */
-void cw_append_json_text(GString *json, const char *text)
-{
-  g_string_append_c(json, '"');
-  for (const char *c = text; *c; c++) {
-    if (*c == '"' || *c == '\\') {
-      g_string_append_c(json, '\\');
-      g_string_append_c(json, *c);
-    } else if (*c == '\n') {
-      g_string_append(json, "\\n");
-    } else if (*c == '\t') {
-      g_string_append(json, "\\t");
-    } else if ((guchar)*c < 0x20) {
-      g_string_append_printf(json, "\\u%04x", (guint)*c);
-    } else {
-      g_string_append_c(json, *c);
-    }
-  }
-  g_string_append_c(json, '"');
-}
-
-static void pass_object(CwScan *scan, GString *compact)
-{
-  g_autoptr(GHashTable) seen = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-  const char *key;
-  if (!cw_scan_begin_object(scan))
-    return;
-  g_string_append_c(compact, '{');
-  for (guint n = 0; (key = cw_scan_next_key(scan)); n++) {
-    if (!g_hash_table_add(seen, g_strdup(key)))
-      cw_scan_fail(scan, "this key is there twice");
-    g_string_append(compact, n ? "," : "");
-    cw_append_json_text(compact, key);
-    g_string_append_c(compact, ':');
-    cw_scan_anything(scan, compact);
-  }
-  g_string_append_c(compact, '}');
-}
-
-static void pass_array(CwScan *scan, GString *compact)
-{
-  if (!cw_scan_begin_array(scan))
-    return;
-  g_string_append_c(compact, '[');
-  for (guint n = 0; cw_scan_next_item(scan); n++) {
-    g_string_append(compact, n ? "," : "");
-    cw_scan_anything(scan, compact);
-  }
-  g_string_append_c(compact, ']');
-}
-
-/* Passes the next value, whatever it is, by the same rules, and adds it to compact without white space.
- * Numbers keep the digits that they have. */
-void cw_scan_anything(CwScan *scan, GString *compact)
-{
-  const char *start;
-  switch (next(scan)) {
-  case '{':
-    pass_object(scan, compact);
-    return;
-  case '[':
-    pass_array(scan, compact);
-    return;
-  case '"': {
-    g_autofree char *text = cw_scan_text(scan);
-    if (text)
-      cw_append_json_text(compact, text);
-    return;
-  }
-  case 't':
-  case 'f':
-    g_string_append(compact, cw_scan_truth(scan) ? "true" : "false");
-    return;
-  case 'n':
-    if (cw_scan_null(scan))
-      g_string_append(compact, "null");
-    else
-      fail_syntax(scan, scan->at, "a value was expected here");
-    return;
-  default:
-    start = scan->at;
-    cw_scan_number(scan);
-    if (!scan->error)
-      g_string_append_len(compact, start, scan->at - start);
-    return;
-  }
 }

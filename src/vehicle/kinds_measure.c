@@ -9,7 +9,7 @@ static const CwChoice timings[] = {
 static const CwChoice purposes[] = {
   {"tuning", N_("Tuning")}, {"proof", N_("Proof")}, {"check-up", N_("Check-up")}, {NULL, NULL}};
 
-/* --- channel map and levels ---------------------------------------------------------------------------------------- */
+/* --- channel map and levels --- */
 
 static const CwField map_proof_fields[] = {
   {.key = "output", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Output"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
@@ -43,7 +43,7 @@ static const CwField levels_fields[] = {
 };
 CW_DEFINE_KIND(CwLevels, cw_levels, levels_fields)
 
-/* --- takes --------------------------------------------------------------------------------------------------------- */
+/* --- takes --- */
 
 /* The feed last made for an output: what a recording of it is to be analysed with. */
 static const CwField feed_fields[] = {
@@ -99,7 +99,7 @@ static const CwField take_fields[] = {
 };
 CW_DEFINE_KIND(CwTake, cw_take, take_fields)
 
-/* --- proof --------------------------------------------------------------------------------------------------------- */
+/* --- proof --- */
 
 static const CwField proof_row_fields[] = {
   {.key = "subject", .type = CW_FIELD_TEXT, .label = N_("What"), .meaning = N_("An output, a side, or the whole car at a seat."),

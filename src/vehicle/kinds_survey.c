@@ -15,7 +15,7 @@ static const CwChoice bands[] = {
   {"high", N_("High")}, {"mid", N_("Mid")}, {"low", N_("Low")}, {"bass", N_("Bass")}, {"full", N_("Full")}, {NULL, NULL},
 };
 
-/* --- test tracks and recordings ------------------------------------------------------------------------------------ */
+/* --- test tracks and recordings --- */
 
 static const CwField track_fields[] = {
   {.key = "file", .type = CW_FIELD_TEXT, .label = N_("File"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
@@ -62,7 +62,7 @@ static const CwField survey_takes_fields[] = {
 };
 CW_DEFINE_KIND(CwSurveyTakes, cw_survey_takes, survey_takes_fields)
 
-/* --- what the survey found ------------------------------------------------------------------------------------------ */
+/* --- what the survey found --- */
 
 static const CwField lead_fields[] = {
   {.key = "lead", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Lead"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},

@@ -88,7 +88,7 @@ static const CwField tune_fields[] = {
 };
 CW_DEFINE_KIND(CwTune, cw_tune, tune_fields)
 
-/* --- what was noticed ---------------------------------------------------------------------------------------------- */
+/* --- what was noticed --- */
 
 static const CwField about_fields[] = {
   {.key = "output", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Output"), .flags = CW_FIELD_NULLABLE | CW_FIELD_SPARSE},

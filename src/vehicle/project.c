@@ -72,8 +72,7 @@ static void notify_saved(CwProject *project)
   g_object_notify_by_pspec(G_OBJECT(project), properties[PROP_SAVED]);
 }
 
-/* --- open and create
- * ----------------------------------------------------------------------------------------------- */
+/* --- open and create --- */
 
 static CwProject *open_file(const char *path, gboolean may_write, GError **error)
 {
@@ -160,8 +159,7 @@ gboolean cw_project_is_saved(CwProject *project)
   return g_hash_table_size(project->pending) == 0 && cw_record_equal(project->vehicle, project->saved);
 }
 
-/* --- commit
- * -------------------------------------------------------------------------------------------------------- */
+/* --- commit --- */
 
 static gboolean check_may_write(CwProject *project, GError **error)
 {

@@ -7,8 +7,7 @@
 
 #include <string.h>
 
-/* --- reading
- * ------------------------------------------------------------------------------------------------------- */
+/* --- reading --- */
 
 static gboolean fail_damaged(const char *path, const char *what, GError **error)
 {
@@ -94,11 +93,14 @@ CwRecord *cw_project_read_vehicle(CwFile *file, gboolean *takes_apart, GError **
   *takes_apart = strcmp(list, "[]") != 0;
   if (*takes_apart && !add_takes(file, vehicle, list, error))
     return NULL;
+  if (*takes_apart && !cw_record_check(vehicle, error)) {
+    g_prefix_error(error, "%s: ", file->path);
+    return NULL;
+  }
   return g_steal_pointer(&vehicle);
 }
 
-/* --- writing
- * ------------------------------------------------------------------------------------------------------- */
+/* --- writing --- */
 
 /* The takes of a snapshot by their names: what is in the file once the snapshot is written. */
 GHashTable *cw_project_takes_of(CwRecord *snapshot)

@@ -7,8 +7,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-/* --- opening
- * ------------------------------------------------------------------------------------------------------ */
+/* --- opening --- */
 
 /* A file from anywhere may be made to harm: nothing in it is run, and sizes are bounded before they are
  * believed. */
@@ -250,8 +249,7 @@ void cw_file_close(CwFile *file)
   g_free(file);
 }
 
-/* --- creating
- * ----------------------------------------------------------------------------------------------------- */
+/* --- creating --- */
 
 /* Writes a new project file with a document; it is there whole or not at all, and replaces nothing. The
  * database is made in memory, so that no journal and no half-made file can be left. */

@@ -19,8 +19,7 @@ static const CwField *field_at(CwRecord *record, guint index)
   return &CW_RECORD_GET_CLASS(record)->fields[index];
 }
 
-/* --- life
- * ------------------------------------------------------------------------------------------------------- */
+/* --- life --- */
 
 static void cw_record_init(CwRecord *record)
 {
@@ -57,8 +56,7 @@ CwRecord *cw_record_new(GType kind)
   return CW_RECORD(g_object_new(kind, NULL));
 }
 
-/* --- change
- * ----------------------------------------------------------------------------------------------------- */
+/* --- change --- */
 
 /* Makes the record known as a part of parent. A record is a part of one other at most. */
 void cw_record_adopt(CwRecord *record, CwRecord *parent)
@@ -135,8 +133,7 @@ void cw_record_set_unknown(CwRecord *record, const char *unknown)
   signal_upwards(record);
 }
 
-/* --- properties
- * ------------------------------------------------------------------------------------------------- */
+/* --- properties --- */
 
 static void record_get_property(GObject *object, guint id, GValue *value, GParamSpec *pspec)
 {
@@ -267,8 +264,7 @@ static void cw_record_class_init(CwRecordClass *klass)
       g_signal_new("changed", CW_TYPE_RECORD, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
 }
 
-/* --- the table
- * --------------------------------------------------------------------------------------------------- */
+/* --- the table --- */
 
 /* The record's table. */
 const CwField *cw_record_get_fields(CwRecord *record, guint *n_fields)

@@ -35,6 +35,21 @@ const char sample_intake[] =
     "   \"frequency_steps_per_octave\": null, \"gain_step_db\": 0.1, \"q_step\": null},"
     " \"season\": \"winter\"}";
 
+/* A project file of version 1. */
+const char sample_version_1[] =
+    "PRAGMA application_id = 1130516017; PRAGMA user_version = 1;"
+    "CREATE TABLE document (id INTEGER PRIMARY KEY CHECK (id = 1), json TEXT NOT NULL) STRICT;"
+    "CREATE TABLE samples (name TEXT PRIMARY KEY, rate_hz REAL NOT NULL, channels INTEGER NOT NULL,"
+    " frames INTEGER NOT NULL, data BLOB NOT NULL) STRICT;"
+    "CREATE TABLE restore_point (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, made_utc TEXT NOT NULL,"
+    " json TEXT NOT NULL) STRICT;"
+    "INSERT INTO document VALUES (1, "
+    "'{\"reference\":\"J-0147\",\"speakers\":[],\"takes\":[{\"id\":\"t\",\"output\":1,\"position\":\"driver/"
+    "1\"}],\"later\":{\"key\":[1,2.50]}}');"
+    "INSERT INTO samples VALUES ('s', 48000, 1, 2, x'0000803f000000c0');"
+    "INSERT INTO restore_point VALUES (4, 'Spring', '2026-03-05T09:30:00Z', "
+    "'{\"reference\":\"old\",\"speakers\":[]}');";
+
 /* A vehicle from that sheet; the caller owns it. */
 CwRecord *sample_vehicle(void)
 {

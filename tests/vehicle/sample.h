@@ -5,6 +5,7 @@
 #include "vehicle/project.h"
 
 extern const char sample_intake[];
+extern const char sample_version_1[];
 CwRecord *sample_vehicle(void);
 void sample_add_take(CwRecord *vehicle, const char *id, int output, int place, guint n_points);
 void sample_random_edit(CwRecord *vehicle, GRand *random);

@@ -35,8 +35,14 @@ static void make_base(const char *path, char **bytes, gsize *length)
   g_assert_true(g_file_get_contents(path, bytes, length, NULL));
 }
 
-/* --- the n-th write fails
- * --------------------------------------------------------------------------------------------- */
+/* Writes a file anew; over an old one it would be synced, and there are hundreds. */
+static void put_file(const char *path, const char *bytes, gsize length)
+{
+  g_remove(path);
+  g_assert_true(g_file_set_contents(path, bytes, (gssize)length, NULL));
+}
+
+/* --- the n-th write fails --- */
 
 /* One commit with a disk that fails: TRUE if it says that it is safe. */
 static gboolean commit_once(const char *path, int number)
@@ -85,7 +91,7 @@ static void test_failing_writes(gconstpointer data)
     for (guint n = 1;; n++) {
       g_autofree char *journal = g_strconcat(path, "-journal", NULL);
       g_remove(journal);
-      g_assert_true(g_file_set_contents(path, bytes, (gssize)length, NULL));
+      put_file(path, bytes, length);
       failing_vfs_set(n, stays, code);
       gboolean promised = commit_once(path, (int)n);
       gboolean reached = failing_vfs_count() >= n;
@@ -98,6 +104,54 @@ static void test_failing_writes(gconstpointer data)
       }
     }
   g_assert_cmpuint(n_failed, >, 10);
+  sample_remove_folder(folder);
+}
+
+static void make_version_1(const char *path, char **bytes, gsize *length)
+{
+  sqlite3 *database;
+  g_assert_cmpint(sqlite3_open(path, &database), ==, SQLITE_OK);
+  g_assert_cmpint(sqlite3_exec(database, sample_version_1, NULL, NULL, NULL), ==, SQLITE_OK);
+  sqlite3_close(database);
+  g_assert_true(g_file_get_contents(path, bytes, length, NULL));
+}
+
+/* An older file whose migration fails is still the older one, or already the newer one; nothing of it is
+ * lost. */
+static void test_failing_migration(void)
+{
+  g_autofree char *folder = sample_folder(), *path = g_build_filename(folder, "J-0147.cabin", NULL);
+  g_autofree char *bytes = NULL;
+  gsize length;
+  make_version_1(path, &bytes, &length);
+  for (int stays = 0; stays < 2; stays++) {
+    gboolean reached = TRUE;
+    for (guint n = 1; reached; n++) {
+      g_autoptr(GError) error = NULL;
+      g_autofree char *journal = g_strconcat(path, "-journal", NULL);
+      put_file(path, bytes, length);
+      g_remove(journal);
+      failing_vfs_set(n, stays, SQLITE_IOERR_WRITE);
+      CwProject *project = cw_project_open(path, &error);
+      reached = failing_vfs_count() >= n;
+      g_assert_true(project || reached);
+      g_clear_object(&project);
+      g_clear_error(&error);
+      failing_vfs_set(0, FALSE, 0);
+      project = cw_project_open(path, &error);
+      g_assert_no_error(error);
+      g_assert_cmpstr(cw_record_get_text(cw_project_get_vehicle(project), "reference"), ==, "J-0147");
+      g_assert_true(cw_project_has_samples(project, "s"));
+      g_object_unref(project);
+      GDir *names = g_dir_open(folder, 0, NULL);
+      const char *name;
+      while ((name = g_dir_read_name(names))) { /* the copies kept of each try */
+        g_autofree char *copy = g_build_filename(folder, name, NULL);
+        g_remove(copy);
+      }
+      g_dir_close(names);
+    }
+  }
   sample_remove_folder(folder);
 }
 
@@ -140,8 +194,7 @@ static void test_next_commit(void)
   sample_remove_folder(folder);
 }
 
-/* --- damaged files
- * ---------------------------------------------------------------------------------------------------- */
+/* --- damaged files --- */
 
 /* Opens what may be damaged: refused with one line, or just what was written. */
 static gboolean check_refused_or_same(const char *path, const char *json)
@@ -187,7 +240,7 @@ static void test_cut_file(void)
   make_base(path, &bytes, &length);
   g_autofree char *json = document_of(path);
   for (guint i = 0; i < 50; i++) {
-    g_assert_true(g_file_set_contents(path, bytes, (gssize)(length * i / 50), NULL));
+    put_file(path, bytes, length * i / 50);
     g_assert_false(check_refused_or_same(path, json));
   }
   sample_remove_folder(folder);
@@ -208,7 +261,7 @@ static void test_flipped_bits(void)
     g_autofree char *damaged = g_memdup2(bytes, length);
     gsize at = i < 100 ? (gsize)i : (gsize)g_rand_int(random) % length; /* the header, then anywhere */
     damaged[at] ^= (char)(1 << g_rand_int_range(random, 0, 8));
-    g_assert_true(g_file_set_contents(path, damaged, (gssize)length, NULL));
+    put_file(path, damaged, length);
     n_refused += !check_refused_or_same(path, json);
   }
   g_test_message("%u of 300 refused, the others unharmed", n_refused);
@@ -217,8 +270,7 @@ static void test_flipped_bits(void)
   sample_remove_folder(folder);
 }
 
-/* --- full disks
- * ------------------------------------------------------------------------------------------------------- */
+/* --- full disks --- */
 
 static int create_within_limit(const char *path)
 {
@@ -316,6 +368,7 @@ int main(int argc, char **argv)
   g_test_add_data_func("/vehicle/faults/failing-writes", GINT_TO_POINTER(SQLITE_IOERR_WRITE),
                        test_failing_writes);
   g_test_add_data_func("/vehicle/faults/full-writes", GINT_TO_POINTER(SQLITE_FULL), test_failing_writes);
+  g_test_add_func("/vehicle/faults/failing-migration", test_failing_migration);
   g_test_add_func("/vehicle/faults/next-commit", test_next_commit);
   g_test_add_func("/vehicle/faults/cut-file", test_cut_file);
   g_test_add_func("/vehicle/faults/flipped-bits", test_flipped_bits);

@@ -241,19 +241,6 @@ static void test_bad_document(Place *place, gconstpointer data)
   check_refused(place->path, CW_PROJECT_ERROR_DAMAGED, "the file is damaged (it has no document)");
 }
 
-static const char version_1[] =
-    "PRAGMA application_id = 1130516017; PRAGMA user_version = 1;"
-    "CREATE TABLE document (id INTEGER PRIMARY KEY CHECK (id = 1), json TEXT NOT NULL) STRICT;"
-    "CREATE TABLE samples (name TEXT PRIMARY KEY, rate_hz REAL NOT NULL, channels INTEGER NOT NULL,"
-    " frames INTEGER NOT NULL, data BLOB NOT NULL) STRICT;"
-    "CREATE TABLE restore_point (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, made_utc TEXT NOT NULL,"
-    " json TEXT NOT NULL) STRICT;"
-    "INSERT INTO document VALUES (1, "
-    "'{\"reference\":\"J-0147\",\"speakers\":[],\"later\":{\"key\":[1,2.50]}}');"
-    "INSERT INTO samples VALUES ('s', 48000, 1, 2, x'0000803f000000c0');"
-    "INSERT INTO restore_point VALUES (4, 'Spring', '2026-03-05T09:30:00Z', "
-    "'{\"reference\":\"old\",\"speakers\":[]}');";
-
 /* An older file is brought up to date and kept beside; what it held, and what nobody knows, is there
  * afterwards. */
 static void test_migration(Place *place, gconstpointer data)
@@ -261,7 +248,7 @@ static void test_migration(Place *place, gconstpointer data)
   g_autoptr(GError) error = NULL;
   g_autofree char *original = NULL, *kept = NULL;
   gsize original_length, kept_length;
-  run_sql(place->path, version_1);
+  run_sql(place->path, sample_version_1);
   g_assert_true(g_file_get_contents(place->path, &original, &original_length, NULL));
 
   CwProject *looked = cw_project_open_read_only(place->path, &error);
@@ -275,15 +262,19 @@ static void test_migration(Place *place, gconstpointer data)
   g_assert_true(g_str_has_suffix(copy, "/J-0147.version-1.cabin"));
   g_assert_true(g_file_get_contents(copy, &kept, &kept_length, NULL));
   g_assert_cmpmem(kept, kept_length, original, original_length);
-  for (int i = 0; i < 2; i++) {
+  for (int i = 0; i < 3; i++) {
     g_autofree char *json = cw_record_to_json(cw_project_get_vehicle(project), NULL);
     g_assert_nonnull(strstr(json, "\"later\":{\"key\":[1,2.50]}"));
+    g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_project_get_vehicle(project), "takes")), ==,
+                     1);
     g_autoptr(CwSamples) samples = cw_project_get_samples(project, "s", &error);
     g_assert_no_error(error);
     g_assert_cmpfloat(samples->values[0], ==, 1);
     g_assert_cmpfloat(samples->values[1], ==, -2);
     g_autoptr(CwRecord) then = cw_project_read_restore_point(project, "Spring", &error);
     g_assert_cmpstr(cw_record_get_text(then, "reference"), ==, "old");
+    cw_record_set_text(cw_project_get_vehicle(project), "description", "edited");
+    g_assert_true(cw_project_commit(project, "Edit", &error));
     g_object_unref(project);
     project = reopen(place->path);
     g_assert_null(cw_project_get_migration_copy(project));
@@ -291,8 +282,7 @@ static void test_migration(Place *place, gconstpointer data)
   g_object_unref(project);
 }
 
-/* --- two that open one file
- * ----------------------------------------------------------------------------------------- */
+/* --- two that open one file --- */
 
 /* Runs in a process of its own and returns what it returns. */
 static int run_apart(int (*function)(const char *path), const char *path)
@@ -370,8 +360,7 @@ static void test_killed_opener(Place *place, gconstpointer data)
   close(ends[1]);
 }
 
-/* --- where nothing may be written
- * ------------------------------------------------------------------------------------ */
+/* --- where nothing may be written --- */
 
 /* As somebody without rights, for root may write anywhere. */
 static int open_in_locked_folder(const char *path)
@@ -402,6 +391,34 @@ static void test_locked_folder(Place *place, gconstpointer data)
   g_assert_cmpuint(count_files(place->folder), ==, 1);
 }
 
+/* Where the file system has no nameless files, a new file is written under another name first; nothing is
+ * left of that. */
+int __real_linkat(int from_folder, const char *from, int to_folder, const char *to, int flags);
+int __wrap_linkat(int from_folder, const char *from, int to_folder, const char *to, int flags);
+static gboolean no_linkat;
+
+int __wrap_linkat(int from_folder, const char *from, int to_folder, const char *to, int flags)
+{
+  if (!no_linkat)
+    return __real_linkat(from_folder, from, to_folder, to, flags);
+  errno = EPERM;
+  return -1;
+}
+
+static void test_create_without_nameless_files(Place *place, gconstpointer data)
+{
+  g_autoptr(GError) error = NULL;
+  g_autoptr(CwRecord) vehicle = sample_vehicle();
+  no_linkat = TRUE;
+  g_object_unref(create(place->path));
+  g_assert_cmpuint(count_files(place->folder), ==, 1);
+  g_object_unref(reopen(place->path));
+  g_assert_null(cw_project_create(place->path, vehicle, &error));
+  g_assert_error(error, CW_PROJECT_ERROR, CW_PROJECT_ERROR_EXISTS);
+  g_assert_cmpuint(count_files(place->folder), ==, 1);
+  no_linkat = FALSE;
+}
+
 #define ADD(subject, function)                                                                               \
   g_test_add("/vehicle/project/" subject, Place, NULL, set_up, function, tear_down)
 
@@ -415,6 +432,7 @@ int main(int argc, char **argv)
   ADD("restore-points", test_restore_points);
   ADD("commit-refuses", test_commit_refuses);
   ADD("create-replaces-nothing", test_create_replaces_nothing);
+  ADD("create-without-nameless-files", test_create_without_nameless_files);
   ADD("no-project", test_no_project);
   ADD("newer", test_newer);
   ADD("foreign-schema", test_foreign_schema);

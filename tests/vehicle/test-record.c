@@ -21,6 +21,29 @@ static void test_values(void)
   g_assert_true(g_utf8_validate(cw_record_get_text(speaker, "name"), -1, NULL));
 }
 
+/* What does not fit a field's numbers is the programmer's mistake and changes nothing; what is outside its
+ * limits is brought into them; of a measured curve six digits are kept. */
+static void test_numbers(void)
+{
+  g_autoptr(CwRecord) take = cw_record_new(cw_take_get_type()),
+                      processor = cw_record_new(cw_processor_get_type());
+  double hz[] = {20.123456789, 40}, db[] = {-12.3456789, (double)NAN}, falling[] = {40, 20},
+         q[] = {0.001, 20};
+  cw_record_take_numbers(take, "response", cw_numbers_new_curve(2, hz, db));
+  const CwNumbers *response = cw_record_get_numbers(take, "response");
+  g_assert_cmpfloat(cw_numbers_at(response, 0, 0), ==, 20.1235);
+  g_assert_cmpfloat(cw_numbers_at(response, 0, 1), ==, -12.3457);
+  g_assert_true(isnan(cw_numbers_at(response, 1, 1)));
+  g_test_expect_message(NULL, G_LOG_LEVEL_CRITICAL, "*do not fit*");
+  cw_record_take_numbers(take, "response", cw_numbers_new_curve(2, falling, db));
+  g_test_expect_message(NULL, G_LOG_LEVEL_CRITICAL, "*do not fit*");
+  cw_record_take_numbers(take, "response", cw_numbers_new(2, 1, hz));
+  g_test_assert_expected_messages();
+  g_assert_true(cw_record_get_numbers(take, "response") == response);
+  cw_record_take_numbers(processor, "q", cw_numbers_new(2, 1, q));
+  g_assert_cmpfloat(cw_numbers_at(cw_record_get_numbers(processor, "q"), 0, 0), ==, 0.05);
+}
+
 static void test_properties(void)
 {
   g_autoptr(CwRecord) speaker =
@@ -216,6 +239,7 @@ int main(int argc, char **argv)
 {
   g_test_init(&argc, &argv, NULL);
   g_test_add_func("/vehicle/record/values", test_values);
+  g_test_add_func("/vehicle/record/numbers", test_numbers);
   g_test_add_func("/vehicle/record/properties", test_properties);
   g_test_add_func("/vehicle/record/tables", test_tables);
   g_test_add_func("/vehicle/record/notify", test_notify);
