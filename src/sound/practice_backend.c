@@ -76,6 +76,12 @@ static void copy_channels(const float *from, guint from_channels, float *to, gui
     memcpy(to + (gsize)i * to_channels, from + (gsize)i * from_channels, both * sizeof *to);
 }
 
+/* The block in which so many seconds are over; 0, which is no block, for never. */
+static guint64 to_blocks(const Stream *stream, double seconds)
+{
+  return seconds > 0 ? 1 + (guint64)(seconds * stream->rate_hz / stream->block) : 0;
+}
+
 static gpointer run(gpointer data)
 {
   Stream *stream = data;
@@ -89,8 +95,16 @@ static gpointer run(gpointer data)
   struct timespec due;
   clock_gettime(CLOCK_MONOTONIC, &due);
   gint64 block_ns = (gint64)(1e9 * block / stream->rate_hz);
+  const CwPracticeSetup *setup = cw_practice_bay_get_setup(stream->bay);
+  guint64 gap_at = to_blocks(stream, setup->gap_after_s), stall_at = to_blocks(stream, setup->stalls_after_s);
   gboolean gap = FALSE;
-  while (!atomic_load(&stream->leave)) {
+  for (guint64 at = 1; !atomic_load(&stream->leave); at++) {
+    if (at == stall_at) {
+      while (!atomic_load(&stream->leave))
+        g_usleep(10000);
+      break;
+    }
+    gap = gap || at == gap_at;
     copy_channels(heard, CW_PRACTICE_INPUTS, input, asked_inputs, block);
     cw_engine_process(stream->engine, input, asked, block, gap);
     copy_channels(asked, asked_outputs, output, outputs, block);

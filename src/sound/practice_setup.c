@@ -157,6 +157,13 @@ static void read_place(const CwPracticeJson *json, CwPracticeSetup *setup)
   setup->seed = (guint64)cw_practice_json_number(json, "seed", 0, 4294967295.0, 1);
 }
 
+static void read_device(const CwPracticeJson *json, gpointer data)
+{
+  CwPracticeSetup *setup = data;
+  setup->stalls_after_s = cw_practice_json_number(json, "stalls_after_s", 0, 3600, 0);
+  setup->gap_after_s = cw_practice_json_number(json, "gap_after_s", 0, 3600, 0);
+}
+
 CwPracticeSetup *cw_practice_setup_parse(const char *text, GError **error)
 {
   JsonNode *root = cw_practice_json_parse(text, error);
@@ -171,6 +178,7 @@ CwPracticeSetup *cw_practice_setup_parse(const char *text, GError **error)
     read_defects(&json, setup->car);
     read_place(&json, setup);
     cw_practice_json_inside(&json, "table", read_table, setup);
+    cw_practice_json_inside(&json, "device", read_device, setup);
   }
   json_node_unref(root);
   if (first) {

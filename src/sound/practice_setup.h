@@ -4,10 +4,12 @@
  * loaded with. As JSON text, all members optional:
  *
  *   {"car": "alder-tourer" | "rowan-van" | {the whole description, see practice_car.h},
- *    "defects": ["front-left-low-reversed", ...],   those that are on; without it, as delivered
- *    "seat": "driver", "position": 0,               0 the head's centre, 1 to 5 around it
- *    "seed": 1,                                      of noise and rattle
- *    "table": {a coefficient table}}                 what the processor does; without it, nothing
+ *    "defects": ["front-left-low-reversed", ...],  those that are on; without it, as delivered
+ *    "seat": "driver", "position": 0,              0 the head's centre, 1 to 5 around it
+ *    "seed": 1,                                    of noise and rattle
+ *    "table": {a coefficient table},               what the processor does; without it, nothing
+ *    "device": {"stalls_after_s": 2,               the device goes dead so long after it was opened ...
+ *               "gap_after_s": 1}}                 ... or loses sound once
  */
 #pragma once
 
@@ -27,6 +29,7 @@ typedef struct {
   CwPracticeCar *car;
   guint seat, position;
   guint64 seed;
+  double stalls_after_s, gap_after_s;                     /* 0: never */
   double settings_rate_hz;                                /* 0: no table loaded */
   CwPracticeSettings settings[CW_PRACTICE_SPEAKERS_MOST]; /* by output - 1 */
 } CwPracticeSetup;
