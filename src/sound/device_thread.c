@@ -63,8 +63,8 @@ static void do_list(CwDeviceAnswer *answer)
 static void do_open(CwDeviceThread *thread, const Request *request, CwDeviceAnswer *answer)
 {
   close_open(thread);
-  gboolean practice = strcmp(request->open.device, CW_SOUND_PRACTICE_DEVICE) == 0;
-  thread->backend = practice ? &cw_practice_backend : &cw_portaudio_backend;
+  answer->practice = strcmp(request->open.device, CW_SOUND_PRACTICE_DEVICE) == 0;
+  thread->backend = answer->practice ? &cw_practice_backend : &cw_portaudio_backend;
   thread->engine = cw_engine_new(request->open.rate_hz, request->open.inputs, request->open.outputs);
   thread->stream = thread->backend->open(&request->open, thread->engine, &answer->error);
   if (thread->stream)

@@ -16,6 +16,7 @@ typedef struct {
   GError *error;      /* NULL when done */
   GArray *devices;    /* list: of CwSoundDevice */
   CwEngine *engine;   /* open: owned by the thread, running until the next open, practice or close */
+  gboolean practice;  /* open: of the practice bay */
 } CwDeviceAnswer;
 void cw_device_answer_free(CwDeviceAnswer *answer);
 

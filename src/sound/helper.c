@@ -19,6 +19,9 @@
 
 #define TURN_MS 5 /* between looks at the engine */
 #define STATUS_MS 50
+#define DEVICE_START_MS 4000 /* from opening to the first block: sound servers take their time */
+#define DEVICE_SETTLE_MS                                                                                     \
+  500                       /* after the first block: sound servers find their latency only then, by a slip */
 #define DEVICE_STILL_MS 700 /* a device that asks for nothing this long is gone */
 #define DEVICE_ANSWER_MS 8000
 #define FADE_OUT_MS 120 /* at the end: time for the stop fade and the device's buffer */
@@ -32,16 +35,17 @@ typedef struct {
   gsize written;
   CwMessageParser *parser;
   CwDeviceThread *devices;
-  CwEngine *engine; /* NULL: nothing open */
-  guint requests;   /* with the device thread */
+  CwEngine *engine;       /* NULL: nothing open */
+  guint32 opening_serial; /* of an open that is done once the first block has come; 0: none */
+  guint requests;         /* with the device thread */
   gint64 asked_us;
   CwPlayback *loading;
   guint32 playing_serial;  /* 0: none */
   guint32 recording_frame; /* next to be sent */
   guint32 live_frame;
-  gboolean live;
+  gboolean live, practice;
   guint32 blocks;
-  gint64 blocks_us, status_us;
+  gint64 blocks_us, settled_us, status_us;
   gboolean greeted, leaving;
 } Helper;
 
@@ -142,7 +146,10 @@ static void device_is_gone(Helper *helper)
     tell(helper, &(CwMessage){.kind = CW_MESSAGE_FINISHED,
                               .finished = {helper->playing_serial, CW_SOUND_DEVICE_GONE,
                                            helper->recording_frame, 1, 0, 0}});
-  send_trouble(helper, 0, CW_SOUND_ERROR_DEVICE, "The sound device has stopped; it may have been unplugged.");
+  send_trouble(helper, 0, CW_SOUND_ERROR_DEVICE,
+               helper->opening_serial ? "The sound device opens, but asks for no sound."
+                                      : "The sound device has stopped; it may have been unplugged.");
+  helper->opening_serial = 0;
   /* The engine stays with the device thread: its callback may yet come back. */
   helper->engine = NULL;
   helper->playing_serial = 0;
@@ -158,10 +165,18 @@ static void watch_devices(Helper *helper, gint64 now_us)
   if (!helper->engine)
     return;
   guint32 blocks = cw_engine_get_blocks(helper->engine);
+  gint64 patience_ms = helper->settled_us == 0 ? DEVICE_START_MS : DEVICE_STILL_MS;
   if (blocks != helper->blocks) {
     helper->blocks = blocks;
     helper->blocks_us = now_us;
-  } else if (now_us - helper->blocks_us > DEVICE_STILL_MS * 1000) {
+    if (helper->settled_us == 0)
+      helper->settled_us = now_us + (helper->practice ? 0 : DEVICE_SETTLE_MS * 1000);
+    if (helper->opening_serial && now_us >= helper->settled_us) {
+      tell(helper, &(CwMessage){.kind = CW_MESSAGE_DONE,
+                                .done = {helper->opening_serial, cw_engine_get_rate_hz(helper->engine)}});
+      helper->opening_serial = 0;
+    }
+  } else if (now_us - helper->blocks_us > patience_ms * 1000) {
     device_is_gone(helper);
   }
 }
@@ -174,7 +189,7 @@ static void send_status(Helper *helper, gint64 now_us)
   CwMessage message = {.kind = CW_MESSAGE_STATUS};
   if (helper->engine)
     cw_engine_read_status(helper->engine, &message.status);
-  if (helper->requests > 0)
+  if (helper->requests > 0 || helper->opening_serial)
     message.status.state = CW_SOUND_BUSY;
   else if (helper->loading)
     message.status.state = CW_SOUND_LOADING;
@@ -190,20 +205,21 @@ static void on_answer(Helper *helper, CwDeviceAnswer *answer)
   helper->asked_us = g_get_monotonic_time();
   if (answer->kind == CW_MESSAGE_OPEN && answer->engine) {
     helper->engine = answer->engine;
-    helper->blocks = cw_engine_get_blocks(helper->engine);
+    helper->opening_serial = answer->serial;
+    helper->practice = answer->practice;
+    helper->blocks = 0;
+    helper->settled_us = 0;
     helper->blocks_us = helper->asked_us;
     cw_engine_set_live(helper->engine, helper->live);
-  }
-  if (answer->error)
+  } else if (answer->error) {
     send_error(helper, answer->serial, g_steal_pointer(&answer->error));
-  else if (answer->kind == CW_MESSAGE_LIST)
+  } else if (answer->kind == CW_MESSAGE_LIST) {
     tell(helper, &(CwMessage){.kind = CW_MESSAGE_DEVICES,
                               .devices = {MIN(answer->devices->len, CW_SOUND_DEVICES_MOST),
                                           (CwSoundDevice *)(gpointer)answer->devices->data}});
-  else
-    tell(helper,
-         &(CwMessage){.kind = CW_MESSAGE_DONE,
-                      .done = {answer->serial, answer->engine ? cw_engine_get_rate_hz(answer->engine) : 0}});
+  } else {
+    tell(helper, &(CwMessage){.kind = CW_MESSAGE_DONE, .done = {answer->serial, 0}});
+  }
   cw_device_answer_free(answer);
 }
 
@@ -217,7 +233,7 @@ static void ask_devices(Helper *helper, const CwMessage *message)
       tell(helper, &(CwMessage){.kind = CW_MESSAGE_FINISHED,
                                 .finished = {helper->playing_serial, CW_SOUND_STOPPED,
                                              helper->recording_frame, 0, 0, 0}});
-    helper->playing_serial = 0;
+    helper->playing_serial = helper->opening_serial = 0;
     helper->engine = NULL;
     helper->live = FALSE;
     g_clear_pointer(&helper->loading, cw_playback_free);
@@ -246,7 +262,7 @@ static void begin_when_loaded(Helper *helper)
 static void on_play(Helper *helper, const CwMessagePlay *play)
 {
   GError *error = NULL;
-  if (!helper->engine || helper->playing_serial || helper->loading) {
+  if (!helper->engine || helper->opening_serial || helper->playing_serial || helper->loading) {
     send_trouble(helper, play->serial, CW_SOUND_ERROR_REQUEST,
                  helper->engine ? "Another sound is still being played." : "No sound device is open.");
     return;
