@@ -1,0 +1,106 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "window/findings_pane.h"
+
+#include "window/page.h"
+#include "window/stage_mark.h"
+#include "window/words.h"
+
+#include <glib/gi18n-lib.h>
+
+typedef struct {
+  CwSession *session;
+  GtkWidget *list;
+  CwRecord *shown; /* snapshot of the vehicle whose findings stand in the list */
+} Pane;
+
+static void on_go_there(GtkButton *button, Pane *pane)
+{
+  int stage = GPOINTER_TO_INT(g_object_get_data(G_OBJECT(button), "stage"));
+  int output = GPOINTER_TO_INT(g_object_get_data(G_OBJECT(button), "output"));
+  if (output > 0)
+    cw_session_set_output(pane->session, output);
+  cw_session_set_stage(pane->session, stage);
+}
+
+static GtkWidget *new_go_button(Pane *pane, CwRecord *finding)
+{
+  CwRecord *about = cw_record_get_child(finding, "about");
+  gint64 output = about ? cw_record_get_integer(about, "output") : CW_NO_INTEGER;
+  int stage = cw_record_get_choice(finding, "stage");
+  GtkWidget *button = gtk_button_new_with_label(_("Go there"));
+  g_autofree char *name = g_strdup_printf(_("Go to %s"), cw_say_stage(stage));
+  gtk_widget_set_halign(button, GTK_ALIGN_START);
+  gtk_widget_set_tooltip_text(button, name);
+  g_object_set_data(G_OBJECT(button), "stage", GINT_TO_POINTER(stage));
+  g_object_set_data(G_OBJECT(button), "output", GINT_TO_POINTER(output == CW_NO_INTEGER ? 0 : (int)output));
+  g_signal_connect(button, "clicked", G_CALLBACK(on_go_there), pane);
+  return button;
+}
+
+static void append_words(GtkWidget *box, const char *text, gboolean dim)
+{
+  if (text && *text)
+    gtk_box_append(GTK_BOX(box), dim ? cw_dim_text(text) : cw_text(text));
+}
+
+static GtkWidget *new_card(Pane *pane, CwRecord *finding)
+{
+  GtkWidget *card = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6), *top = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8);
+  g_autofree char *head =
+      g_strdup_printf("%s · %s", cw_say_choice(finding, "severity"), cw_say_stage(cw_record_get_choice(finding, "stage")));
+  gtk_widget_add_css_class(card, "card");
+  gtk_widget_add_css_class(card, "finding");
+  gtk_box_append(GTK_BOX(top), cw_severity_mark_new(cw_record_get_choice(finding, "severity")));
+  gtk_box_append(GTK_BOX(top), cw_dim_text(head));
+  gtk_box_append(GTK_BOX(card), top);
+  append_words(card, cw_record_get_text(finding, "text"), FALSE);
+  append_words(card, cw_record_get_text(finding, "evidence"), TRUE);
+  append_words(card, cw_record_get_text(finding, "advice"), FALSE);
+  gtk_box_append(GTK_BOX(card), new_go_button(pane, finding));
+  return card;
+}
+
+static void show_findings(Pane *pane)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(pane->session);
+  if (!vehicle)
+    return;
+  CwList *findings = cw_record_get_children(vehicle, "findings");
+  g_autoptr(CwRecord) snapshot = cw_record_snapshot(vehicle);
+  if (pane->shown == snapshot)
+    return;
+  g_set_object(&pane->shown, snapshot);
+  for (GtkWidget *child; (child = gtk_widget_get_first_child(pane->list));)
+    gtk_box_remove(GTK_BOX(pane->list), child);
+  for (int severity = CW_SEVERITY_STOP; severity <= CW_SEVERITY_NOTE; severity++)
+    for (guint i = 0; i < cw_list_get_length(findings); i++)
+      if (cw_record_get_choice(cw_list_get(findings, i), "severity") == severity)
+        gtk_box_append(GTK_BOX(pane->list), new_card(pane, cw_list_get(findings, i)));
+  if (!cw_list_get_length(findings))
+    gtk_box_append(GTK_BOX(pane->list), cw_dim_text(_("Nothing to settle so far.")));
+}
+
+static void pane_free(gpointer data)
+{
+  Pane *pane = data;
+  g_clear_object(&pane->shown);
+  g_free(pane);
+}
+
+GtkWidget *cw_findings_pane_new(CwSession *session)
+{
+  Pane *pane = g_new0(Pane, 1);
+  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8), *scrolled = gtk_scrolled_window_new();
+  pane->session = session;
+  pane->list = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8);
+  gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
+  gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), pane->list);
+  gtk_widget_set_vexpand(scrolled, TRUE);
+  gtk_widget_add_css_class(box, "findings");
+  gtk_widget_set_size_request(box, 320, -1);
+  gtk_box_append(GTK_BOX(box), cw_heading(_("Findings")));
+  gtk_box_append(GTK_BOX(box), scrolled);
+  g_object_set_data_full(G_OBJECT(box), "pane", pane, pane_free);
+  cw_connect_while_alive(session, "changed", G_CALLBACK(show_findings), pane, box);
+  return box;
+}

@@ -1,0 +1,15 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+
+#include "window/page.h"
+#include "window/sound_desk.h"
+
+G_BEGIN_DECLS
+
+/* The page of a stage, CW_STAGE_SHEET to CW_STAGE_HANDOVER. */
+GtkWidget *cw_stage_page_new(int stage, CwSession *session, CwSoundDesk *desk);
+
+/* One a stage, each in the file of its name (stage_sheet.c ...). */
+GtkWidget *cw_stage_sheet_new(CwSession *session, CwSoundDesk *desk);
+
+G_END_DECLS

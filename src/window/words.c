@@ -1,0 +1,76 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "window/words.h"
+
+#include <glib/gi18n-lib.h>
+#include <math.h>
+
+/* The speaker's name, or its output where it has none; the caller's. */
+char *cw_say_speaker(CwRecord *speaker)
+{
+  const char *name = cw_record_get_text(speaker, "name");
+  if (name && *name)
+    return g_strdup(name);
+  return g_strdup_printf(_("Output %d"), (int)cw_record_get_integer(speaker, "output"));
+}
+
+/* The name of the speaker on an output; the caller's. */
+char *cw_say_output(CwRecord *vehicle, gint64 output)
+{
+  CwRecord *speaker = cw_vehicle_find_speaker(vehicle, output);
+  return speaker ? cw_say_speaker(speaker) : g_strdup_printf(_("Output %d"), (int)output);
+}
+
+/* The word that a choice stands at, in the reader's language; "" for none. Static. */
+const char *cw_say_choice(CwRecord *record, const char *key)
+{
+  const CwField *field = cw_record_find_field(record, key);
+  int choice = cw_record_get_choice(record, key);
+  return choice < 0 ? "" : _(field->choices[choice].label);
+}
+
+const char *cw_say_stage(int stage)
+{
+  return _(cw_stages[stage].label);
+}
+
+/* A number as people read it here: short, with the reader's decimal sign; the caller's. */
+char *cw_say_number(double value)
+{
+  return isfinite(value) ? g_strdup_printf("%.6g", value) : g_strdup("");
+}
+
+/* By the speaker's place in the car: left, right, centre, bass. */
+CwColour cw_speaker_colour(CwRecord *speaker)
+{
+  if (cw_record_get_choice(speaker, "way") == CW_WAY_SUB)
+    return cw_colour_purple;
+  switch (cw_record_get_choice(speaker, "side")) {
+  case CW_SIDE_LEFT:
+    return cw_colour_sky;
+  case CW_SIDE_RIGHT:
+    return cw_colour_vermilion;
+  default:
+    return cw_colour_green;
+  }
+}
+
+/* By the speaker's way, so that lines of one side are told apart without colour. */
+CwDash cw_speaker_dash(CwRecord *speaker)
+{
+  switch (cw_record_get_choice(speaker, "way")) {
+  case CW_WAY_HIGH:
+    return CW_DASH_SHORT;
+  case CW_WAY_MID:
+    return CW_DASH_LONG;
+  case CW_WAY_FULL:
+    return CW_DASH_MIXED;
+  default:
+    return CW_DASH_SOLID;
+  }
+}
+
+/* "left, high" for people who do not see the drawing. Static. */
+const char *cw_speaker_place_words(CwRecord *speaker)
+{
+  return cw_record_get_choice(speaker, "way") == CW_WAY_SUB ? _("bass") : cw_say_choice(speaker, "side");
+}
