@@ -7,11 +7,13 @@
 #define OVERSAMPLING 4
 #define BAND_OCTAVES (1.0 / 3)
 
-void cw_excess_phase_vectors(const CwComplex *spectrum, size_t length, double rate_hz, double low_hz, double high_hz, CwComplex *excess)
+void cw_excess_phase_vectors(const CwComplex *spectrum, size_t length, double rate_hz, double low_hz,
+                             double high_hz, CwComplex *excess)
 {
   size_t bins = length / 2 + 1;
   double bin_hz = rate_hz / (double)length, top = 0;
-  size_t low = (size_t)fmin(fmax(1, ceil(low_hz / bin_hz)), (double)bins - 1), high = (size_t)fmin(floor(high_hz / bin_hz), (double)bins - 1);
+  size_t low = (size_t)fmin(fmax(1, ceil(low_hz / bin_hz)), (double)bins - 1),
+         high = (size_t)fmin(floor(high_hz / bin_hz), (double)bins - 1);
   double *magnitude = cw_alloc_real(bins), *phase = cw_alloc_real(bins);
 
   for (size_t i = low; i <= high; i++) {
@@ -34,8 +36,8 @@ void cw_excess_phase_vectors(const CwComplex *spectrum, size_t length, double ra
 }
 
 /* 1 for bins inside the band, usable, and within range_db of the band's top; else 0. */
-static void choose_bins(const CwComplex *spectrum, size_t bins, double bin_hz, double low_hz, double high_hz, const double *usable,
-                        double range_db, double *weight)
+static void choose_bins(const CwComplex *spectrum, size_t bins, double bin_hz, double low_hz, double high_hz,
+                        const double *usable, double range_db, double *weight)
 {
   double *power = cw_alloc_real(bins), *hz = cw_alloc_real(bins), *mean = cw_alloc_real(bins), top = 0;
 
@@ -74,8 +76,8 @@ static double coarse_delay(const CwComplex *excess, const double *weight, size_t
   return best > fine / 2 ? ((double)best - (double)fine) / OVERSAMPLING : (double)best / OVERSAMPLING;
 }
 
-CwArrival cw_arrival_find(const CwComplex *spectrum, size_t length, double rate_hz, double low_hz, double high_hz, const double *usable,
-                          double range_db)
+CwArrival cw_arrival_find(const CwComplex *spectrum, size_t length, double rate_hz, double low_hz,
+                          double high_hz, const double *usable, double range_db)
 {
   size_t bins = length / 2 + 1;
   double *weight = cw_alloc_real(bins), total = 0, sum = 0, delay;

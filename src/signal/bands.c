@@ -47,8 +47,8 @@ double cw_weighting_pole_hz(int number)
 
 static double a_ratio(double hz)
 {
-  double f2 = hz * hz, p1 = cw_weighting_pole_hz(1), p2 = cw_weighting_pole_hz(2), p3 = cw_weighting_pole_hz(3),
-         p4 = cw_weighting_pole_hz(4);
+  double f2 = hz * hz, p1 = cw_weighting_pole_hz(1), p2 = cw_weighting_pole_hz(2),
+         p3 = cw_weighting_pole_hz(3), p4 = cw_weighting_pole_hz(4);
   return p4 * p4 * f2 * f2 / ((f2 + p1 * p1) * sqrt(f2 + p2 * p2) * sqrt(f2 + p3 * p3) * (f2 + p4 * p4));
 }
 

@@ -9,8 +9,8 @@ typedef struct {
   double low_hz, centre_hz, high_hz; /* exact */
 } CwBand;
 
-/* Band number index of 1/fraction octave (fraction 1 to 48). In odd fractions index 0 is centred on 1 kHz; in even ones 1 kHz is
- * the edge below index 0. */
+/* Band number index of 1/fraction octave (fraction 1 to 48). In odd fractions index 0 is centred on 1 kHz; in
+ * even ones 1 kHz is the edge below index 0. */
 CwBand cw_band(int fraction, int index);
 
 /* All bands whose centres lie within low_hz to high_hz. Returns how many; writes at most room of them. */
@@ -20,5 +20,6 @@ size_t cw_bands_within(int fraction, double low_hz, double high_hz, CwBand *band
 double cw_weighting_a_db(double hz);
 double cw_weighting_c_db(double hz);
 
-/* The weightings' poles after the same standard's Annex E, Hz: 1 (double, in both), 2 and 3 (A alone), 4 (double, in both). */
+/* The weightings' poles after the same standard's Annex E, Hz: 1 (double, in both), 2 and 3 (A alone), 4
+ * (double, in both). */
 double cw_weighting_pole_hz(int number);

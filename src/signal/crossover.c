@@ -6,8 +6,11 @@
 #define MOST_ORDER 8
 
 static const char *const names[CW_FILTER_FAMILIES] = {
-    [CW_FILTER_BUTTERWORTH] = "butterworth",   [CW_FILTER_LINKWITZ_RILEY] = "linkwitz-riley", [CW_FILTER_BESSEL] = "bessel",
-    [CW_FILTER_BESSEL_PHASE] = "bessel-phase", [CW_FILTER_BESSEL_DELAY] = "bessel-delay",
+    [CW_FILTER_BUTTERWORTH] = "butterworth",
+    [CW_FILTER_LINKWITZ_RILEY] = "linkwitz-riley",
+    [CW_FILTER_BESSEL] = "bessel",
+    [CW_FILTER_BESSEL_PHASE] = "bessel-phase",
+    [CW_FILTER_BESSEL_DELAY] = "bessel-delay",
 };
 
 const char *cw_filter_family_name(CwFilterFamily family)
@@ -23,7 +26,8 @@ CwFilterFamily cw_filter_family_from_name(const char *name)
   return (CwFilterFamily)family;
 }
 
-/* One analogue low-pass section of a corner of 1 rad/s: its own frequency, and its Q (0 for a first-order section). */
+/* One analogue low-pass section of a corner of 1 rad/s: its own frequency, and its Q (0 for a first-order
+ * section). */
 typedef struct {
   double frequency, q;
 } Prototype;
@@ -42,7 +46,8 @@ static size_t butterworth_prototype(int order, Prototype *out)
 static void bessel_polynomial(int order, double *coefficient)
 {
   for (int k = 0; k <= order; k++)
-    coefficient[k] = exp(lgamma(2 * order - k + 1) - (order - k) * M_LN2 - lgamma(k + 1) - lgamma(order - k + 1));
+    coefficient[k] =
+        exp(lgamma(2 * order - k + 1) - (order - k) * M_LN2 - lgamma(k + 1) - lgamma(order - k + 1));
   for (int k = 0; k <= order; k++)
     coefficient[k] = rint(coefficient[k]);
 }
@@ -80,7 +85,8 @@ static double bessel_half_power(const double *coefficient, int order)
 {
   double low = 0.1, high = 10;
   for (int i = 0; i < 200; i++) {
-    double middle = 0.5 * (low + high), ratio = coefficient[0] / cabs(evaluate(coefficient, order, I * middle));
+    double middle = 0.5 * (low + high),
+           ratio = coefficient[0] / cabs(evaluate(coefficient, order, I * middle));
     if (ratio * ratio > 0.5)
       low = middle;
     else
@@ -111,7 +117,8 @@ static size_t bessel_prototype(CwFilterFamily family, int order, Prototype *out)
   return count;
 }
 
-static void digital_section(const Prototype *p, CwPass pass, double tan_corner, double rate_hz, CwCoefficients *c, CwSection *s)
+static void digital_section(const Prototype *p, CwPass pass, double tan_corner, double rate_hz,
+                            CwCoefficients *c, CwSection *s)
 {
   double k = pass == CW_LOW_PASS ? tan_corner * p->frequency : tan_corner / p->frequency;
   double side = pass == CW_LOW_PASS ? 1 : -1, gain, a0;
@@ -123,7 +130,8 @@ static void digital_section(const Prototype *p, CwPass pass, double tan_corner, 
   } else {
     a0 = 1 + k / p->q + k * k;
     gain = (pass == CW_LOW_PASS ? k * k : 1) / a0;
-    *c = (CwCoefficients){{gain, side * 2 * gain, gain}, {1, 2 * (k * k - 1) / a0, (1 - k / p->q + k * k) / a0}};
+    *c = (CwCoefficients){{gain, side * 2 * gain, gain},
+                          {1, 2 * (k * k - 1) / a0, (1 - k / p->q + k * k) / a0}};
   }
   if (s) {
     s->kind = pass == CW_LOW_PASS ? (p->q == 0 ? CW_SECTION_LOW_PASS_FIRST : CW_SECTION_LOW_PASS)
@@ -163,6 +171,7 @@ size_t cw_crossover_design(CwFilterFamily family, CwPass pass, int order, double
   }
   for (size_t r = 0; r < repeats; r++)
     for (size_t i = 0; i < count; i++)
-      digital_section(&prototype[i], pass, tan_corner, rate_hz, &coefficients[r * count + i], sections ? &sections[r * count + i] : NULL);
+      digital_section(&prototype[i], pass, tan_corner, rate_hz, &coefficients[r * count + i],
+                      sections ? &sections[r * count + i] : NULL);
   return count * repeats;
 }

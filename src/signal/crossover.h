@@ -15,12 +15,14 @@ typedef enum { CW_LOW_PASS, CW_HIGH_PASS } CwPass;
 
 #define CW_CROSSOVER_MOST_SECTIONS 4
 
-/* The name in files ("butterworth", "linkwitz-riley", "bessel" ...), and back; CW_FILTER_FAMILIES for an unknown name. */
+/* The name in files ("butterworth", "linkwitz-riley", "bessel" ...), and back; CW_FILTER_FAMILIES for an
+ * unknown name. */
 const char *cw_filter_family_name(CwFilterFamily family);
 CwFilterFamily cw_filter_family_from_name(const char *name);
 
-/* The sections of a low-pass or high-pass of the family and order with its corner at corner_hz, by the bilinear transform with
- * pre-warping. coefficients takes CW_CROSSOVER_MOST_SECTIONS; sections, if not NULL, is told what each is: kind, frequency and Q.
- * Returns how many there are; 0 where order, corner or rate are out of range. */
+/* The sections of a low-pass or high-pass of the family and order with its corner at corner_hz, by the
+ * bilinear transform with pre-warping. coefficients takes CW_CROSSOVER_MOST_SECTIONS; sections, if not NULL,
+ * is told what each is: kind, frequency and Q. Returns how many there are; 0 where order, corner or rate are
+ * out of range. */
 size_t cw_crossover_design(CwFilterFamily family, CwPass pass, int order, double corner_hz, double rate_hz,
                            CwCoefficients *coefficients, CwSection *sections);

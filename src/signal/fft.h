@@ -2,8 +2,8 @@
 #pragma once
 #include "signal/memory.h"
 
-/* Real transforms with kept plans. A plan is made once for each length, shared by all threads and kept until the program ends.
- * Any arrays will do; those from cw_alloc_real() and cw_alloc_complex() are fastest. */
+/* Real transforms with kept plans. A plan is made once for each length, shared by all threads and kept until
+ * the program ends. Any arrays will do; those from cw_alloc_real() and cw_alloc_complex() are fastest. */
 typedef struct CwFft CwFft;
 
 /* The plan for count real samples (count >= 1). Never NULL, owned by the room. Safe from any thread. */
@@ -21,5 +21,6 @@ void cw_fft_inverse(const CwFft *fft, CwComplex *bins, double *samples);
 /* Linear convolution of two real signals into out, which takes count_a + count_b - 1 samples. */
 void cw_convolve(const double *a, size_t count_a, const double *b, size_t count_b, double *out);
 
-/* Complex transform of any length in place, unscaled, for the analytic signal and its like: sign -1 forward, +1 inverse. */
+/* Complex transform of any length in place, unscaled, for the analytic signal and its like: sign -1 forward,
+ * +1 inverse. */
 void cw_fft_complex(CwComplex *values, size_t count, int sign);

@@ -12,8 +12,8 @@
 bool cw_fixed_format_valid(CwFixedFormat format)
 {
   int bits = cw_fixed_format_bits(format);
-  return format.integer_bits >= 1 && format.integer_bits <= 8 && format.fraction_bits >= 15 && format.fraction_bits <= 31 &&
-         bits >= 16 && bits <= 32;
+  return format.integer_bits >= 1 && format.integer_bits <= 8 && format.fraction_bits >= 15 &&
+         format.fraction_bits <= 31 && bits >= 16 && bits <= 32;
 }
 
 int cw_fixed_format_bits(CwFixedFormat format)
@@ -47,7 +47,8 @@ bool cw_fixed_format_parse(const char *text, CwFixedFormat *format)
 
 int64_t cw_fixed_code(CwFixedFormat format, double value, bool *saturated)
 {
-  double most = ldexp(1, cw_fixed_format_bits(format) - 1), code = isnan(value) ? 0 : round(ldexp(value, format.fraction_bits));
+  double most = ldexp(1, cw_fixed_format_bits(format) - 1),
+         code = isnan(value) ? 0 : round(ldexp(value, format.fraction_bits));
   bool outside = isnan(value) || code < -most || code > most - 1;
 
   if (saturated)
@@ -111,7 +112,8 @@ static int integer_bits_for(double value)
   return bits;
 }
 
-static void advise_on_range(CwFixedFormat format, const CwCoefficients *section, const bool *outside, CwFixedSection *result)
+static void advise_on_range(CwFixedFormat format, const CwCoefficients *section, const bool *outside,
+                            CwFixedSection *result)
 {
   static const char *const names[] = {"b0", "b1", "b2", "a1", "a2"};
   const double values[] = {section->b[0], section->b[1], section->b[2], section->a[1], section->a[2]};
@@ -122,16 +124,19 @@ static void advise_on_range(CwFixedFormat format, const CwCoefficients *section,
       worst = i;
   int bits = integer_bits_for(values[worst]);
   if (outside[3] || outside[4])
-    snprintf(result->advice, sizeof result->advice, "%s = %.6g does not fit %d.%d: take a format with %d bits before the point",
-             names[worst], values[worst], format.integer_bits, format.fraction_bits, bits);
+    snprintf(result->advice, sizeof result->advice,
+             "%s = %.6g does not fit %d.%d: take a format with %d bits before the point", names[worst],
+             values[worst], format.integer_bits, format.fraction_bits, bits);
   else
     snprintf(result->advice, sizeof result->advice,
-             "%s = %.6g does not fit %d.%d: scale b0, b1 and b2 by %.6g and add %.2f dB after the section, or take %d bits before the point",
+             "%s = %.6g does not fit %d.%d: scale b0, b1 and b2 by %.6g and add %.2f dB after the section, "
+             "or take %d bits before the point",
              names[worst], values[worst], format.integer_bits, format.fraction_bits, result->numerator_scale,
              -20 * log10(result->numerator_scale), bits);
 }
 
-static CwFixedVerdict judge(CwFixedFormat format, const CwCoefficients *section, const bool *outside, CwFixedSection *result)
+static CwFixedVerdict judge(CwFixedFormat format, const CwCoefficients *section, const bool *outside,
+                            CwFixedSection *result)
 {
   if (!(cw_coefficients_pole_radius(section) < 1)) {
     snprintf(result->advice, sizeof result->advice, "unstable before rounding: design the section again");
@@ -144,7 +149,8 @@ static CwFixedVerdict judge(CwFixedFormat format, const CwCoefficients *section,
     }
   if (!(result->pole_radius < 1)) {
     snprintf(result->advice, sizeof result->advice,
-             "rounding to %d.%d makes it unstable: lower the sample rate, the order or the Q, raise the frequency, or take more "
+             "rounding to %d.%d makes it unstable: lower the sample rate, the order or the Q, raise the "
+             "frequency, or take more "
              "bits after the point",
              format.integer_bits, format.fraction_bits);
     return CW_FIXED_UNSTABLE;
@@ -152,7 +158,8 @@ static CwFixedVerdict judge(CwFixedFormat format, const CwCoefficients *section,
   return CW_FIXED_FITS;
 }
 
-CwFixedVerdict cw_fixed_section(CwFixedFormat format, const CwCoefficients *section, double rate_hz, CwFixedSection *result)
+CwFixedVerdict cw_fixed_section(CwFixedFormat format, const CwCoefficients *section, double rate_hz,
+                                CwFixedSection *result)
 {
   bool outside[5];
 

@@ -35,5 +35,6 @@ double cw_grid_interpolate(const double *curve_hz, const double *value, size_t c
     else
       high = middle;
   }
-  return value[low] + (value[high] - value[low]) * log(hz / curve_hz[low]) / log(curve_hz[high] / curve_hz[low]);
+  return value[low] +
+         (value[high] - value[low]) * log(hz / curve_hz[low]) / log(curve_hz[high] / curve_hz[low]);
 }

@@ -4,7 +4,8 @@
 
 /* Frequencies evenly spaced over log frequency. */
 
-/* How many points from low_hz to high_hz (inclusive where it falls on the grid) at per_octave points an octave, low_hz first. */
+/* How many points from low_hz to high_hz (inclusive where it falls on the grid) at per_octave points an
+ * octave, low_hz first. */
 size_t cw_grid_count(double low_hz, double high_hz, double per_octave);
 double cw_grid_hz(double low_hz, double per_octave, size_t index);
 void cw_grid_fill(double low_hz, double per_octave, size_t count, double *hz);

@@ -10,9 +10,10 @@
 #define LONGEST_SECONDS 1.3
 #define BINS_A_BAND 3.0
 #define MOST_RUNGS 6
-#define RENEW_PART 8 /* a window is taken again when this part of it is new: more often would tell nothing */
+#define RENEW_PART 8 /* a window is taken again when this part of it is new: more often would tell nothing   \
+                      */
 #define MOST_UNTOLD 256 /* samples in the ring that have not been told as pushed yet */
-#define FRESH 4u     /* beside the number of the middle slot */
+#define FRESH 4u        /* beside the number of the middle slot */
 
 /* One length of window. */
 typedef struct {
@@ -38,9 +39,9 @@ struct CwLiveSpectrum {
   CwBallistics ballistics;
   _Atomic float *ring; /* atomic, since a copy may be overtaken while it is made (and is then thrown away) */
   _Atomic uint64_t pushed;
-  double *part;      /* work space */
-  CwComplex *bins;   /* work space */
-  double *slots[3];  /* levels, then peaks: one being written, one being read, one between */
+  double *part;     /* work space */
+  CwComplex *bins;  /* work space */
+  double *slots[3]; /* levels, then peaks: one being written, one being read, one between */
   unsigned back, front;
   atomic_uint middle;
 };
@@ -159,12 +160,16 @@ void cw_live_spectrum_push(CwLiveSpectrum *live, const float *samples, size_t st
   }
 }
 
-/* Transforms the newest window of a rung. False where the pushing thread overtook the copy, which then is worthless. */
+/* Transforms the newest window of a rung. False where the pushing thread overtook the copy, which then is
+ * worthless. */
 static bool take_window(CwLiveSpectrum *live, const Rung *rung, uint64_t now)
 {
   for (size_t i = 0; i < rung->length; i++)
-    live->part[i] = rung->shape[i] * (double)atomic_load_explicit(&live->ring[(now - rung->length + i) & live->ring_mask], memory_order_acquire);
-  if (atomic_load_explicit(&live->pushed, memory_order_acquire) + MOST_UNTOLD - now > live->ring_mask + 1 - rung->length)
+    live->part[i] =
+        rung->shape[i] * (double)atomic_load_explicit(&live->ring[(now - rung->length + i) & live->ring_mask],
+                                                      memory_order_acquire);
+  if (atomic_load_explicit(&live->pushed, memory_order_acquire) + MOST_UNTOLD - now >
+      live->ring_mask + 1 - rung->length)
     return false;
   cw_fft_forward(rung->fft, live->part, live->bins);
   return true;
@@ -177,7 +182,8 @@ static double bin_power(const CwLiveSpectrum *live, size_t bin)
 
 static double band_power(const CwLiveSpectrum *live, const BandState *state)
 {
-  double sum = state->first_part * bin_power(live, state->first_bin) + state->last_part * bin_power(live, state->last_bin);
+  double sum = state->first_part * bin_power(live, state->first_bin) +
+               state->last_part * bin_power(live, state->last_bin);
 
   for (size_t k = state->first_bin + 1; k < state->last_bin; k++)
     sum += bin_power(live, k);

@@ -3,8 +3,8 @@
 #include <math.h>
 #include <string.h>
 
-#define FADE_PART 0.1  /* of the burst's length, at either end */
-#define SINC_REACH 24  /* samples on either side, for interpolation */
+#define FADE_PART 0.1 /* of the burst's length, at either end */
+#define SINC_REACH 24 /* samples on either side, for interpolation */
 
 size_t cw_marker_frames(const CwMarker *marker, double rate_hz)
 {
@@ -24,7 +24,8 @@ void cw_marker_render(const CwMarker *marker, double rate_hz, double *out)
 }
 
 /* The matched filter's output as an analytic signal: its magnitude is the envelope. */
-static CwComplex *correlate(const CwMarker *marker, double rate_hz, const double *recording, size_t frames, size_t *length)
+static CwComplex *correlate(const CwMarker *marker, double rate_hz, const double *recording, size_t frames,
+                            size_t *length)
 {
   size_t own = cw_marker_frames(marker, rate_hz), count = cw_fft_good_length(frames + own);
   const CwFft *fft = cw_fft_get(count);
@@ -86,8 +87,8 @@ static void sort_by_time(CwMarkerHit *hits, size_t count)
     }
 }
 
-size_t cw_marker_find(const CwMarker *marker, double rate_hz, const double *recording, size_t frames, double apart_seconds,
-                      double least_snr_db, CwMarkerHit *hits, size_t most)
+size_t cw_marker_find(const CwMarker *marker, double rate_hz, const double *recording, size_t frames,
+                      double apart_seconds, double least_snr_db, CwMarkerHit *hits, size_t most)
 {
   size_t length, found = 0;
   CwComplex *output = correlate(marker, rate_hz, recording, frames, &length);
@@ -131,7 +132,8 @@ size_t cw_marker_find(const CwMarker *marker, double rate_hz, const double *reco
 }
 
 /* Spectrum of a Hann-windowed stretch; what lies outside the recording counts as silence. */
-static void stretch_spectrum(const double *recording, size_t frames, long first, size_t count, CwComplex *bins)
+static void stretch_spectrum(const double *recording, size_t frames, long first, size_t count,
+                             CwComplex *bins)
 {
   double *part = cw_alloc_real(count);
 
@@ -144,8 +146,8 @@ static void stretch_spectrum(const double *recording, size_t frames, long first,
   cw_free(part);
 }
 
-double cw_marker_interval(const CwMarker *marker, double rate_hz, const double *recording, size_t frames, double first_seconds,
-                          double second_seconds, double window_seconds)
+double cw_marker_interval(const CwMarker *marker, double rate_hz, const double *recording, size_t frames,
+                          double first_seconds, double second_seconds, double window_seconds)
 {
   size_t count = cw_fft_good_length((size_t)(window_seconds * rate_hz));
   double middle = 0.5 * (marker->seconds * rate_hz - (double)count), extra = 0;
@@ -154,7 +156,8 @@ double cw_marker_interval(const CwMarker *marker, double rate_hz, const double *
 
   stretch_spectrum(recording, frames, first, count, a);
   stretch_spectrum(recording, frames, second, count, b);
-  for (int round = 0; round < 3; round++) { /* the phase may turn more than half a cycle before the delay is known */
+  for (int round = 0; round < 3;
+       round++) { /* the phase may turn more than half a cycle before the delay is known */
     double slope = 0, weight = 0;
     for (size_t i = 1; i < count / 2; i++) {
       double hz = (double)i * rate_hz / (double)count, w = 2 * M_PI * hz / rate_hz;

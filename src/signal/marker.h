@@ -3,8 +3,9 @@
 #include "signal/fft.h"
 #include <stdbool.h>
 
-/* A marker is a short burst that sweeps linearly through a band: played before and after a stimulus it gives the start and the clock
- * of a recording that knows nothing of the player. Defined in continuous time, rendered at any rate. */
+/* A marker is a short burst that sweeps linearly through a band: played before and after a stimulus it gives
+ * the start and the clock of a recording that knows nothing of the player. Defined in continuous time,
+ * rendered at any rate. */
 typedef struct {
   double low_hz, high_hz;
   double seconds;
@@ -22,14 +23,16 @@ size_t cw_marker_frames(const CwMarker *marker, double rate_hz);
 /* Adds cw_marker_frames() samples to out. */
 void cw_marker_render(const CwMarker *marker, double rate_hz, double *out);
 
-/* Looks for bursts by the matched filter (Turin, IRE Trans. IT-6, 1960): the strongest first, then others at least apart_seconds
- * away, up to most. Returns how many stand at least least_snr_db above the rest, in order of time. The time is interpolated
- * between samples on the envelope. What a speaker and a room do to the burst shifts all hits through them alike. */
-size_t cw_marker_find(const CwMarker *marker, double rate_hz, const double *recording, size_t frames, double apart_seconds,
-                      double least_snr_db, CwMarkerHit *hits, size_t most);
+/* Looks for bursts by the matched filter (Turin, IRE Trans. IT-6, 1960): the strongest first, then others at
+ * least apart_seconds away, up to most. Returns how many stand at least least_snr_db above the rest, in order
+ * of time. The time is interpolated between samples on the envelope. What a speaker and a room do to the
+ * burst shifts all hits through them alike. */
+size_t cw_marker_find(const CwMarker *marker, double rate_hz, const double *recording, size_t frames,
+                      double apart_seconds, double least_snr_db, CwMarkerHit *hits, size_t most);
 
-/* The time between two arrivals of a burst in one recording, from the phase of their cross spectrum over the marker's band: much finer
- * than the difference of two hits, for whatever stands between player and recorder is the same for both. first and second
- * are the hits' times, window_seconds how much around each is compared. Seconds on the recorder's clock. */
-double cw_marker_interval(const CwMarker *marker, double rate_hz, const double *recording, size_t frames, double first_seconds,
-                          double second_seconds, double window_seconds);
+/* The time between two arrivals of a burst in one recording, from the phase of their cross spectrum over the
+ * marker's band: much finer than the difference of two hits, for whatever stands between player and recorder
+ * is the same for both. first and second are the hits' times, window_seconds how much around each is
+ * compared. Seconds on the recorder's clock. */
+double cw_marker_interval(const CwMarker *marker, double rate_hz, const double *recording, size_t frames,
+                          double first_seconds, double second_seconds, double window_seconds);

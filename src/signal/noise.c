@@ -6,7 +6,8 @@
 #include <string.h>
 
 #define MOST_ROUNDS 60
-#define CLIP_BELOW 0.94 /* clips a little below the aim, since restoring the magnitudes gives part of the peak back */
+#define CLIP_BELOW                                                                                           \
+  0.94 /* clips a little below the aim, since restoring the magnitudes gives part of the peak back */
 
 typedef struct {
   size_t first, last; /* bins with energy */
@@ -17,7 +18,8 @@ typedef struct {
 static PinkSpectrum pink_spectrum(const CwPinkNoise *noise, double rate_hz, size_t frames)
 {
   double bin_hz = rate_hz / (double)frames, sum = 0;
-  PinkSpectrum pink = {.first = (size_t)ceil(noise->low_hz / bin_hz), .last = (size_t)floor(noise->high_hz / bin_hz)};
+  PinkSpectrum pink = {.first = (size_t)ceil(noise->low_hz / bin_hz),
+                       .last = (size_t)floor(noise->high_hz / bin_hz)};
 
   if (pink.first < 1)
     pink.first = 1;
@@ -34,7 +36,8 @@ static void restore_magnitudes(const PinkSpectrum *pink, CwComplex *bins, size_t
   memset(bins, 0, pink->first * sizeof *bins);
   for (size_t k = pink->first; k <= pink->last; k++) {
     double magnitude = sqrt(creal(bins[k]) * creal(bins[k]) + cimag(bins[k]) * cimag(bins[k]));
-    bins[k] = magnitude > 0 ? bins[k] * (pink->scale / sqrt((double)k) / magnitude) : pink->scale / sqrt((double)k);
+    bins[k] =
+        magnitude > 0 ? bins[k] * (pink->scale / sqrt((double)k) / magnitude) : pink->scale / sqrt((double)k);
   }
   memset(bins + pink->last + 1, 0, (count - pink->last - 1) * sizeof *bins);
 }

@@ -2,8 +2,8 @@
 #pragma once
 #include <stdint.h>
 
-/* A small generator of random numbers, the same on every machine for the same seed (SplitMix: Steele, Lea and Flood, OOPSLA 2014).
- * For noise and experiments, not for secrets. */
+/* A small generator of random numbers, the same on every machine for the same seed (SplitMix: Steele, Lea and
+ * Flood, OOPSLA 2014). For noise and experiments, not for secrets. */
 typedef struct {
   uint64_t state;
 } CwRandom;

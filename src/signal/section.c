@@ -48,13 +48,14 @@ static void set(CwCoefficients *c, double b0, double b1, double b2, double a0, d
   *c = (CwCoefficients){{b0 / a0, b1 / a0, b2 / a0}, {1, a1 / a0, a2 / a0}};
 }
 
-static void design_shelf(CwCoefficients *c, double amplitude, double cos_w, double sin_w, double q, double side)
+static void design_shelf(CwCoefficients *c, double amplitude, double cos_w, double sin_w, double q,
+                         double side)
 {
   double up = amplitude + 1, down = amplitude - 1, slope = 2 * sqrt(amplitude) * sin_w / (2 * q);
 
   set(c, amplitude * (up + side * down * cos_w + slope), -side * 2 * amplitude * (down + side * up * cos_w),
-      amplitude * (up + side * down * cos_w - slope), up - side * down * cos_w + slope, side * 2 * (down - side * up * cos_w),
-      up - side * down * cos_w - slope);
+      amplitude * (up + side * down * cos_w - slope), up - side * down * cos_w + slope,
+      side * 2 * (down - side * up * cos_w), up - side * down * cos_w - slope);
 }
 
 static void design_first_order(CwCoefficients *c, CwSectionKind kind, double k)
@@ -70,7 +71,8 @@ static void design_first_order(CwCoefficients *c, CwSectionKind kind, double k)
 bool cw_section_design(const CwSection *s, double rate_hz, CwCoefficients *c)
 {
   double w = 2 * M_PI * s->frequency_hz / rate_hz, cos_w = cos(w), sin_w = sin(w);
-  double q = cw_section_kind_has_q(s->kind) ? s->q : 1, gain_db = cw_section_kind_has_gain(s->kind) ? s->gain_db : 0;
+  double q = cw_section_kind_has_q(s->kind) ? s->q : 1,
+         gain_db = cw_section_kind_has_gain(s->kind) ? s->gain_db : 0;
   double amplitude = pow(10, gain_db / 40), alpha = sin_w / (2 * q);
 
   set(c, 1, 0, 0, 1, 0, 0);
@@ -78,7 +80,8 @@ bool cw_section_design(const CwSection *s, double rate_hz, CwCoefficients *c)
     return false;
   switch (s->kind) {
   case CW_SECTION_PEAKING:
-    set(c, 1 + alpha * amplitude, -2 * cos_w, 1 - alpha * amplitude, 1 + alpha / amplitude, -2 * cos_w, 1 - alpha / amplitude);
+    set(c, 1 + alpha * amplitude, -2 * cos_w, 1 - alpha * amplitude, 1 + alpha / amplitude, -2 * cos_w,
+        1 - alpha / amplitude);
     break;
   case CW_SECTION_LOW_SHELF:
     design_shelf(c, amplitude, cos_w, sin_w, q, -1);
@@ -120,7 +123,8 @@ static CwComplex step_at(double w)
   return -2 * half * half - I * sin(w);
 }
 
-/* p0 + p1 / z + p2 / z^2 with step = 1/z - 1. The plain form cancels: at 20 Hz and 96 kHz the sum is a millionth of its parts. */
+/* p0 + p1 / z + p2 / z^2 with step = 1/z - 1. The plain form cancels: at 20 Hz and 96 kHz the sum is a
+ * millionth of its parts. */
 static CwComplex polynomial(double p0, double p1, double p2, CwComplex step)
 {
   return (p0 + p1 + p2) + step * ((p1 + 2 * p2) + p2 * step);
@@ -132,8 +136,8 @@ CwComplex cw_coefficients_response(const CwCoefficients *c, double hz, double ra
   return polynomial(c->b[0], c->b[1], c->b[2], step) / polynomial(1, c->a[1], c->a[2], step);
 }
 
-void cw_cascade_response(const CwCoefficients *cascade, size_t sections, double rate_hz, const double *hz, size_t count, bool multiply,
-                         CwComplex *response)
+void cw_cascade_response(const CwCoefficients *cascade, size_t sections, double rate_hz, const double *hz,
+                         size_t count, bool multiply, CwComplex *response)
 {
   for (size_t i = 0; i < count; i++) {
     CwComplex step = step_at(2 * M_PI * hz[i] / rate_hz), over = 1, under = 1;
@@ -146,10 +150,12 @@ void cw_cascade_response(const CwCoefficients *cascade, size_t sections, double 
   }
 }
 
-void cw_cascade_run_stream(const CwCoefficients *cascade, size_t sections, double *state, double *samples, size_t count)
+void cw_cascade_run_stream(const CwCoefficients *cascade, size_t sections, double *state, double *samples,
+                           size_t count)
 {
   for (size_t k = 0; k < sections; k++) {
-    const double b0 = cascade[k].b[0], b1 = cascade[k].b[1], b2 = cascade[k].b[2], a1 = cascade[k].a[1], a2 = cascade[k].a[2];
+    const double b0 = cascade[k].b[0], b1 = cascade[k].b[1], b2 = cascade[k].b[2], a1 = cascade[k].a[1],
+                 a2 = cascade[k].a[2];
     double s1 = state[2 * k], s2 = state[2 * k + 1];
 
     for (size_t i = 0; i < count; i++) {

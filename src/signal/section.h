@@ -32,34 +32,39 @@ typedef struct {
   double q; /* above 0 */
 } CwSection;
 
-/* The kind's name in files ("peaking", "low-shelf", "all-pass" ...), and back; CW_SECTION_KINDS for an unknown name. */
+/* The kind's name in files ("peaking", "low-shelf", "all-pass" ...), and back; CW_SECTION_KINDS for an
+ * unknown name. */
 const char *cw_section_kind_name(CwSectionKind kind);
 CwSectionKind cw_section_kind_from_name(const char *name);
 bool cw_section_kind_has_gain(CwSectionKind kind);
 bool cw_section_kind_has_q(CwSectionKind kind);
 
-/* Coefficients at rate_hz by the W3C Audio EQ Cookbook (shelves by Q), first-order kinds by the bilinear transform with pre-warping.
- * Returns false, and a section that passes everything, where frequency, Q or gain are out of range or not finite. */
+/* Coefficients at rate_hz by the W3C Audio EQ Cookbook (shelves by Q), first-order kinds by the bilinear
+ * transform with pre-warping. Returns false, and a section that passes everything, where frequency, Q or gain
+ * are out of range or not finite. */
 bool cw_section_design(const CwSection *section, double rate_hz, CwCoefficients *coefficients);
 
 /* Complex response at one frequency. */
 CwComplex cw_coefficients_response(const CwCoefficients *coefficients, double hz, double rate_hz);
 
-/* The response of a cascade at count frequencies, multiplied into response when multiply is true, else stored there. */
-void cw_cascade_response(const CwCoefficients *cascade, size_t sections, double rate_hz, const double *hz, size_t count, bool multiply,
-                         CwComplex *response);
+/* The response of a cascade at count frequencies, multiplied into response when multiply is true, else stored
+ * there. */
+void cw_cascade_response(const CwCoefficients *cascade, size_t sections, double rate_hz, const double *hz,
+                         size_t count, bool multiply, CwComplex *response);
 
 /* Runs a cascade over samples in place, from rest (transposed direct form 2). */
 void cw_cascade_run(const CwCoefficients *cascade, size_t sections, double *samples, size_t count);
 
 /* The same for a running stream: state holds two numbers a section and begins as zeros. */
-void cw_cascade_run_stream(const CwCoefficients *cascade, size_t sections, double *state, double *samples, size_t count);
+void cw_cascade_run_stream(const CwCoefficients *cascade, size_t sections, double *state, double *samples,
+                           size_t count);
 
 /* The largest pole radius; below 1 is stable. */
 double cw_coefficients_pole_radius(const CwCoefficients *coefficients);
 
-/* Q of a peaking or band-pass section that is octaves wide between its half-gain points, by the Cookbook's relations: of the analogue
- * prototype, and of the section at frequency_hz and rate_hz, which the bilinear transform would make narrower. */
+/* Q of a peaking or band-pass section that is octaves wide between its half-gain points, by the Cookbook's
+ * relations: of the analogue prototype, and of the section at frequency_hz and rate_hz, which the bilinear
+ * transform would make narrower. */
 double cw_q_from_octaves(double octaves);
 double cw_q_from_octaves_at(double octaves, double frequency_hz, double rate_hz);
 

@@ -2,7 +2,8 @@
 #include "signal/smoothing.h"
 #include <math.h>
 
-/* Integral of the bins (each held over its own width) from 0 Hz to position, in bins, from the running sums before each bin. */
+/* Integral of the bins (each held over its own width) from 0 Hz to position, in bins, from the running sums
+ * before each bin. */
 static double integral(const double *before, const double *value, size_t bins, double position)
 {
   double shifted = fmin(fmax(position + 0.5, 0), (double)bins);
@@ -10,7 +11,8 @@ static double integral(const double *before, const double *value, size_t bins, d
   return before[whole] + (whole < bins ? value[whole] * (shifted - (double)whole) : 0);
 }
 
-void cw_smooth_power(const double *power, size_t bins, double bin_hz, double octaves, const double *centre_hz, size_t count, double *mean)
+void cw_smooth_power(const double *power, size_t bins, double bin_hz, double octaves, const double *centre_hz,
+                     size_t count, double *mean)
 {
   double *before = cw_alloc_real(bins + 1);
 
@@ -30,8 +32,8 @@ void cw_smooth_power(const double *power, size_t bins, double bin_hz, double oct
   cw_free(before);
 }
 
-void cw_smooth_complex(const CwComplex *spectrum, size_t bins, double bin_hz, double octaves, const double *centre_hz, size_t count,
-                       CwComplex *mean)
+void cw_smooth_complex(const CwComplex *spectrum, size_t bins, double bin_hz, double octaves,
+                       const double *centre_hz, size_t count, CwComplex *mean)
 {
   double *part = cw_alloc_real(bins), *real = cw_alloc_real(count), *imaginary = cw_alloc_real(count);
 

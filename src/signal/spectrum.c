@@ -39,7 +39,8 @@ size_t cw_welch_power(const double *samples, size_t frames, size_t window, doubl
 
 double cw_band_power(const double *power, size_t bins, double bin_hz, const CwBand *band)
 {
-  double low = fmin(fmax(band->low_hz / bin_hz + 0.5, 0), (double)bins), high = fmin(fmax(band->high_hz / bin_hz + 0.5, 0), (double)bins);
+  double low = fmin(fmax(band->low_hz / bin_hz + 0.5, 0), (double)bins),
+         high = fmin(fmax(band->high_hz / bin_hz + 0.5, 0), (double)bins);
   size_t first = (size_t)low, last = (size_t)high;
   double sum = 0;
 

@@ -3,10 +3,10 @@
 #include "signal/bands.h"
 #include "signal/fft.h"
 
-/* Power spectrum by averaged periodograms (Welch, IEEE Trans. AU-15, 1967): Hann windows of window samples (even) overlapping by half. power
- * takes window / 2 + 1 bins; over a stretch of bins it adds up to the mean square of what lies in it, so that the sum of all is that
- * of the samples. Fewer than window samples are padded with silence and weighed by their number. Returns how many windows were
- * averaged. */
+/* Power spectrum by averaged periodograms (Welch, IEEE Trans. AU-15, 1967): Hann windows of window samples
+ * (even) overlapping by half. power takes window / 2 + 1 bins; over a stretch of bins it adds up to the mean
+ * square of what lies in it, so that the sum of all is that of the samples. Fewer than window samples are
+ * padded with silence and weighed by their number. Returns how many windows were averaged. */
 size_t cw_welch_power(const double *samples, size_t frames, size_t window, double *power);
 
 /* Mean square in a band from bins bin_hz apart, bins at its edges counted in part. */

@@ -15,9 +15,11 @@ struct CwSweepInverse {
   double *padded;     /* work space */
 };
 
-CwSweep cw_sweep_design(double start_hz, double stop_hz, double growth_seconds, double level_dbfs, double protect_hz)
+CwSweep cw_sweep_design(double start_hz, double stop_hz, double growth_seconds, double level_dbfs,
+                        double protect_hz)
 {
-  CwSweep sweep = {.start_hz = start_hz, .stop_hz = stop_hz, .protect_hz = protect_hz, .level = pow(10, level_dbfs / 20)};
+  CwSweep sweep = {
+      .start_hz = start_hz, .stop_hz = stop_hz, .protect_hz = protect_hz, .level = pow(10, level_dbfs / 20)};
 
   sweep.growth_seconds = fmax(1, rint(start_hz * growth_seconds)) / start_hz;
   sweep.seconds = sweep.growth_seconds * log(stop_hz / start_hz);
@@ -70,7 +72,8 @@ static void invert_spectrum(CwSweepInverse *inverse, const CwSweep *sweep, doubl
       inverse->inverse[i] = 0;
       continue;
     }
-    power = creal(inverse->bins[i]) * creal(inverse->bins[i]) + cimag(inverse->bins[i]) * cimag(inverse->bins[i]);
+    power =
+        creal(inverse->bins[i]) * creal(inverse->bins[i]) + cimag(inverse->bins[i]) * cimag(inverse->bins[i]);
     expected = sweep->level * cw_sweep_shape(sweep, hz) * 0.5 * sqrt(sweep->growth_seconds / hz) * rate_hz;
     least = expected * expected * pow(10, FALL_FLOOR_DB / 10);
     inverse->inverse[i] = conj(inverse->bins[i]) / fmax(power, least);
@@ -127,7 +130,8 @@ void cw_sweep_deconvolve(CwSweepInverse *inverse, const double *recording, size_
   cw_fft_inverse(inverse->fft, inverse->bins, response);
 }
 
-/* Cuts out_length samples round centre (wrapping) under a window that is flat inside and falls over a quarter at either side. */
+/* Cuts out_length samples round centre (wrapping) under a window that is flat inside and falls over a quarter
+ * at either side. */
 static void cut(const double *response, size_t length, double centre, double *out, size_t out_length)
 {
   long first = lrint(centre) - (long)out_length / 2;
@@ -156,13 +160,14 @@ static double magnitude_at(const double *samples, size_t count, double hz, doubl
   return cabs(sum);
 }
 
-/* Low frequencies need a longer window to be told apart; high ones do well with a short one, which holds less noise. */
+/* Low frequencies need a longer window to be told apart; high ones do well with a short one, which holds less
+ * noise. */
 #define LOW_HZ 100.0
 #define LOW_WINDOW_SECONDS 0.8
 #define HIGH_WINDOW_SECONDS 0.25
 
-void cw_sweep_distortion(const CwSweep *sweep, double rate_hz, const double *response, size_t length, double origin, int harmonic,
-                         const double *hz, size_t count, double *ratio)
+void cw_sweep_distortion(const CwSweep *sweep, double rate_hz, const double *response, size_t length,
+                         double origin, int harmonic, const double *hz, size_t count, double *ratio)
 {
   /* Half the way to the nearer neighbour on either side bounds the window. */
   double gap_seconds = sweep->growth_seconds * log((harmonic + 1.0) / harmonic);
@@ -177,7 +182,8 @@ void cw_sweep_distortion(const CwSweep *sweep, double rate_hz, const double *res
     cut(response, length, part_origin, part, window);
     for (size_t i = 0; i < count; i++) {
       double out_hz = hz[i] * harmonic;
-      bool inside = hz[i] >= sweep->start_hz * 1.25 && out_hz <= sweep->stop_hz * 0.97 && out_hz < 0.49 * rate_hz;
+      bool inside =
+          hz[i] >= sweep->start_hz * 1.25 && out_hz <= sweep->stop_hz * 0.97 && out_hz < 0.49 * rate_hz;
       if (!inside)
         ratio[i] = NAN;
       else if ((hz[i] < LOW_HZ) == low)

@@ -26,7 +26,8 @@ static FirstOrder match_high_pass(double corner_hz, double rate_hz)
   return (FirstOrder){gain, -gain, a1};
 }
 
-/* Four linear equations by Gauss's elimination with rows exchanged; the right-hand sides are the last column. */
+/* Four linear equations by Gauss's elimination with rows exchanged; the right-hand sides are the last column.
+ */
 static void solve(double system[4][5], double *unknown)
 {
   for (int i = 0; i < 4; i++) {
@@ -50,8 +51,8 @@ static void solve(double system[4][5], double *unknown)
   }
 }
 
-/* The polynomial 1 + p1 z^-1 + p2 z^-2 with its roots inside the unit circle whose squared magnitude goes as c0 + c1 x + c2 x^2,
- * x = cos w: each root x of that stands for a pair z, 1/z with z + 1/z = 2 x. */
+/* The polynomial 1 + p1 z^-1 + p2 z^-2 with its roots inside the unit circle whose squared magnitude goes as
+ * c0 + c1 x + c2 x^2, x = cos w: each root x of that stands for a pair z, 1/z with z + 1/z = 2 x. */
 static void inner_polynomial(double c0, double c1, double c2, double *p1, double *p2)
 {
   CwComplex spread = csqrt(c1 * c1 - 4 * c2 * c0), z[2];
@@ -67,13 +68,15 @@ static void inner_polynomial(double c0, double c1, double c2, double *p1, double
 /* A double low-pass pole as one section: c0 + c1 x + c2 x^2 over 1 + d1 x + d2 x^2, four points and 0 Hz. */
 static CwCoefficients match_double_low_pass(double corner_hz, double rate_hz)
 {
-  /* Where it is met, besides 0 Hz, in parts of the lower of half the rate and 24 kHz: chosen so that the deviation up to 20 kHz stays
-   * below 0.07 dB at any rate from 44 kHz and the numerator has no root on the unit circle. */
+  /* Where it is met, besides 0 Hz, in parts of the lower of half the rate and 24 kHz: chosen so that the
+   * deviation up to 20 kHz stays below 0.07 dB at any rate from 44 kHz and the numerator has no root on the
+   * unit circle. */
   static const double near_limit[4] = {0.45, 0.80, 0.90, 1}, with_room[4] = {0.25, 0.30, 0.70, 0.80};
   const double *at = rate_hz < 47500 ? near_limit : with_room, limit_hz = fmin(rate_hz / 2, 24000);
   double system[4][5], n[4], b1, b2, a1, a2;
 
-  /* With n0 = 1 + d1 + d2 - n1 - n2 (gain 1 at 0 Hz), n0 + n1 x + n2 x^2 = power (1 + d1 x + d2 x^2); unknown n1, n2, d1, d2. */
+  /* With n0 = 1 + d1 + d2 - n1 - n2 (gain 1 at 0 Hz), n0 + n1 x + n2 x^2 = power (1 + d1 x + d2 x^2); unknown
+   * n1, n2, d1, d2. */
   for (int i = 0; i < 4; i++) {
     double hz = at[i] * limit_hz, x = cos(2 * M_PI * hz / rate_hz);
     double factor = corner_hz * corner_hz / (hz * hz + corner_hz * corner_hz), power = factor * factor;
@@ -90,7 +93,8 @@ static CwCoefficients match_double_low_pass(double corner_hz, double rate_hz)
 
 static CwCoefficients pair(FirstOrder x, FirstOrder y)
 {
-  return (CwCoefficients){{x.b0 * y.b0, x.b0 * y.b1 + x.b1 * y.b0, x.b1 * y.b1}, {1, x.a1 + y.a1, x.a1 * y.a1}};
+  return (CwCoefficients){{x.b0 * y.b0, x.b0 * y.b1 + x.b1 * y.b0, x.b1 * y.b1},
+                          {1, x.a1 + y.a1, x.a1 * y.a1}};
 }
 
 static void normalise(CwCoefficients *cascade, size_t sections, double hz, double rate_hz)
@@ -112,7 +116,8 @@ size_t cw_weighting_filter_design(CwWeighting weighting, double rate_hz, CwCoeff
   cascade[sections++] = match_double_low_pass(cw_weighting_pole_hz(4), rate_hz);
   cascade[sections++] = pair(lowest, lowest);
   if (weighting == CW_WEIGHTING_A)
-    cascade[sections++] = pair(match_high_pass(cw_weighting_pole_hz(2), rate_hz), match_high_pass(cw_weighting_pole_hz(3), rate_hz));
+    cascade[sections++] = pair(match_high_pass(cw_weighting_pole_hz(2), rate_hz),
+                               match_high_pass(cw_weighting_pole_hz(3), rate_hz));
   normalise(cascade, sections, 1000, rate_hz);
   return sections;
 }
@@ -132,8 +137,10 @@ size_t cw_band_filter_design(const CwBand *band, double rate_hz, CwCoefficients 
     CwComplex half = 0.5 * width * (-sin(angle) + I * cos(angle)), root = csqrt(half * half - middle);
     CwComplex poles[2] = {half + root, half - root};
     for (int i = 0; i < 2; i++) {
-      double c1 = -2 * creal(poles[i]), c0 = creal(poles[i]) * creal(poles[i]) + cimag(poles[i]) * cimag(poles[i]), a0 = 1 + c1 + c0;
-      cascade[sections] = (CwCoefficients){{c1 / a0, 0, -c1 / a0}, {1, 2 * (c0 - 1) / a0, (1 - c1 + c0) / a0}};
+      double c1 = -2 * creal(poles[i]),
+             c0 = creal(poles[i]) * creal(poles[i]) + cimag(poles[i]) * cimag(poles[i]), a0 = 1 + c1 + c0;
+      cascade[sections] =
+          (CwCoefficients){{c1 / a0, 0, -c1 / a0}, {1, 2 * (c0 - 1) / a0, (1 - c1 + c0) / a0}};
       normalise(&cascade[sections++], 1, centre_hz, rate_hz);
     }
   }

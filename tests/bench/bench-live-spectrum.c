@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The live spectrum's share of one core: two channels, 1/12 octave, 20 updates a second. Returns 1 above the bar of 5 %. */
+/* The live spectrum's share of one core: two channels, 1/12 octave, 20 updates a second. Returns 1 above the
+ * bar of 5 %. */
 #include "signal/live_spectrum.h"
 #include "signal/memory.h"
 #include "signal/noise.h"
@@ -39,6 +40,8 @@ int main(void)
 {
   double at_48 = share_of_core(48000), at_96 = share_of_core(96000);
 
-  printf("live spectrum, two channels, 20 updates a second: %.2f %% of a core at 48 kHz, %.2f %% at 96 kHz (bar 5 %%)\n", at_48, at_96);
+  printf("live spectrum, two channels, 20 updates a second: %.2f %% of a core at 48 kHz, %.2f %% at 96 kHz "
+         "(bar 5 %%)\n",
+         at_48, at_96);
   return at_48 > 5 || at_96 > 5;
 }

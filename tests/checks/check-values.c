@@ -98,7 +98,8 @@ static JsonNode *cell_of(const char *id, size_t row, const char *column)
   JsonArray *columns = json_node_get_array(go_down(id, values_of(id), "columns"));
   guint index = 0;
 
-  while (index < json_array_get_length(columns) && strcmp(json_array_get_string_element(columns, index), column) != 0)
+  while (index < json_array_get_length(columns) &&
+         strcmp(json_array_get_string_element(columns, index), column) != 0)
     index++;
   if (index == json_array_get_length(columns))
     g_error("check value '%s': no column '%s'", id, column);
@@ -146,16 +147,19 @@ double check_tolerance(const char *id, const char *key)
   return number_of(id, go_down(id, json_object_get_member(entry_of(id), "tolerance"), key));
 }
 
-void check_near_at(const char *file, int line, const char *function, const char *id, double got, double wanted, double tolerance)
+void check_near_at(const char *file, int line, const char *function, const char *id, double got,
+                   double wanted, double tolerance)
 {
   if ((isinf(wanted) && got == wanted) || fabs(got - wanted) <= tolerance)
     return;
-  char *message = g_strdup_printf("%s: got %.17g, wanted %.17g within %.3g, off by %.3g (source: %s)", id, got, wanted, tolerance,
-                                  got - wanted, json_object_get_string_member(entry_of(id), "source"));
+  char *message =
+      g_strdup_printf("%s: got %.17g, wanted %.17g within %.3g, off by %.3g (source: %s)", id, got, wanted,
+                      tolerance, got - wanted, json_object_get_string_member(entry_of(id), "source"));
   g_assertion_message(G_LOG_DOMAIN, file, line, function, message);
 }
 
-void check_below_at(const char *file, int line, const char *function, const char *what, double got, double bound)
+void check_below_at(const char *file, int line, const char *function, const char *what, double got,
+                    double bound)
 {
   if (got <= bound)
     return;

@@ -4,9 +4,10 @@
 #include "signal/section.h"
 #include <string.h>
 
-/* The section a check-value row describes: columns type, fs, f0, dB and either of Q, bandwidth in octaves between half-gain points
- * (BW) or shelf slope (S), turned into Q as the W3C Audio EQ Cookbook does. */
-static inline double cookbook_q(const char *given, double value, double gain_db, double frequency_hz, double rate_hz)
+/* The section a check-value row describes: columns type, fs, f0, dB and either of Q, bandwidth in octaves
+ * between half-gain points (BW) or shelf slope (S), turned into Q as the W3C Audio EQ Cookbook does. */
+static inline double cookbook_q(const char *given, double value, double gain_db, double frequency_hz,
+                                double rate_hz)
 {
   if (strcmp(given, "BW") == 0)
     return cw_q_from_octaves_at(value, frequency_hz, rate_hz);
@@ -31,12 +32,14 @@ static inline CwSectionKind cookbook_kind(const char *type)
   g_error("unknown type '%s'", type);
 }
 
-static inline CwSection cookbook_section(const char *id, size_t row, const char *value_column, double *rate_hz)
+static inline CwSection cookbook_section(const char *id, size_t row, const char *value_column,
+                                         double *rate_hz)
 {
   *rate_hz = check_cell(id, row, "fs");
   CwSection section = {.kind = cookbook_kind(check_text(id, row, "type")),
                        .frequency_hz = check_cell(id, row, "f0"),
                        .gain_db = check_cell(id, row, "dB")};
-  section.q = cookbook_q(check_text(id, row, "given"), check_cell(id, row, value_column), section.gain_db, section.frequency_hz, *rate_hz);
+  section.q = cookbook_q(check_text(id, row, "given"), check_cell(id, row, value_column), section.gain_db,
+                         section.frequency_hz, *rate_hz);
   return section;
 }

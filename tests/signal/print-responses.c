@@ -2,7 +2,8 @@
 /* For checks by other programs: reads one filter a line,
  *   section KIND FREQUENCY_HZ GAIN_DB Q RATE_HZ
  *   crossover FAMILY low|high ORDER CORNER_HZ RATE_HZ
- * each followed by the number of frequencies and the frequencies, and writes a line of real and imaginary parts. */
+ * each followed by the number of frequencies and the frequencies, and writes a line of real and imaginary
+ * parts. */
 #include "signal/crossover.h"
 #include <stdio.h>
 #include <string.h>
@@ -15,14 +16,16 @@ static size_t read_filter(const char *what, CwCoefficients *cascade, double *rat
   int order;
 
   if (strcmp(what, "section") == 0) {
-    if (scanf("%31s %lf %lf %lf %lf", name, &section.frequency_hz, &section.gain_db, &section.q, rate_hz) != 5)
+    if (scanf("%31s %lf %lf %lf %lf", name, &section.frequency_hz, &section.gain_db, &section.q, rate_hz) !=
+        5)
       return 0;
     section.kind = cw_section_kind_from_name(name);
     return cw_section_design(&section, *rate_hz, cascade) ? 1 : 0;
   }
   if (scanf("%31s %7s %d %lf %lf", name, pass, &order, &corner_hz, rate_hz) != 5)
     return 0;
-  return cw_crossover_design(cw_filter_family_from_name(name), strcmp(pass, "low") == 0 ? CW_LOW_PASS : CW_HIGH_PASS, order, corner_hz,
+  return cw_crossover_design(cw_filter_family_from_name(name),
+                             strcmp(pass, "low") == 0 ? CW_LOW_PASS : CW_HIGH_PASS, order, corner_hz,
                              *rate_hz, cascade, NULL);
 }
 

@@ -6,8 +6,8 @@
 #include <glib.h>
 #include <math.h>
 
-/* Delays samples by any number of samples, exactly for what is band-limited, by turning phases; what runs out at the end comes in at the
- * start, so leave silence there. */
+/* Delays samples by any number of samples, exactly for what is band-limited, by turning phases; what runs out
+ * at the end comes in at the start, so leave silence there. */
 static inline void delay_by(double *samples, size_t count, double delay)
 {
   const CwFft *fft = cw_fft_get(count);

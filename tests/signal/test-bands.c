@@ -21,7 +21,8 @@ static void check_table(const char *id, int fraction)
 /* IEC 61260-1:2014, by formula. */
 static void test_tables(void)
 {
-  check_near_relative("bands.G", CW_OCTAVE_RATIO, check_number("bands.G", NULL), check_tolerance("bands.G", "rel"));
+  check_near_relative("bands.G", CW_OCTAVE_RATIO, check_number("bands.G", NULL),
+                      check_tolerance("bands.G", "rel"));
   check_table("bands.oct1", 1);
   check_table("bands.oct3", 3);
   check_table("bands.oct6", 6);
@@ -34,7 +35,8 @@ static void test_count(void)
 
   for (size_t i = 0; i < G_N_ELEMENTS(fractions); i++) {
     char *key = g_strdup_printf("%d", fractions[i]);
-    g_assert_cmpuint(cw_bands_within(fractions[i], 19.9, 20001, NULL, 0), ==, (size_t)check_number("bands.count", key));
+    g_assert_cmpuint(cw_bands_within(fractions[i], 19.9, 20001, NULL, 0), ==,
+                     (size_t)check_number("bands.count", key));
     g_free(key);
   }
 }
@@ -43,7 +45,8 @@ static void test_count(void)
 static void test_base_ten(void)
 {
   double tolerance = check_tolerance("bands.base2_trap", "rel");
-  check_near_relative("bands.base2_trap", cw_band(3, 13).centre_hz, check_number("bands.base2_trap", "base10"), tolerance);
+  check_near_relative("bands.base2_trap", cw_band(3, 13).centre_hz,
+                      check_number("bands.base2_trap", "base10"), tolerance);
   g_assert_cmpfloat(fabs(cw_band(3, 13).centre_hz / check_number("bands.base2_trap", "base2") - 1), >, 0.01);
 }
 
@@ -54,7 +57,8 @@ static void test_edges(void)
   check_below("edge at 1 kHz", fabs(cw_band(12, 0).low_hz - 1000), 1e-9);
   for (int fraction = 1; fraction <= 48; fraction++)
     for (int index = -10; index < 10; index++)
-      check_below("gap between neighbours", fabs(cw_band(fraction, index).high_hz / cw_band(fraction, index + 1).low_hz - 1), 1e-13);
+      check_below("gap between neighbours",
+                  fabs(cw_band(fraction, index).high_hz / cw_band(fraction, index + 1).low_hz - 1), 1e-13);
 }
 
 /* IEC 61672-1, exact values and the standard's rounded table. */

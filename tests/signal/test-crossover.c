@@ -14,7 +14,8 @@ typedef struct {
 static Filter design(CwFilterFamily family, CwPass pass, int order, double corner_hz, double rate_hz)
 {
   Filter filter = {.rate_hz = rate_hz};
-  filter.count = cw_crossover_design(family, pass, order, corner_hz, rate_hz, filter.cascade, filter.sections);
+  filter.count =
+      cw_crossover_design(family, pass, order, corner_hz, rate_hz, filter.cascade, filter.sections);
   g_assert_cmpuint(filter.count, ==, (size_t)(order + 1) / 2);
   return filter;
 }
@@ -72,7 +73,8 @@ static void test_magnitudes(void)
     int order;
     CwFilterFamily family = family_of(check_text(id, i, "filter"), &order);
     double corner = check_cell(id, i, "fc"), rate = check_cell(id, i, "fs");
-    Filter low_pass = design(family, CW_LOW_PASS, order, corner, rate), high_pass = design(family, CW_HIGH_PASS, order, corner, rate);
+    Filter low_pass = design(family, CW_LOW_PASS, order, corner, rate),
+           high_pass = design(family, CW_HIGH_PASS, order, corner, rate);
     for (int k = 0; k < 5; k++) {
       check_near(id, db_at(&low_pass, corner * exp2(k - 2)), check_cell(id, i, low[k]), tolerance);
       check_near(id, db_at(&high_pass, corner * exp2(k - 2)), check_cell(id, i, high[k]), tolerance);
@@ -83,14 +85,15 @@ static void test_magnitudes(void)
 
 static void test_bessel_digital(void)
 {
-  const char *id = "xo.bessel_digital"; /* "fc" heads both the corner and the level at it: levels start at place 4 */
+  const char *id =
+      "xo.bessel_digital"; /* "fc" heads both the corner and the level at it: levels start at place 4 */
   double tolerance = check_tolerance(id, "abs");
 
   for (size_t i = 0; i < check_rows(id); i++) {
     gboolean delay = strcmp(check_text(id, i, "norm"), "delay") == 0;
     double corner = check_cell(id, i, "fc");
-    Filter filter = design(delay ? CW_FILTER_BESSEL_DELAY : CW_FILTER_BESSEL_PHASE, CW_LOW_PASS, (int)check_cell(id, i, "n"), corner,
-                           check_cell(id, i, "fs"));
+    Filter filter = design(delay ? CW_FILTER_BESSEL_DELAY : CW_FILTER_BESSEL_PHASE, CW_LOW_PASS,
+                           (int)check_cell(id, i, "n"), corner, check_cell(id, i, "fs"));
     for (int k = 0; k < 5; k++)
       check_near(id, db_at(&filter, corner * exp2(k - 2)), check_cell_at(id, i, (size_t)k + 4), tolerance);
     check_near(id, group_delay_ms(&filter, corner / 20), check_cell(id, i, "gd ms"), tolerance);
@@ -138,7 +141,8 @@ static void test_q(void)
   }
 }
 
-/* Where the bilinear transform puts a frequency of the analogue prototype, told as a part of its corner, and back. */
+/* Where the bilinear transform puts a frequency of the analogue prototype, told as a part of its corner, and
+ * back. */
 static double warped_hz(double part)
 {
   return atan(part * tan(G_PI * 2500 / 48000)) * 48000 / G_PI;
@@ -180,7 +184,8 @@ static void test_bessel_analogue(void)
 static void test_bessel_half_power(void)
 {
   for (size_t i = 0; i < check_rows("xo.bessel_f3"); i++) {
-    Filter filter = design(CW_FILTER_BESSEL_DELAY, CW_LOW_PASS, (int)check_cell("xo.bessel_f3", i, "n"), 2500, 48000);
+    Filter filter =
+        design(CW_FILTER_BESSEL_DELAY, CW_LOW_PASS, (int)check_cell("xo.bessel_f3", i, "n"), 2500, 48000);
     double low = 1, high = 3;
     for (int k = 0; k < 60; k++) {
       double middle = 0.5 * (low + high);
@@ -189,7 +194,8 @@ static void test_bessel_half_power(void)
       else
         high = middle;
     }
-    check_near("xo.bessel_f3", low, check_cell("xo.bessel_f3", i, "w3dB"), check_tolerance("xo.bessel_f3", "abs"));
+    check_near("xo.bessel_f3", low, check_cell("xo.bessel_f3", i, "w3dB"),
+               check_tolerance("xo.bessel_f3", "abs"));
   }
 }
 
@@ -209,7 +215,8 @@ static void test_coefficients(void)
     int order;
     CwFilterFamily family = family_of(check_text("xo.sections", i, "filter"), &order);
     CwPass pass = strcmp(check_text("xo.sections", i, "type"), "lowpass") == 0 ? CW_LOW_PASS : CW_HIGH_PASS;
-    Filter filter = design(family, pass, order, check_cell("xo.sections", i, "fc"), check_cell("xo.sections", i, "fs"));
+    Filter filter =
+        design(family, pass, order, check_cell("xo.sections", i, "fc"), check_cell("xo.sections", i, "fs"));
     const CwCoefficients *c = find_section(&filter, check_cell("xo.sections", i, "Q"));
     check_near("xo.sections", c->b[0], check_cell("xo.sections", i, "b0"), tolerance);
     check_near("xo.sections", c->b[1], check_cell("xo.sections", i, "b1"), tolerance);
@@ -220,7 +227,8 @@ static void test_coefficients(void)
   tolerance = check_tolerance("xo.first_order", "abs");
   for (size_t i = 0; i < check_rows("xo.first_order"); i++) {
     CwPass pass = strcmp(check_text("xo.first_order", i, "type"), "LP") == 0 ? CW_LOW_PASS : CW_HIGH_PASS;
-    Filter filter = design(CW_FILTER_BUTTERWORTH, pass, 1, check_cell("xo.first_order", i, "fc"), check_cell("xo.first_order", i, "fs"));
+    Filter filter = design(CW_FILTER_BUTTERWORTH, pass, 1, check_cell("xo.first_order", i, "fc"),
+                           check_cell("xo.first_order", i, "fs"));
     check_near("xo.first_order", filter.cascade[0].b[0], check_cell("xo.first_order", i, "b0"), tolerance);
     check_near("xo.first_order", filter.cascade[0].b[1], check_cell("xo.first_order", i, "b1"), tolerance);
     check_near("xo.first_order", filter.cascade[0].a[1], check_cell("xo.first_order", i, "a1"), tolerance);
@@ -259,7 +267,8 @@ static void test_linkwitz_riley_sums(void)
 
   for (size_t i = 0; i < check_rows(id); i++) {
     const char *sum = check_text(id, i, "sum");
-    double sign = strstr(sum, "inverted") ? -1 : 1, corner = check_cell(id, i, "fc"), rate = check_cell(id, i, "fs");
+    double sign = strstr(sum, "inverted") ? -1 : 1, corner = check_cell(id, i, "fc"),
+           rate = check_cell(id, i, "fs");
     int order = atoi(sum + 2);
     Filter low = design(CW_FILTER_LINKWITZ_RILEY, CW_LOW_PASS, order, corner, rate);
     Filter high = design(CW_FILTER_LINKWITZ_RILEY, CW_HIGH_PASS, order, corner, rate);
@@ -268,7 +277,8 @@ static void test_linkwitz_riley_sums(void)
       continue;
     }
     for (int k = 0; k <= 400; k++)
-      check_near(id, sum_db(&low, &high, sign, 20 * pow(1000, k / 400.0)), check_cell(id, i, "expected dB"), tolerance);
+      check_near(id, sum_db(&low, &high, sign, 20 * pow(1000, k / 400.0)), check_cell(id, i, "expected dB"),
+                 tolerance);
   }
 }
 
@@ -278,7 +288,8 @@ static void test_butterworth_sums(void)
   double tolerance = check_tolerance(id, "abs");
 
   for (size_t i = 0; i < check_rows(id); i++) {
-    double sign = strstr(check_text(id, i, "polarity"), "inverted") ? -1 : 1, at_corner = check_cell(id, i, "at fc"), most = -INFINITY;
+    double sign = strstr(check_text(id, i, "polarity"), "inverted") ? -1 : 1,
+           at_corner = check_cell(id, i, "at fc"), most = -INFINITY;
     int order = atoi(check_text(id, i, "filter") + 2);
     Filter low = design(CW_FILTER_BUTTERWORTH, CW_LOW_PASS, order, 300, 48000);
     Filter high = design(CW_FILTER_BUTTERWORTH, CW_HIGH_PASS, order, 300, 48000);
@@ -306,7 +317,8 @@ static void test_delay_at_0_hz(void)
       Filter filter = design(family, CW_LOW_PASS, order, corner, 400 * corner);
       /* At 0 Hz the bilinear transform stretches time by tan(x) / x with x = pi corner / rate. */
       double x = G_PI / 400, stretch = tan(x) / x;
-      check_near_relative(id, group_delay_ms(&filter, 1e-3) * stretch, check_cell(id, i, corners[k]), check_tolerance(id, "rel"));
+      check_near_relative(id, group_delay_ms(&filter, 1e-3) * stretch, check_cell(id, i, corners[k]),
+                          check_tolerance(id, "rel"));
     }
 }
 

@@ -31,7 +31,8 @@ static void test_definition(void)
     CwComplex *bins = cw_alloc_complex(count / 2 + 1);
     cw_fft_forward(cw_fft_get(count), samples, bins);
     for (size_t k = 0; k <= count / 2; k++)
-      check_below("difference from the definition", cabs(bins[k] - naive_bin(samples, count, k)), 1e-12 * (double)count);
+      check_below("difference from the definition", cabs(bins[k] - naive_bin(samples, count, k)),
+                  1e-12 * (double)count);
     cw_free(samples);
     cw_free(bins);
   }
@@ -85,8 +86,10 @@ static void test_theorems(void)
 static void test_convolve(void)
 {
   for (int round = 0; round < 30; round++) {
-    size_t count_a = (size_t)g_test_rand_int_range(1, 60), count_b = (size_t)g_test_rand_int_range(1, 60), count = count_a + count_b - 1;
-    double *a = random_signal(count_a, (uint64_t)round), *b = random_signal(count_b, 100 + (uint64_t)round), *out = cw_alloc_real(count);
+    size_t count_a = (size_t)g_test_rand_int_range(1, 60), count_b = (size_t)g_test_rand_int_range(1, 60),
+           count = count_a + count_b - 1;
+    double *a = random_signal(count_a, (uint64_t)round), *b = random_signal(count_b, 100 + (uint64_t)round),
+           *out = cw_alloc_real(count);
     cw_convolve(a, count_a, b, count_b, out);
     for (size_t n = 0; n < count; n++) {
       double sum = 0;

@@ -11,7 +11,8 @@ static CwFixedFormat format_of(const char *text)
 
 static void test_parse(void)
 {
-  static const char *const refused[] = {"", "Q", "5", "5.", ".23", "0.23", "9.23", "1.14", "8.25", "2.31x", "1.32", "-1.23", "5.23.1", "1.9999"};
+  static const char *const refused[] = {"",     "Q",    "5",     "5.",   ".23",   "0.23",   "9.23",
+                                        "1.14", "8.25", "2.31x", "1.32", "-1.23", "5.23.1", "1.9999"};
   CwFixedFormat format = {3, 20};
 
   for (size_t i = 0; i < G_N_ELEMENTS(refused); i++)
@@ -32,9 +33,11 @@ static void test_range(void)
     bool saturated;
     g_assert_cmpint(cw_fixed_format_bits(format), ==, (int)check_cell(id, i, "bits"));
     g_assert_cmpint(format.fraction_bits, ==, (int)check_cell(id, i, "frac bits"));
-    check_near(id, cw_fixed_value(format, cw_fixed_code(format, -1e9, &saturated)), check_cell(id, i, "min"), 0);
+    check_near(id, cw_fixed_value(format, cw_fixed_code(format, -1e9, &saturated)), check_cell(id, i, "min"),
+               0);
     g_assert_true(saturated);
-    check_near(id, cw_fixed_value(format, cw_fixed_code(format, 1e9, &saturated)), check_cell(id, i, "max"), 0);
+    check_near(id, cw_fixed_value(format, cw_fixed_code(format, 1e9, &saturated)), check_cell(id, i, "max"),
+               0);
     g_assert_true(saturated);
     check_near(id, cw_fixed_value(format, 1), check_cell(id, i, "LSB"), 0);
   }
@@ -88,7 +91,8 @@ static void test_sections(void)
     g_assert_cmpint(fixed.a[2], ==, (int64_t)check_cell(codes, i, "a2"));
     check_near_relative(errors, fixed.worst_error_db, check_cell(errors, i, "max err dB"), tolerance);
     g_assert_cmpint(fixed.pole_radius < 1, ==, check_flag(errors, i, "stable"));
-    double at_0_hz = cabs(cw_coefficients_response(&fixed.read_back, 0, rate_hz)), expected_db = check_cell(errors, i, "DC dB");
+    double at_0_hz = cabs(cw_coefficients_response(&fixed.read_back, 0, rate_hz)),
+           expected_db = check_cell(errors, i, "DC dB");
     if (isinf(expected_db))
       g_assert_cmpfloat(at_0_hz, ==, 0);
     else
@@ -100,7 +104,8 @@ static void test_sections(void)
 static void test_refusals(void)
 {
   CwSection boost = {CW_SECTION_PEAKING, 1000, 12, 0.5}, deep = {CW_SECTION_HIGH_PASS, 20, 0, 0.70710678};
-  CwCoefficients coefficients, unstable = {{1, 0, 0}, {1, -2.1, 1.2}}, edge = {{0.5, 0, 0}, {1, -1.99, 0.9999999}};
+  CwCoefficients coefficients, unstable = {{1, 0, 0}, {1, -2.1, 1.2}},
+                               edge = {{0.5, 0, 0}, {1, -1.99, 0.9999999}};
   CwFixedSection fixed;
 
   /* The poles of any low-frequency section need two bits before the point. */
@@ -118,7 +123,8 @@ static void test_refusals(void)
     coefficients.b[i] *= fixed.numerator_scale;
   g_assert_cmpint(cw_fixed_section(format_of("2.30"), &coefficients, 48000, &fixed), ==, CW_FIXED_FITS);
   /* Unstable before, and made so by rounding: 0.9999999 in 15 bits is 1. */
-  g_assert_cmpint(cw_fixed_section(format_of("5.23"), &unstable, 48000, &fixed), ==, CW_FIXED_UNSTABLE_BEFORE);
+  g_assert_cmpint(cw_fixed_section(format_of("5.23"), &unstable, 48000, &fixed), ==,
+                  CW_FIXED_UNSTABLE_BEFORE);
   g_assert_cmpint(cw_fixed_section(format_of("5.15"), &edge, 48000, &fixed), ==, CW_FIXED_UNSTABLE);
   g_assert_nonnull(strstr(fixed.advice, "unstable"));
   g_assert_true(isinf(fixed.worst_error_db));
@@ -126,12 +132,14 @@ static void test_refusals(void)
   g_assert_cmpint(cw_fixed_section(format_of("5.23"), &coefficients, 48000, &fixed), ==, CW_FIXED_RANGE);
 }
 
-/* Whatever the section, a code read back is within half a step, and more bits never mean a larger worst step. */
+/* Whatever the section, a code read back is within half a step, and more bits never mean a larger worst step.
+ */
 static void test_half_step(void)
 {
   for (int i = 0; i < 2000; i++) {
     CwFixedFormat format = {g_test_rand_int_range(1, 9), g_test_rand_int_range(15, 25)};
-    double value = g_test_rand_double_range(-ldexp(1, format.integer_bits - 1), ldexp(1, format.integer_bits - 1) - ldexp(1, -14));
+    double value = g_test_rand_double_range(-ldexp(1, format.integer_bits - 1),
+                                            ldexp(1, format.integer_bits - 1) - ldexp(1, -14));
     bool saturated;
     double back = cw_fixed_value(format, cw_fixed_code(format, value, &saturated));
     if (!cw_fixed_format_valid(format))

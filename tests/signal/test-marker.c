@@ -24,7 +24,8 @@ static double burst_rms(void)
 static void add_burst(double *recording, size_t frames, double at_seconds, double gain, double ppm)
 {
   double rate_hz = RATE_HZ / (1 + ppm * 1e-6), at = at_seconds * RATE_HZ;
-  size_t own = cw_marker_frames(&marker, rate_hz), count = cw_fft_good_length(own + 512), first = (size_t)at - 100;
+  size_t own = cw_marker_frames(&marker, rate_hz), count = cw_fft_good_length(own + 512),
+         first = (size_t)at - 100;
   double *burst = cw_alloc_real(count);
 
   cw_marker_render(&marker, rate_hz, burst);
@@ -34,7 +35,8 @@ static void add_burst(double *recording, size_t frames, double at_seconds, doubl
   cw_free(burst);
 }
 
-/* 0.05 sample at an SNR of 20 dB (burst over noise, both full band), at many places between samples, in either polarity. */
+/* 0.05 sample at an SNR of 20 dB (burst over noise, both full band), at many places between samples, in
+ * either polarity. */
 static void test_time(void)
 {
   size_t frames = 24000;
@@ -42,7 +44,8 @@ static void test_time(void)
   const int rounds = 200;
 
   for (int round = 0; round < rounds; round++) {
-    double *recording = cw_alloc_real(frames), at = g_test_rand_double_range(0.05, 0.35), gain = round % 2 ? 1 : -1;
+    double *recording = cw_alloc_real(frames), at = g_test_rand_double_range(0.05, 0.35),
+           gain = round % 2 ? 1 : -1;
     CwMarkerHit hit;
     add_burst(recording, frames, at, gain, 0);
     add_noise(recording, frames, rms / 10, (uint64_t)g_test_rand_int());
@@ -79,7 +82,8 @@ static void test_find(void)
   cw_free(recording);
 }
 
-static double measured_ppm(double apart_seconds, double ppm, double noise_rms, const CwCoefficients *cascade, size_t sections)
+static double measured_ppm(double apart_seconds, double ppm, double noise_rms, const CwCoefficients *cascade,
+                           size_t sections)
 {
   double true_apart = apart_seconds / (1 + ppm * 1e-6), first = g_test_rand_double_range(0.3, 0.31), interval;
   size_t frames = (size_t)((first + true_apart + 0.6) * RATE_HZ);
@@ -91,12 +95,14 @@ static double measured_ppm(double apart_seconds, double ppm, double noise_rms, c
   cw_cascade_run(cascade, sections, recording, frames);
   add_noise(recording, frames, noise_rms, (uint64_t)g_test_rand_int());
   g_assert_cmpuint(cw_marker_find(&marker, RATE_HZ, recording, frames, 1, 10, hits, 2), ==, 2);
-  interval = cw_marker_interval(&marker, RATE_HZ, recording, frames, hits[0].at_seconds, hits[1].at_seconds, 0.3);
+  interval =
+      cw_marker_interval(&marker, RATE_HZ, recording, frames, hits[0].at_seconds, hits[1].at_seconds, 0.3);
   cw_free(recording);
   return (apart_seconds / interval - 1) * 1e6;
 }
 
-/* 0.5 ppm over 20 s at an SNR of 20 dB, through a speaker and cabin of random sections, for clocks up to 150 ppm off. */
+/* 0.5 ppm over 20 s at an SNR of 20 dB, through a speaker and cabin of random sections, for clocks up to 150
+ * ppm off. */
 static void test_interval(void)
 {
   double rms = burst_rms(), worst = 0;

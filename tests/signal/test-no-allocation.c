@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The live spectrum allocates nothing once it is set up: neither where samples are pushed, nor in the worker, nor in the window. The
- * C library's allocator is replaced by one that counts, so that calls from inside the transforms are seen too. */
+/* The live spectrum allocates nothing once it is set up: neither where samples are pushed, nor in the worker,
+ * nor in the window. The C library's allocator is replaced by one that counts, so that calls from inside the
+ * transforms are seen too. */
 #include "signal/live_spectrum.h"
 #include <glib.h>
 #include <math.h>

@@ -9,8 +9,8 @@
 
 #define RATE_HZ 48000.0
 
-/* Largest deviation of the third-octave bands inside the noise's band from their mean, dB; the spectrum is by windows much longer
- * than the lowest band needs. */
+/* Largest deviation of the third-octave bands inside the noise's band from their mean, dB; the spectrum is by
+ * windows much longer than the lowest band needs. */
 static double worst_band_db(const double *samples, size_t frames, double low_hz, double high_hz)
 {
   const size_t window = 131072;
@@ -33,7 +33,8 @@ static void check_pink(uint64_t seed, double most_crest_db)
 {
   size_t frames = (size_t)(60 * RATE_HZ);
   double *samples = cw_alloc_real(frames), sum = 0, peak = 0;
-  CwPinkNoise noise = {.seed = seed, .low_hz = 20, .high_hz = 20000, .rms = 0.1, .most_crest_db = most_crest_db};
+  CwPinkNoise noise = {
+      .seed = seed, .low_hz = 20, .high_hz = 20000, .rms = 0.1, .most_crest_db = most_crest_db};
   double crest_db = cw_pink_noise_render(&noise, RATE_HZ, frames, samples);
 
   for (size_t i = 0; i < frames; i++) {
@@ -44,7 +45,8 @@ static void check_pink(uint64_t seed, double most_crest_db)
   check_below("crest factor told, dB off", fabs(crest_db - 20 * log10(peak / 0.1)), 1e-9);
   if (isfinite(most_crest_db))
     check_below("crest factor, dB", crest_db, most_crest_db);
-  g_test_message("crest factor %.2f dB, third octaves within %.3f dB", crest_db, worst_band_db(samples, frames, 20, 20000));
+  g_test_message("crest factor %.2f dB, third octaves within %.3f dB", crest_db,
+                 worst_band_db(samples, frames, 20, 20000));
   check_below("third octaves of pink noise, dB", worst_band_db(samples, frames, 20, 20000), 0.5);
   cw_free(samples);
 }
@@ -60,8 +62,8 @@ static void test_pink_limited(void)
   check_pink(3, 9);
 }
 
-/* The share of a third octave and of an octave in three decades of pink noise: pink.share, -14.77 and -10 dB, by transforming one
- * whole round, in which the magnitudes are exact up to the bins at the edges. */
+/* The share of a third octave and of an octave in three decades of pink noise: pink.share, -14.77 and -10 dB,
+ * by transforming one whole round, in which the magnitudes are exact up to the bins at the edges. */
 static void test_pink_share(void)
 {
   size_t frames = 480000;
@@ -74,19 +76,24 @@ static void test_pink_share(void)
   cw_fft_forward(cw_fft_get(frames), samples, bins);
   for (size_t i = 0; i <= frames / 2; i++)
     power[i] = 2 * creal(bins[i] * conj(bins[i])) / (double)frames / (double)frames;
-  check_near("pink.share", 10 * log10(cw_band_power(power, frames / 2 + 1, 0.1, &third)), check_number("pink.share", "third"), 0.01);
-  check_near("pink.share", 10 * log10(cw_band_power(power, frames / 2 + 1, 0.1, &octave)), check_number("pink.share", "octave"), 0.01);
+  check_near("pink.share", 10 * log10(cw_band_power(power, frames / 2 + 1, 0.1, &third)),
+             check_number("pink.share", "third"), 0.01);
+  check_near("pink.share", 10 * log10(cw_band_power(power, frames / 2 + 1, 0.1, &octave)),
+             check_number("pink.share", "octave"), 0.01);
   /* Nothing outside the band, and the slope from bin to bin: pink.slopes. */
   check_below("power below the band", power[199], 1e-25);
   check_below("power above the band", power[200001], 1e-25);
-  check_near("pink.slopes", 10 * log10(power[20000] / power[10000]), check_number("pink.slopes", "oct"), 1e-6);
-  check_near("pink.slopes", 10 * log10(power[100000] / power[10000]), check_number("pink.slopes", "dec"), 1e-6);
+  check_near("pink.slopes", 10 * log10(power[20000] / power[10000]), check_number("pink.slopes", "oct"),
+             1e-6);
+  check_near("pink.slopes", 10 * log10(power[100000] / power[10000]), check_number("pink.slopes", "dec"),
+             1e-6);
   cw_free(samples);
   cw_free(power);
   cw_free(bins);
 }
 
-/* Repeating is seamless: the step over the seam is no larger than steps are elsewhere, and the same seed gives the same noise. */
+/* Repeating is seamless: the step over the seam is no larger than steps are elsewhere, and the same seed
+ * gives the same noise. */
 static void test_pink_repeats(void)
 {
   size_t frames = 96000;
@@ -109,7 +116,8 @@ static void test_pink_repeats(void)
   cw_free(second);
 }
 
-/* Gaussian tails as the normal distribution has them: pink.crest, within four standard deviations of a count. */
+/* Gaussian tails as the normal distribution has them: pink.crest, within four standard deviations of a count.
+ */
 static void test_white(void)
 {
   size_t frames = 4000000, over_6 = 0, over_9 = 0;
@@ -122,7 +130,8 @@ static void test_white(void)
     over_6 += fabs(samples[i]) > 0.5 * pow(10, 6.0 / 20);
     over_9 += fabs(samples[i]) > 0.5 * pow(10, 9.0 / 20);
   }
-  double p6 = check_number("pink.crest", "p_over_6dB"), p9 = check_number("pink.crest", "p_over_9dB"), n = (double)frames;
+  double p6 = check_number("pink.crest", "p_over_6dB"), p9 = check_number("pink.crest", "p_over_9dB"),
+         n = (double)frames;
   check_near("pink.crest", (double)over_6 / n, p6, 4 * sqrt(p6 / n));
   check_near("pink.crest", (double)over_9 / n, p9, 4 * sqrt(p9 / n));
   check_below("rms of white noise", fabs(sqrt(sum / n) / 0.5 - 1), 0.002);
@@ -130,7 +139,8 @@ static void test_white(void)
   cw_free(samples);
 }
 
-/* The level of a band of noise wavers as pink.bt says: standard deviation of white noise's 1 kHz third octave over 1 s. */
+/* The level of a band of noise wavers as pink.bt says: standard deviation of white noise's 1 kHz third octave
+ * over 1 s. */
 static void test_wavering(void)
 {
   const size_t frames = 48000, rounds = 300;
@@ -149,7 +159,8 @@ static void test_wavering(void)
   }
   double deviation = sqrt(squares / (double)rounds - sum * sum / (double)rounds / (double)rounds);
   check_near_relative("pink.bt", check_cell("pink.bt", 4, "B"), band.high_hz - band.low_hz, 1e-4);
-  check_near_relative("pink.bt", deviation, check_cell("pink.bt", 4, "exact std"), 4 / sqrt(2.0 * (double)rounds));
+  check_near_relative("pink.bt", deviation, check_cell("pink.bt", 4, "exact std"),
+                      4 / sqrt(2.0 * (double)rounds));
   cw_free(samples);
   cw_free(power);
   cw_free(bins);

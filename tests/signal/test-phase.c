@@ -60,7 +60,8 @@ static void test_minimum_phase(void)
     for (size_t i = 0; i < check_rows(id); i++) {
       if (strcmp(check_text(id, i, "filter"), filters[f].name) != 0)
         continue;
-      check_near(id, phase_at(phase, check_cell(id, i, "Hz")) * DEGREES, check_cell(id, i, "deg"), check_tolerance(id, "abs"));
+      check_near(id, phase_at(phase, check_cell(id, i, "Hz")) * DEGREES, check_cell(id, i, "deg"),
+                 check_tolerance(id, "abs"));
       checked++;
     }
     cw_free(response);
@@ -122,7 +123,8 @@ static void test_fir(void)
 static void test_delayed(void)
 {
   const char *id = "min.delayed";
-  double *excess = cw_alloc_real(BINS), *minimum = cw_alloc_real(BINS), *delay = cw_alloc_real(BINS), *magnitude;
+  double *excess = cw_alloc_real(BINS), *minimum = cw_alloc_real(BINS), *delay = cw_alloc_real(BINS),
+         *magnitude;
   CwCoefficients coefficients;
 
   cw_section_design(&(CwSection){CW_SECTION_PEAKING, 1000, 6, 1}, RATE_HZ, &coefficients);
@@ -147,7 +149,8 @@ static void test_delayed(void)
   cw_free(delay);
 }
 
-/* An all-pass has no minimum phase at all: phase and group delay against scipy.signal.freqz and group_delay. */
+/* An all-pass has no minimum phase at all: phase and group delay against scipy.signal.freqz and group_delay.
+ */
 static void test_all_pass(void)
 {
   const char *id = "min.allpass";
@@ -174,7 +177,8 @@ static void test_all_pass(void)
     cw_excess_phase(whole, LENGTH, excess);
     excess_bin = rint(hz / BIN_HZ);
     double own = carg(cw_coefficients_response(&coefficients, excess_bin * BIN_HZ, RATE_HZ));
-    check_below("all of the phase is excess", fabs(remainder(excess[(size_t)excess_bin] - own, 2 * G_PI)), 1e-9);
+    check_below("all of the phase is excess", fabs(remainder(excess[(size_t)excess_bin] - own, 2 * G_PI)),
+                1e-9);
     cw_free(whole);
     cw_free(excess);
   }
@@ -183,11 +187,14 @@ static void test_all_pass(void)
 /* min.allpass_dc, analogue; seen at 20 kHz for a part of 1e-4 by the bilinear transform's stretch at 0 Hz. */
 static void test_all_pass_at_0_hz(void)
 {
-  static const CwSection sections[] = {{CW_SECTION_ALL_PASS, 80, 0, G_SQRT2 / 2}, {CW_SECTION_ALL_PASS, 300, 0, 0.5}, {CW_SECTION_ALL_PASS, 2500, 0, 2}};
+  static const CwSection sections[] = {{CW_SECTION_ALL_PASS, 80, 0, G_SQRT2 / 2},
+                                       {CW_SECTION_ALL_PASS, 300, 0, 0.5},
+                                       {CW_SECTION_ALL_PASS, 2500, 0, 2}};
   static const char *const keys[] = {"80", "300", "2500"};
 
   for (size_t i = 0; i < G_N_ELEMENTS(sections); i++) {
-    double rate_hz = 64 * sections[i].frequency_hz, step_hz = sections[i].frequency_hz * 1e-6, x = G_PI / 64, phase[3], delay[3];
+    double rate_hz = 64 * sections[i].frequency_hz, step_hz = sections[i].frequency_hz * 1e-6, x = G_PI / 64,
+           phase[3], delay[3];
     CwCoefficients coefficients;
     CwComplex response[3];
     cw_section_design(&sections[i], rate_hz, &coefficients);
@@ -195,8 +202,8 @@ static void test_all_pass_at_0_hz(void)
       response[k] = cw_coefficients_response(&coefficients, (k - 1) * step_hz, rate_hz);
     cw_phase_of(response, 3, phase);
     cw_group_delay(phase, 3, step_hz, delay);
-    check_near_relative("min.allpass_dc", 1000 * delay[1] * tan(x) / x, check_number("min.allpass_dc", keys[i]),
-                        check_tolerance("min.allpass_dc", "rel"));
+    check_near_relative("min.allpass_dc", 1000 * delay[1] * tan(x) / x,
+                        check_number("min.allpass_dc", keys[i]), check_tolerance("min.allpass_dc", "rel"));
   }
 }
 

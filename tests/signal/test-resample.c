@@ -3,10 +3,12 @@
 #include "signal/memory.h"
 #include "signal/resample.h"
 
-/* Worst deviation of a resampled sine from the sine rendered at the new rate, dB re its amplitude, away from the ends. */
+/* Worst deviation of a resampled sine from the sine rendered at the new rate, dB re its amplitude, away from
+ * the ends. */
 static double sine_error_db(double hz, double rate_hz, double ratio)
 {
-  size_t frames = (size_t)(2 * rate_hz), count = cw_resample_frames(frames, ratio), margin = (size_t)(0.05 * rate_hz * ratio);
+  size_t frames = (size_t)(2 * rate_hz), count = cw_resample_frames(frames, ratio),
+         margin = (size_t)(0.05 * rate_hz * ratio);
   double *in = cw_alloc_real(frames), *out = cw_alloc_real(count), worst = 0;
 
   for (size_t i = 0; i < frames; i++)
@@ -21,7 +23,8 @@ static double sine_error_db(double hz, double rate_hz, double ratio)
 
 static void test_sines(void)
 {
-  static const double ratios[] = {1 + 1e-6, 1 + 5e-5, 1 - 1.5e-4, 1 + 1.5e-4, 44100.0 / 48000, 48000.0 / 44100 * 1.00002, 2, 0.5};
+  static const double ratios[] = {
+      1 + 1e-6, 1 + 5e-5, 1 - 1.5e-4, 1 + 1.5e-4, 44100.0 / 48000, 48000.0 / 44100 * 1.00002, 2, 0.5};
   static const double frequencies_hz[] = {20, 1000, 9000, 18000, 20000};
   double worst = -INFINITY;
 
@@ -60,7 +63,8 @@ static void test_aliases(void)
 static void test_time(void)
 {
   size_t frames = 20 * 48000 + 1000;
-  double ratio = 1 + 100e-6, *in = cw_alloc_real(frames), *out = cw_alloc_real(cw_resample_frames(frames, ratio));
+  double ratio = 1 + 100e-6, *in = cw_alloc_real(frames),
+         *out = cw_alloc_real(cw_resample_frames(frames, ratio));
   size_t row = check_rows("drift.offset") - 1, at = 20 * 48000, best = 0;
 
   g_assert_cmpfloat(check_cell("drift.offset", row, "ppm"), ==, 100);

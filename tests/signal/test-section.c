@@ -40,7 +40,8 @@ static void check_db(const char *id, double got_db, double wanted_db, double tol
 
 static void test_magnitudes(void)
 {
-  static const char *const columns[] = {"20 Hz", "50 Hz", "100 Hz", "200 Hz", "500 Hz", "1000 Hz", "2000 Hz", "5000 Hz", "10000 Hz", "20000 Hz"};
+  static const char *const columns[] = {"20 Hz",   "50 Hz",   "100 Hz",  "200 Hz",   "500 Hz",
+                                        "1000 Hz", "2000 Hz", "5000 Hz", "10000 Hz", "20000 Hz"};
   const char *id = "rbj.mag";
   double tolerance = check_tolerance(id, "abs");
 
@@ -57,7 +58,8 @@ static void test_magnitudes(void)
       continue;
     }
     check_near(id, db_at(&c, section.frequency_hz, rate_hz), check_cell(id, i, "at f0"), tolerance);
-    double off = carg(cw_coefficients_response(&c, section.frequency_hz, rate_hz)) * 180 / G_PI - check_cell(id, i, "phase at f0");
+    double off = carg(cw_coefficients_response(&c, section.frequency_hz, rate_hz)) * 180 / G_PI -
+                 check_cell(id, i, "phase at f0");
     check_near(id, remainder(off, 360), 0, tolerance);
   }
 }
@@ -65,12 +67,16 @@ static void test_magnitudes(void)
 static void test_q_relations(void)
 {
   for (size_t i = 0; i < check_rows("rbj.bw_q"); i++) {
-    double octaves = check_cell("rbj.bw_q", i, "BW oct"), thirds = rint(octaves * 12) / 12; /* printed with ten digits */
-    check_near_relative("rbj.bw_q", cw_q_from_octaves(thirds), check_cell("rbj.bw_q", i, "Q"), check_tolerance("rbj.bw_q", "rel"));
+    double octaves = check_cell("rbj.bw_q", i, "BW oct"),
+           thirds = rint(octaves * 12) / 12; /* printed with ten digits */
+    check_near_relative("rbj.bw_q", cw_q_from_octaves(thirds), check_cell("rbj.bw_q", i, "Q"),
+                        check_tolerance("rbj.bw_q", "rel"));
   }
   for (size_t i = 0; i < check_rows("rbj.bw_q_digital"); i++) {
-    double q = cw_q_from_octaves_at(rint(12 * check_cell("rbj.bw_q_digital", i, "BW oct")) / 12, check_cell("rbj.bw_q_digital", i, "f0"), 48000);
-    check_near_relative("rbj.bw_q_digital", q, check_cell("rbj.bw_q_digital", i, "Q"), check_tolerance("rbj.bw_q_digital", "rel"));
+    double q = cw_q_from_octaves_at(rint(12 * check_cell("rbj.bw_q_digital", i, "BW oct")) / 12,
+                                    check_cell("rbj.bw_q_digital", i, "f0"), 48000);
+    check_near_relative("rbj.bw_q_digital", q, check_cell("rbj.bw_q_digital", i, "Q"),
+                        check_tolerance("rbj.bw_q_digital", "rel"));
   }
   for (size_t i = 0; i < check_rows("rbj.s_q"); i++) {
     double q = cw_q_from_shelf_slope(check_cell("rbj.s_q", i, "dB"), check_cell("rbj.s_q", i, "S"));
@@ -92,10 +98,12 @@ static void test_identities(void)
   const char *id = "rbj.identities";
 
   for (int round = 0; round < 500; round++) {
-    double rate = rates_hz[g_test_rand_int_range(0, G_N_ELEMENTS(rates_hz))], hz = 400 * pow(50, g_test_rand_double());
+    double rate = rates_hz[g_test_rand_int_range(0, G_N_ELEMENTS(rates_hz))],
+           hz = 400 * pow(50, g_test_rand_double());
     double gain = g_test_rand_double_range(-15, 15), q = 0.3 * pow(30, g_test_rand_double()), top = rate / 2;
     double other = 400 * pow(50, g_test_rand_double());
-    CwCoefficients c = design(CW_SECTION_PEAKING, hz, gain, q, rate), undo = design(CW_SECTION_PEAKING, hz, -gain, q, rate);
+    CwCoefficients c = design(CW_SECTION_PEAKING, hz, gain, q, rate),
+                   undo = design(CW_SECTION_PEAKING, hz, -gain, q, rate);
     check_near(id, db_at(&c, hz, rate), gain, tolerance);
     check_near(id, db_at(&c, 0, rate), 0, tolerance);
     check_near(id, db_at(&c, top, rate), 0, tolerance);
@@ -158,10 +166,11 @@ static void test_running(void)
 
 static void test_refusals(void)
 {
-  const CwSection refused[] = {{CW_SECTION_PEAKING, 0, 3, 1},       {CW_SECTION_PEAKING, 24000, 3, 1},   {CW_SECTION_PEAKING, NAN, 3, 1},
-                               {CW_SECTION_PEAKING, 1000, NAN, 1},  {CW_SECTION_PEAKING, 1000, 3, 0},    {CW_SECTION_PEAKING, 1000, 3, -1},
-                               {CW_SECTION_PEAKING, 1000, 3, NAN},  {CW_SECTION_PEAKING, 1000, 3, INFINITY},
-                               {CW_SECTION_LOW_PASS, -50, 0, 0.7},  {CW_SECTION_KINDS, 1000, 0, 1}};
+  const CwSection refused[] = {{CW_SECTION_PEAKING, 0, 3, 1},      {CW_SECTION_PEAKING, 24000, 3, 1},
+                               {CW_SECTION_PEAKING, NAN, 3, 1},    {CW_SECTION_PEAKING, 1000, NAN, 1},
+                               {CW_SECTION_PEAKING, 1000, 3, 0},   {CW_SECTION_PEAKING, 1000, 3, -1},
+                               {CW_SECTION_PEAKING, 1000, 3, NAN}, {CW_SECTION_PEAKING, 1000, 3, INFINITY},
+                               {CW_SECTION_LOW_PASS, -50, 0, 0.7}, {CW_SECTION_KINDS, 1000, 0, 1}};
   CwCoefficients c;
 
   for (size_t i = 0; i < G_N_ELEMENTS(refused); i++) {
@@ -176,7 +185,8 @@ static void test_refusals(void)
 /* The pole radius tells how fast a section dies away. */
 static void test_pole_radius(void)
 {
-  CwCoefficients two_real = {{1, 0, 0}, {1, -0.9 - 0.5, 0.9 * 0.5}}, pair = {{1, 0, 0}, {1, -2 * 0.97 * 0.3, 0.97 * 0.97}};
+  CwCoefficients two_real = {{1, 0, 0}, {1, -0.9 - 0.5, 0.9 * 0.5}},
+                 pair = {{1, 0, 0}, {1, -2 * 0.97 * 0.3, 0.97 * 0.97}};
   CwCoefficients outside = {{1, 0, 0}, {1, -2.3, 1.3}};
 
   check_below("two real poles", fabs(cw_coefficients_pole_radius(&two_real) - 0.9), 1e-12);

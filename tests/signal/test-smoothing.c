@@ -84,14 +84,17 @@ static void test_narrow(void)
     centre_hz[i] = 10 + 0.37 * (double)i;
   cw_smooth_power(power, BINS, BIN_HZ, 1.0 / 48, centre_hz, COUNT, mean);
   for (size_t i = 0; i < COUNT; i++)
-    check_below("straight line", fabs(mean[i] - 1 - 0.25 * centre_hz[i] / BIN_HZ * 0.5 * (exp2(1.0 / 96) + exp2(-1.0 / 96))), 1e-9);
+    check_below("straight line",
+                fabs(mean[i] - 1 - 0.25 * centre_hz[i] / BIN_HZ * 0.5 * (exp2(1.0 / 96) + exp2(-1.0 / 96))),
+                1e-9);
 }
 
 /* Powers are averaged, not levels (sum.power_avg): a window over exactly three bins of 80, 83 and 86 dB. */
 static void test_power_average(void)
 {
   const char *id = "sum.power_avg";
-  const double low_hz = 99.5, high_hz = 102.5, centre_hz = sqrt(low_hz * high_hz); /* bins of 1 Hz: 100, 101, 102 */
+  const double low_hz = 99.5, high_hz = 102.5,
+               centre_hz = sqrt(low_hz * high_hz); /* bins of 1 Hz: 100, 101, 102 */
   double power[200], mean;
 
   for (size_t i = 0; i < G_N_ELEMENTS(power); i++)
@@ -117,7 +120,8 @@ static void test_grid(void)
     value[i] = 3 - 2 * log(hz[i]);
   }
   for (double at = 20; at < hz[count - 1]; at *= 1.0137)
-    check_below("straight line over log frequency", fabs(cw_grid_interpolate(hz, value, count, at) - (3 - 2 * log(at))), 1e-10);
+    check_below("straight line over log frequency",
+                fabs(cw_grid_interpolate(hz, value, count, at) - (3 - 2 * log(at))), 1e-10);
   g_assert_cmpfloat(cw_grid_interpolate(hz, value, count, 1), ==, value[0]);
   g_assert_cmpfloat(cw_grid_interpolate(hz, value, count, 96000), ==, value[count - 1]);
   g_assert_cmpfloat(cw_grid_interpolate(hz, value, 1, 500), ==, value[0]);

@@ -8,7 +8,8 @@
 
 #define RATE_HZ 48000.0
 
-/* The bins over a sine add up to its mean square wherever it falls between them, and all bins to that of noise. */
+/* The bins over a sine add up to its mean square wherever it falls between them, and all bins to that of
+ * noise. */
 static void test_welch(void)
 {
   const size_t frames = 192000, window = 4096;
@@ -19,8 +20,10 @@ static void test_welch(void)
     CwBand band = {.low_hz = hz - 8 * bin_hz, .centre_hz = hz, .high_hz = hz + 8 * bin_hz};
     for (size_t i = 0; i < frames; i++)
       samples[i] = 0.5 * sin(2 * G_PI * hz * (double)i / RATE_HZ);
-    g_assert_cmpuint(cw_welch_power(samples, frames, window, power), ==, (frames - window) / (window / 2) + 1);
-    check_below("sine, dB off", fabs(10 * log10(cw_band_power(power, window / 2 + 1, bin_hz, &band) / 0.125)), 0.01);
+    g_assert_cmpuint(cw_welch_power(samples, frames, window, power), ==,
+                     (frames - window) / (window / 2) + 1);
+    check_below("sine, dB off", fabs(10 * log10(cw_band_power(power, window / 2 + 1, bin_hz, &band) / 0.125)),
+                0.01);
   }
   cw_white_noise_render(4, 0.3, frames, samples);
   cw_welch_power(samples, frames, window, power);
@@ -44,8 +47,10 @@ static void test_white_in_bands(void)
   for (int index = -3; index <= 12; index++) {
     CwBand band = cw_band(3, index);
     double level = 10 * log10(cw_band_power(power, window / 2 + 1, RATE_HZ / (double)window, &band));
-    if (index > -3) /* the level of a band over 100 s wavers by 4.34 / sqrt(100 s times bandwidth) dB: four of them, and two bands */
-      check_near("pink.slopes", level - before, check_number("pink.slopes", "white_per_band"), 4 * 4.343 / sqrt(0.5 * 100 * (band.high_hz - band.low_hz)));
+    if (index > -3) /* the level of a band over 100 s wavers by 4.34 / sqrt(100 s times bandwidth) dB: four of
+                       them, and two bands */
+      check_near("pink.slopes", level - before, check_number("pink.slopes", "white_per_band"),
+                 4 * 4.343 / sqrt(0.5 * 100 * (band.high_hz - band.low_hz)));
     before = level;
   }
   cw_free(samples);
@@ -80,7 +85,8 @@ static void test_live_sine(void)
   for (size_t f = 0; f < G_N_ELEMENTS(fractions); f++) {
     CwLiveSpectrum *live = cw_live_spectrum_new(RATE_HZ, fractions[f], 20, 20000);
     size_t count = cw_live_spectrum_band_count(live), band = nearest_band(live, 3000);
-    double hz = cw_live_spectrum_bands(live)[band].centre_hz, *level = cw_alloc_real(count), *peak = cw_alloc_real(count);
+    double hz = cw_live_spectrum_bands(live)[band].centre_hz, *level = cw_alloc_real(count),
+           *peak = cw_alloc_real(count);
     g_assert_cmpuint(count, ==, cw_bands_within(fractions[f], 20, 20000, NULL, 0));
     g_assert_false(cw_live_spectrum_read(live, level, peak));
     g_assert_true(isnan(level[band]) && isnan(peak[band]));
@@ -112,7 +118,8 @@ static void test_live_pink(void)
     CwPinkNoise pink = {.seed = 21, .low_hz = 15, .high_hz = 23000, .rms = 0.1, .most_crest_db = INFINITY};
     CwLiveSpectrum *live = cw_live_spectrum_new(rates_hz[r], 3, 20, 20000);
     size_t count = cw_live_spectrum_band_count(live);
-    double *level = cw_alloc_real(count), expected = 10 * log10(0.01 * log(CW_OCTAVE_RATIO) / 3 / log(23000.0 / 15));
+    double *level = cw_alloc_real(count),
+           expected = 10 * log10(0.01 * log(CW_OCTAVE_RATIO) / 3 / log(23000.0 / 15));
 
     cw_pink_noise_render(&pink, rates_hz[r], frames, noise);
     for (size_t i = 0; i < frames; i++)
@@ -122,7 +129,8 @@ static void test_live_pink(void)
     cw_live_spectrum_read(live, level, NULL);
     for (size_t i = 0; i < count; i++) {
       CwBand band = cw_live_spectrum_bands(live)[i];
-      check_below("third octave of pink noise, dB off", fabs(level[i] - expected), 0.3 + 3 * 4.343 / sqrt(20 * (band.high_hz - band.low_hz)));
+      check_below("third octave of pink noise, dB off", fabs(level[i] - expected),
+                  0.3 + 3 * 4.343 / sqrt(20 * (band.high_hz - band.low_hz)));
     }
     cw_live_spectrum_free(live);
     cw_free(noise);
@@ -131,14 +139,16 @@ static void test_live_pink(void)
   }
 }
 
-/* After a tone ends its level falls as the time weighting says (IEC 61672-1: fast 34.7, slow 4.34 dB a second), and the peak stays. */
+/* After a tone ends its level falls as the time weighting says (IEC 61672-1: fast 34.7, slow 4.34 dB a
+ * second), and the peak stays. */
 static void check_fall(CwBallistics ballistics, double db_a_second)
 {
   size_t frames = 96000;
   float *samples = calloc(frames, sizeof *samples);
   CwLiveSpectrum *live = cw_live_spectrum_new(RATE_HZ, 3, 20, 20000);
   size_t band = nearest_band(live, 8000), count = cw_live_spectrum_band_count(live);
-  double *level = cw_alloc_real(count), *peak = cw_alloc_real(count), first, hz = cw_live_spectrum_bands(live)[band].centre_hz;
+  double *level = cw_alloc_real(count), *peak = cw_alloc_real(count), first,
+         hz = cw_live_spectrum_bands(live)[band].centre_hz;
   float *silence = calloc(frames, sizeof *silence);
 
   for (size_t i = 0; i < frames; i++)
@@ -174,7 +184,8 @@ static void test_live_stride(void)
 {
   size_t frames = 96000;
   float *samples = malloc(2 * frames * sizeof *samples);
-  CwLiveSpectrum *left = cw_live_spectrum_new(RATE_HZ, 3, 20, 20000), *right = cw_live_spectrum_new(RATE_HZ, 3, 20, 20000);
+  CwLiveSpectrum *left = cw_live_spectrum_new(RATE_HZ, 3, 20, 20000),
+                 *right = cw_live_spectrum_new(RATE_HZ, 3, 20, 20000);
   size_t band = nearest_band(left, 1000), count = cw_live_spectrum_band_count(left);
   double *level = cw_alloc_real(count);
 

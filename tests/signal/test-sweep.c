@@ -27,10 +27,15 @@ static void test_advances(void)
 
   for (size_t i = 0; i < check_rows(id); i++) {
     double f1 = check_cell(id, i, "f1"), f2 = check_cell(id, i, "f2"), seconds = check_cell(id, i, "T");
-    CwSweep sweep = {.start_hz = f1, .stop_hz = f2, .seconds = seconds, .growth_seconds = seconds / log(f2 / f1), .level = 1};
+    CwSweep sweep = {.start_hz = f1,
+                     .stop_hz = f2,
+                     .seconds = seconds,
+                     .growth_seconds = seconds / log(f2 / f1),
+                     .level = 1};
     check_near_relative(id, sweep.growth_seconds, check_cell(id, i, "L"), check_tolerance(id, "rel"));
     for (int n = 2; n <= 5; n++)
-      check_near_relative(id, cw_sweep_harmonic_advance(&sweep, n), check_cell(id, i, columns[n - 2]), check_tolerance(id, "rel"));
+      check_near_relative(id, cw_sweep_harmonic_advance(&sweep, n), check_cell(id, i, columns[n - 2]),
+                          check_tolerance(id, "rel"));
   }
 }
 
@@ -39,25 +44,29 @@ static void test_spectrum(void)
 {
   static const char *const keys[] = {"100", "1000", "10000"};
   const double rate_hz = 48000;
-  CwSweep sweep = {.start_hz = 20, .stop_hz = 20000, .seconds = 10, .growth_seconds = 10 / log(1000), .level = 1};
+  CwSweep sweep = {
+      .start_hz = 20, .stop_hz = 20000, .seconds = 10, .growth_seconds = 10 / log(1000), .level = 1};
   size_t frames = cw_sweep_frames(&sweep, rate_hz), length = cw_fft_good_length(frames);
   double *samples = cw_alloc_real(length), bin_hz = rate_hz / (double)length;
   CwComplex *bins = cw_alloc_complex(length / 2 + 1);
 
   cw_sweep_render(&sweep, rate_hz, samples);
   cw_fft_forward(cw_fft_get(length), samples, bins);
-  for (size_t i = 0; i < G_N_ELEMENTS(keys); i++) { /* the mean of a few bins, since the spectrum ripples a little */
+  for (size_t i = 0; i < G_N_ELEMENTS(keys);
+       i++) { /* the mean of a few bins, since the spectrum ripples a little */
     double hz = g_ascii_strtod(keys[i], NULL), power = 0;
     size_t bin = (size_t)lrint(hz / bin_hz), reach = (size_t)(0.02 * hz / bin_hz);
     for (size_t k = bin - reach; k <= bin + reach; k++)
       power += creal(bins[k] * conj(bins[k])) * (double)k * bin_hz / hz / (double)(2 * reach + 1);
-    check_near("ess.spectrum", 10 * log10(power) - 20 * log10(rate_hz), check_number("ess.spectrum", keys[i]), check_tolerance("ess.spectrum", "abs"));
+    check_near("ess.spectrum", 10 * log10(power) - 20 * log10(rate_hz), check_number("ess.spectrum", keys[i]),
+               check_tolerance("ess.spectrum", "abs"));
   }
   for (double low_hz = 40; low_hz < 8000; low_hz *= 2) {
     double energy = 0;
     for (size_t k = (size_t)(low_hz / bin_hz); k < (size_t)(2 * low_hz / bin_hz); k++)
       energy += 2 * creal(bins[k] * conj(bins[k])) / (double)length / rate_hz;
-    check_near_relative("ess.octave_energy", energy, check_number("ess.octave_energy", NULL), check_tolerance("ess.octave_energy", "rel"));
+    check_near_relative("ess.octave_energy", energy, check_number("ess.octave_energy", NULL),
+                        check_tolerance("ess.octave_energy", "rel"));
   }
   cw_free(samples);
   cw_free(bins);
@@ -86,10 +95,11 @@ static double *play_through(const System *system, const CwSweep *sweep, double r
   return samples;
 }
 
-/* Worst difference, dB and degrees, from the known system a tenth of an octave inside the sweep's ends. played_hz is the rate at which
- * the system's sections run, recorded_hz the recorder's against the player's clock. */
-static void compare(const System *system, const CwSweep *sweep, double played_hz, const double *recording, size_t frames, double recorded_hz,
-                    double *worst_db, double *worst_degrees)
+/* Worst difference, dB and degrees, from the known system a tenth of an octave inside the sweep's ends.
+ * played_hz is the rate at which the system's sections run, recorded_hz the recorder's against the player's
+ * clock. */
+static void compare(const System *system, const CwSweep *sweep, double played_hz, const double *recording,
+                    size_t frames, double recorded_hz, double *worst_db, double *worst_degrees)
 {
   CwSweepInverse *inverse = cw_sweep_inverse_new(sweep, recorded_hz, frames);
   size_t length = cw_sweep_inverse_length(inverse);
@@ -136,13 +146,15 @@ static void check_recorder(double played_hz, double recorder_hz, double ppm)
 {
   CwSweep sweep = cw_sweep_design(30, 18000, 0.5, -6, 0);
   double true_hz = recorder_hz * (1 + ppm * 1e-6), ratio = true_hz / played_hz, worst_db, worst_degrees;
-  size_t played = cw_sweep_frames(&sweep, played_hz) + (size_t)(0.5 * played_hz), frames = cw_resample_frames(played, ratio);
+  size_t played = cw_sweep_frames(&sweep, played_hz) + (size_t)(0.5 * played_hz),
+         frames = cw_resample_frames(played, ratio);
   System system = random_system(played_hz);
   double *sound = play_through(&system, &sweep, played_hz, played), *recording = cw_alloc_real(frames);
 
   cw_resample(sound, played, ratio, recording);
   compare(&system, &sweep, played_hz, recording, frames, true_hz, &worst_db, &worst_degrees);
-  g_test_message("%g to %g Hz, %+g ppm: %.5f dB, %.4f degrees", played_hz, recorder_hz, ppm, worst_db, worst_degrees);
+  g_test_message("%g to %g Hz, %+g ppm: %.5f dB, %.4f degrees", played_hz, recorder_hz, ppm, worst_db,
+                 worst_degrees);
   check_below("known system, dB off", worst_db, 0.01);
   check_below("known system, degrees off", worst_degrees, 0.1);
   cw_free(sound);
@@ -158,8 +170,9 @@ static void test_recorders(void)
   check_recorder(96000, 48000, -100);
 }
 
-/* What an unmet clock does: a delay that grows with the octave by ppm L ln 2, drift.sweep. The source counts the clock's lag at the moment at
- * which the sweep passes a frequency; a slow player also lowers that frequency, which adds the same ppm L everywhere. */
+/* What an unmet clock does: a delay that grows with the octave by ppm L ln 2, drift.sweep. The source counts
+ * the clock's lag at the moment at which the sweep passes a frequency; a slow player also lowers that
+ * frequency, which adds the same ppm L everywhere. */
 static void test_unmet_clock(void)
 {
   static const char *const columns[] = {"us 100", "us 1k", "us 10k"};
@@ -168,7 +181,11 @@ static void test_unmet_clock(void)
 
   for (size_t i = 0; i < check_rows(id); i++) {
     double ppm = check_cell(id, i, "ppm"), seconds = check_cell(id, i, "T");
-    CwSweep sweep = {.start_hz = 20, .stop_hz = 20000, .seconds = seconds, .growth_seconds = seconds / log(1000), .level = 1};
+    CwSweep sweep = {.start_hz = 20,
+                     .stop_hz = 20000,
+                     .seconds = seconds,
+                     .growth_seconds = seconds / log(1000),
+                     .level = 1};
     size_t frames = cw_sweep_frames(&sweep, rate_hz) + 24000, length;
     double *recording = cw_alloc_real(frames), *response, *phase;
     /* The player is slow, so that more of the recorder's samples go into the sweep. */
@@ -184,7 +201,8 @@ static void test_unmet_clock(void)
       double hz = 100 * pow(10, (double)c), bin_hz = rate_hz / (double)length, delay;
       size_t bin = (size_t)lrint(hz / bin_hz), reach = (size_t)(0.1 * hz / bin_hz);
       cw_phase_of(bins + bin - reach, 2 * reach + 1, phase);
-      delay = -(phase[2 * reach] - phase[0]) / (2 * G_PI * 2 * (double)reach * bin_hz); /* the mean over +-10 %, nearly that at hz */
+      delay = -(phase[2 * reach] - phase[0]) /
+              (2 * G_PI * 2 * (double)reach * bin_hz); /* the mean over +-10 %, nearly that at hz */
       double wanted_us = check_cell(id, i, columns[c]) + ppm * sweep.growth_seconds;
       check_near_relative(id, delay * 1e6, wanted_us, 0.01);
     }
@@ -196,7 +214,8 @@ static void test_unmet_clock(void)
   }
 }
 
-/* A memoryless y = x + 0.1 x^2 + 0.05 x^3: second and third harmonic at every frequency, for the sweep's own amplitude there. */
+/* A memoryless y = x + 0.1 x^2 + 0.05 x^3: second and third harmonic at every frequency, for the sweep's own
+ * amplitude there. */
 static void check_polynomial(double level_dbfs, double protect_hz, double start_hz, double tolerance_db)
 {
   const double rate_hz = 96000;
@@ -216,9 +235,12 @@ static void check_polynomial(double level_dbfs, double protect_hz, double start_
   cw_sweep_distortion(&sweep, rate_hz, response, length, 0, 2, hz, count, second);
   cw_sweep_distortion(&sweep, rate_hz, response, length, 0, 3, hz, count, third);
   for (size_t i = 0; i < count; i++) {
-    double amplitude = sweep.level * cw_sweep_shape(&sweep, hz[i]), first = amplitude + 0.75 * 0.05 * pow(amplitude, 3);
-    check_below("second harmonic, dB off", fabs(20 * log10(second[i] * first / (0.05 * amplitude * amplitude))), tolerance_db);
-    check_below("third harmonic, dB off", fabs(20 * log10(third[i] * first / (0.0125 * pow(amplitude, 3)))), tolerance_db);
+    double amplitude = sweep.level * cw_sweep_shape(&sweep, hz[i]),
+           first = amplitude + 0.75 * 0.05 * pow(amplitude, 3);
+    check_below("second harmonic, dB off",
+                fabs(20 * log10(second[i] * first / (0.05 * amplitude * amplitude))), tolerance_db);
+    check_below("third harmonic, dB off", fabs(20 * log10(third[i] * first / (0.0125 * pow(amplitude, 3)))),
+                tolerance_db);
   }
   cw_sweep_inverse_free(inverse);
   cw_free(samples);
@@ -232,7 +254,8 @@ static void test_polynomial(void)
   check_polynomial(0, 100, 40, 0.2);
 }
 
-/* The published case itself: 48 kHz, 20 Hz to 20 kHz in 10 s, read at 1 kHz, and where the harmonics' peaks stand. */
+/* The published case itself: 48 kHz, 20 Hz to 20 kHz in 10 s, read at 1 kHz, and where the harmonics' peaks
+ * stand. */
 static void test_polynomial_published(void)
 {
   const double rate_hz = 48000, hz = 1000;
@@ -249,11 +272,16 @@ static void test_polynomial_published(void)
   cw_sweep_deconvolve(inverse, samples, frames, response);
   cw_sweep_distortion(&sweep, rate_hz, response, length, 0, 2, &hz, 1, &second);
   cw_sweep_distortion(&sweep, rate_hz, response, length, 0, 3, &hz, 1, &third);
-  check_near("ess.poly", 20 * log10(second), check_number("ess.poly", "H2_dB"), check_tolerance("ess.poly_measured", "abs.dB"));
-  check_near("ess.poly", 20 * log10(third), check_number("ess.poly", "H3_dB"), check_tolerance("ess.poly_measured", "abs.dB"));
-  check_near("ess.poly_measured", 20 * log10(second), check_number("ess.poly_measured", "H2_dB"), check_tolerance("ess.poly_measured", "abs.dB"));
-  check_near("ess.poly_measured", 20 * log10(third), check_number("ess.poly_measured", "H3_dB"), check_tolerance("ess.poly_measured", "abs.dB"));
-  for (int n = 2; n <= 3; n++) { /* their L is 10 s / ln 1000, ours the nearest that is whole: both at L ln n */
+  check_near("ess.poly", 20 * log10(second), check_number("ess.poly", "H2_dB"),
+             check_tolerance("ess.poly_measured", "abs.dB"));
+  check_near("ess.poly", 20 * log10(third), check_number("ess.poly", "H3_dB"),
+             check_tolerance("ess.poly_measured", "abs.dB"));
+  check_near("ess.poly_measured", 20 * log10(second), check_number("ess.poly_measured", "H2_dB"),
+             check_tolerance("ess.poly_measured", "abs.dB"));
+  check_near("ess.poly_measured", 20 * log10(third), check_number("ess.poly_measured", "H3_dB"),
+             check_tolerance("ess.poly_measured", "abs.dB"));
+  for (int n = 2; n <= 3;
+       n++) { /* their L is 10 s / ln 1000, ours the nearest that is whole: both at L ln n */
     const char *key = n == 2 ? "t2" : "t3";
     double expected = -cw_sweep_harmonic_advance(&sweep, n), peak = 0;
     size_t around = length - (size_t)lrint(-expected * rate_hz), best = 0;
@@ -263,8 +291,8 @@ static void test_polynomial_published(void)
         best = i;
       }
     double at = ((double)best - (double)length) / rate_hz;
-    check_near("ess.poly_measured", at / sweep.growth_seconds * 10 / log(1000), check_number("ess.poly_measured", key),
-               check_tolerance("ess.poly_measured", "abs.t"));
+    check_near("ess.poly_measured", at / sweep.growth_seconds * 10 / log(1000),
+               check_number("ess.poly_measured", key), check_tolerance("ess.poly_measured", "abs.t"));
   }
   cw_sweep_inverse_free(inverse);
   cw_free(samples);
@@ -289,7 +317,8 @@ static void test_render(void)
   check_below("peak reached", pow(10, -12.0 / 20), peak * 1.001);
   check_below("first and last sample", fmax(fabs(once[0]), fabs(once[frames - 1])), 1e-3);
   /* 24 dB an octave below the protection. */
-  check_below("fall below the protection, dB", fabs(20 * log10(cw_sweep_shape(&sweep, 30) / cw_sweep_shape(&sweep, 15)) - 24.08), 0.05);
+  check_below("fall below the protection, dB",
+              fabs(20 * log10(cw_sweep_shape(&sweep, 30) / cw_sweep_shape(&sweep, 15)) - 24.08), 0.05);
   cw_free(once);
   cw_free(twice);
 }

@@ -85,7 +85,8 @@ static void *update_levels(void *data)
   return NULL;
 }
 
-/* Every set of levels that is read is whole: the sine's band is at its level as soon as it is there at all. */
+/* Every set of levels that is read is whole: the sine's band is at its level as soon as it is there at all.
+ */
 static void test_live_spectrum(void)
 {
   Session session = {.live = cw_live_spectrum_new(48000, 3, 20, 20000)};

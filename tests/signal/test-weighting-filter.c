@@ -11,10 +11,12 @@ static double cascade_db(const CwCoefficients *cascade, size_t sections, double 
   return 20 * log10(cabs(response));
 }
 
-/* IEC 61672-1:2013 Table 3, class 1, about the exact weighting at the exact frequencies, and how near the filters come. */
+/* IEC 61672-1:2013 Table 3, class 1, about the exact weighting at the exact frequencies, and how near the
+ * filters come. */
 static void check_weighting(CwWeighting weighting, double rate_hz)
 {
-  const char *limits = "weight.class1_2013", *table = "weight.table", *column = weighting == CW_WEIGHTING_A ? "A exact" : "C exact";
+  const char *limits = "weight.class1_2013", *table = "weight.table",
+             *column = weighting == CW_WEIGHTING_A ? "A exact" : "C exact";
   CwCoefficients cascade[CW_WEIGHTING_MOST_SECTIONS];
   size_t sections = cw_weighting_filter_design(weighting, rate_hz, cascade);
   double worst_db = 0, worst_audible_db = 0;
@@ -34,7 +36,8 @@ static void check_weighting(CwWeighting weighting, double rate_hz)
     worst_db = fmax(worst_db, off_db);
     worst_audible_db = hz >= 31.5 && hz < 16000 ? fmax(worst_audible_db, off_db) : worst_audible_db;
   }
-  g_test_message("%s at %g Hz: worst %.4f dB, 31.5 Hz to 16 kHz %.4f dB", column, rate_hz, worst_db, worst_audible_db);
+  g_test_message("%s at %g Hz: worst %.4f dB, 31.5 Hz to 16 kHz %.4f dB", column, rate_hz, worst_db,
+                 worst_audible_db);
   check_below("deviation from 10 Hz to 20 kHz, dB", worst_db, 0.1);
 }
 
@@ -53,16 +56,21 @@ static void test_weightings(void)
 
 static void test_poles(void)
 {
-  check_near_relative("weight.poles", cw_weighting_pole_hz(1), check_number("weight.poles", "f1"), check_tolerance("weight.poles", "rel"));
-  check_near_relative("weight.poles", cw_weighting_pole_hz(2), check_number("weight.poles", "f2"), check_tolerance("weight.poles", "rel"));
-  check_near_relative("weight.poles", cw_weighting_pole_hz(3), check_number("weight.poles", "f3"), check_tolerance("weight.poles", "rel"));
-  check_near_relative("weight.poles", cw_weighting_pole_hz(4), check_number("weight.poles", "f4"), check_tolerance("weight.poles", "rel"));
+  check_near_relative("weight.poles", cw_weighting_pole_hz(1), check_number("weight.poles", "f1"),
+                      check_tolerance("weight.poles", "rel"));
+  check_near_relative("weight.poles", cw_weighting_pole_hz(2), check_number("weight.poles", "f2"),
+                      check_tolerance("weight.poles", "rel"));
+  check_near_relative("weight.poles", cw_weighting_pole_hz(3), check_number("weight.poles", "f3"),
+                      check_tolerance("weight.poles", "rel"));
+  check_near_relative("weight.poles", cw_weighting_pole_hz(4), check_number("weight.poles", "f4"),
+                      check_tolerance("weight.poles", "rel"));
 }
 
 /* Breakpoint of the mask for 1/fraction octave: mask.omega. */
 static double breakpoint(double exponent, int fraction)
 {
-  return 1 + (pow(CW_OCTAVE_RATIO, 0.5 / fraction) - 1) / (sqrt(CW_OCTAVE_RATIO) - 1) * (pow(CW_OCTAVE_RATIO, exponent) - 1);
+  return 1 + (pow(CW_OCTAVE_RATIO, 0.5 / fraction) - 1) / (sqrt(CW_OCTAVE_RATIO) - 1) *
+                 (pow(CW_OCTAVE_RATIO, exponent) - 1);
 }
 
 typedef struct {
@@ -76,7 +84,8 @@ static void read_mask(MaskPoint *points)
 
   g_assert_cmpuint(check_rows("mask.2014"), ==, G_N_ELEMENTS(exponents));
   for (size_t i = 0; i < G_N_ELEMENTS(exponents); i++)
-    points[i] = (MaskPoint){exponents[i], check_cell("mask.2014", i, "cl1 min"), check_cell("mask.2014", i, "cl1 max")};
+    points[i] = (MaskPoint){exponents[i], check_cell("mask.2014", i, "cl1 min"),
+                            check_cell("mask.2014", i, "cl1 max")};
 }
 
 /* Limits at a distance from the centre (ratio above 1), straight lines over log frequency. */
@@ -90,7 +99,8 @@ static void mask_at(const MaskPoint *points, int fraction, double ratio, double 
   *most = INFINITY;
   if (ratio > breakpoint(4, fraction))
     return;
-  double low = log(breakpoint(points[i].exponent, fraction)), high = log(breakpoint(points[i + 1].exponent, fraction));
+  double low = log(breakpoint(points[i].exponent, fraction)),
+         high = log(breakpoint(points[i + 1].exponent, fraction));
   double share = high > low ? (log(ratio) - low) / (high - low) : 0;
   *least = points[i].least + share * (points[i + 1].least - points[i].least);
   *most = i < 4 ? points[i].most + share * (points[i + 1].most - points[i].most) : INFINITY;
@@ -99,7 +109,8 @@ static void mask_at(const MaskPoint *points, int fraction, double ratio, double 
 static void test_mask_breakpoints(void)
 {
   for (size_t i = 0; i < check_rows("mask.omega"); i++) {
-    double exponent = check_cell("mask.omega", i, "e"), tolerance = check_tolerance("mask.omega", "abs") * fmax(1, exponent);
+    double exponent = check_cell("mask.omega", i, "e"),
+           tolerance = check_tolerance("mask.omega", "abs") * fmax(1, exponent);
     check_near("mask.omega", breakpoint(exponent, 1), check_cell("mask.omega", i, "b=1"), tolerance);
     check_near("mask.omega", breakpoint(exponent, 3), check_cell("mask.omega", i, "b=3"), tolerance);
     check_near("mask.omega", breakpoint(exponent, 6), check_cell("mask.omega", i, "b=6"), tolerance);
@@ -122,8 +133,8 @@ static void check_band(const MaskPoint *points, int fraction, const CwBand *band
       double attenuation = -cascade_db(cascade, CW_BAND_FILTER_SECTIONS, hz, rate_hz);
       mask_at(points, fraction, ratio, &least, &most);
       if (attenuation < least || attenuation > most)
-        g_error("1/%d octave at %g Hz, rate %g: %.2f dB at %g Hz (G^%+.2f) lies outside %.2f to %.2f", fraction, band->centre_hz, rate_hz,
-                attenuation, hz, side * exponent, least, most);
+        g_error("1/%d octave at %g Hz, rate %g: %.2f dB at %g Hz (G^%+.2f) lies outside %.2f to %.2f",
+                fraction, band->centre_hz, rate_hz, attenuation, hz, side * exponent, least, most);
     }
 }
 
@@ -151,7 +162,8 @@ static void test_band_filters(void)
     }
 }
 
-/* The attenuation of the order-4 Butterworth band-pass at a rate so high that the transform bends nothing: mask.butterworth, N = 4. */
+/* The attenuation of the order-4 Butterworth band-pass at a rate so high that the transform bends nothing:
+ * mask.butterworth, N = 4. */
 static void test_butterworth(void)
 {
   static const char *const columns[] = {"1/8", "1/4", "3/8", "1/2", "1", "2", "3"};
@@ -162,7 +174,8 @@ static void test_butterworth(void)
   g_assert_cmpfloat(check_cell("mask.butterworth", 2, "N"), ==, 4);
   cw_band_filter_design(&band, 1e6, cascade);
   for (size_t i = 0; i < G_N_ELEMENTS(columns); i++) {
-    double attenuation = -cascade_db(cascade, CW_BAND_FILTER_SECTIONS, 1000 * breakpoint(exponents[i], 3), 1e6);
+    double attenuation =
+        -cascade_db(cascade, CW_BAND_FILTER_SECTIONS, 1000 * breakpoint(exponents[i], 3), 1e6);
     check_near("mask.butterworth", attenuation, check_cell("mask.butterworth", 2, columns[i]), 0.01);
   }
 }
