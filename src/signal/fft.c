@@ -3,10 +3,11 @@
 #include <fftw3.h>
 #include <pthread.h>
 #include <stdatomic.h>
+#include <stdbool.h>
 #include <string.h>
 
 /* Plans are made when first asked for: a long transform's plan costs more than the transform. */
-enum { FORWARD, INVERSE, FORWARD_UNALIGNED, INVERSE_UNALIGNED, PLANS };
+enum { FORWARD, INVERSE, PLANS };
 
 struct CwFft {
   size_t count;
@@ -22,13 +23,12 @@ static fftw_plan make_plan(size_t count, int which)
 {
   double *samples = cw_alloc_real(count);
   CwComplex *bins = cw_alloc_complex(count / 2 + 1);
-  unsigned flags = FFTW_ESTIMATE | (which >= FORWARD_UNALIGNED ? FFTW_UNALIGNED : 0);
   fftw_plan plan;
 
-  if (which == FORWARD || which == FORWARD_UNALIGNED)
-    plan = fftw_plan_dft_r2c_1d((int)count, samples, bins, flags);
+  if (which == FORWARD)
+    plan = fftw_plan_dft_r2c_1d((int)count, samples, bins, FFTW_ESTIMATE);
   else
-    plan = fftw_plan_dft_c2r_1d((int)count, bins, samples, flags | FFTW_DESTROY_INPUT);
+    plan = fftw_plan_dft_c2r_1d((int)count, bins, samples, FFTW_ESTIMATE | FFTW_DESTROY_INPUT);
   cw_free(samples);
   cw_free(bins);
   return plan;
@@ -83,25 +83,45 @@ size_t cw_fft_good_length(size_t count)
   }
 }
 
-static int both_aligned(const void *a, const void *b)
+/* Plans for any alignment take twice the time (no vector instructions), and as long again to make: copying is
+ * cheaper. */
+static bool aligned(const void *array)
 {
-  return fftw_alignment_of((double *)a) == 0 && fftw_alignment_of((double *)b) == 0;
+  return fftw_alignment_of((double *)array) == 0;
 }
 
 void cw_fft_forward(const CwFft *fft, const double *samples, CwComplex *bins)
 {
-  fftw_plan plan = get_plan(fft, both_aligned(samples, bins) ? FORWARD : FORWARD_UNALIGNED);
-  fftw_execute_dft_r2c(plan, (double *)samples, bins);
+  size_t count = fft->count / 2 + 1;
+  double *in = aligned(samples) ? (double *)samples : cw_alloc_real(fft->count);
+  CwComplex *out = aligned(bins) ? bins : cw_alloc_complex(count);
+
+  if (in != samples)
+    memcpy(in, samples, fft->count * sizeof *in);
+  fftw_execute_dft_r2c(get_plan(fft, FORWARD), in, out);
+  if (in != samples)
+    cw_free(in);
+  if (out != bins) {
+    memcpy(bins, out, count * sizeof *bins);
+    cw_free(out);
+  }
 }
 
 void cw_fft_inverse(const CwFft *fft, CwComplex *bins, double *samples)
 {
-  fftw_plan plan = get_plan(fft, both_aligned(samples, bins) ? INVERSE : INVERSE_UNALIGNED);
-  double scale = 1.0 / (double)fft->count;
+  size_t count = fft->count / 2 + 1;
+  CwComplex *in = aligned(bins) ? bins : cw_alloc_complex(count);
+  double *out = aligned(samples) ? samples : cw_alloc_real(fft->count), scale = 1.0 / (double)fft->count;
 
-  fftw_execute_dft_c2r(plan, bins, samples);
+  if (in != bins)
+    memcpy(in, bins, count * sizeof *in);
+  fftw_execute_dft_c2r(get_plan(fft, INVERSE), in, out);
   for (size_t i = 0; i < fft->count; i++)
-    samples[i] *= scale;
+    samples[i] = scale * out[i];
+  if (in != bins)
+    cw_free(in);
+  if (out != samples)
+    cw_free(out);
 }
 
 void cw_convolve(const double *a, size_t count_a, const double *b, size_t count_b, double *out)
@@ -127,12 +147,19 @@ void cw_convolve(const double *a, size_t count_a, const double *b, size_t count_
 
 void cw_fft_complex(CwComplex *values, size_t count, int sign)
 {
+  CwComplex *work = aligned(values) ? values : cw_alloc_complex(count);
   fftw_plan plan;
 
   pthread_mutex_lock(&planner_lock);
-  plan = fftw_plan_dft_1d((int)count, values, values, sign, FFTW_ESTIMATE | FFTW_UNALIGNED);
+  plan = fftw_plan_dft_1d((int)count, work, work, sign, FFTW_ESTIMATE);
   pthread_mutex_unlock(&planner_lock);
+  if (work != values)
+    memcpy(work, values, count * sizeof *work);
   fftw_execute(plan);
+  if (work != values) {
+    memcpy(values, work, count * sizeof *work);
+    cw_free(work);
+  }
   pthread_mutex_lock(&planner_lock);
   fftw_destroy_plan(plan);
   pthread_mutex_unlock(&planner_lock);

@@ -2,8 +2,9 @@
 #pragma once
 #include "signal/memory.h"
 
-/* Real transforms with kept plans. A plan is made once for each length, shared by all threads and kept until
- * the program ends. Any arrays will do; those from cw_alloc_real() and cw_alloc_complex() are fastest. */
+/* Real transforms with kept plans. A plan is made when first used, once for each length and direction, shared
+ * by all threads and kept until the program ends. Any arrays will do; those from cw_alloc_real() and
+ * cw_alloc_complex() are fastest, others are copied (and so allocate). */
 typedef struct CwFft CwFft;
 
 /* The plan for count real samples (count >= 1). Never NULL, owned by the room. Safe from any thread. */

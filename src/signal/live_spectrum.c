@@ -10,8 +10,9 @@
 #define LONGEST_SECONDS 1.3
 #define BINS_A_BAND 3.0
 #define MOST_RUNGS 6
-#define RENEW_PART 8 /* a window is taken again when this part of it is new: more often would tell nothing   \
-                      */
+#define RENEW_PART                                                                                           \
+  8 /* a window is taken again when this part of it is new: more often would tell nothing                    \
+     */
 #define MOST_UNTOLD 256 /* samples in the ring that have not been told as pushed yet */
 #define FRESH 4u        /* beside the number of the middle slot */
 
@@ -112,6 +113,8 @@ CwLiveSpectrum *cw_live_spectrum_new(double rate_hz, int fraction, double low_hz
   live->ring = cw_alloc_bytes(ring * sizeof *live->ring);
   live->part = cw_alloc_real(longest);
   live->bins = cw_alloc_complex(longest / 2 + 1);
+  for (size_t i = 0; i < live->rungs; i++) /* makes the plans, which allocates, before anything runs */
+    cw_fft_forward(live->rung[i].fft, live->part, live->bins);
   for (unsigned i = 0; i < 3; i++) {
     live->slots[i] = cw_alloc_real(2 * live->count);
     for (size_t k = 0; k < 2 * live->count; k++)

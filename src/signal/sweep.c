@@ -37,21 +37,24 @@ double cw_sweep_shape(const CwSweep *sweep, double hz)
 }
 
 /* Raised-cosine fades over fixed parts of an octave, so that they look alike in every band. */
-static double fade(const CwSweep *sweep, double octave, double octaves)
+static double fade(double octave, double octaves)
 {
   double in = fmin(octave / FADE_IN_OCTAVES, 1), out = fmin((octaves - octave) / FADE_OUT_OCTAVES, 1);
+  if (in == 1 && out == 1)
+    return 1;
   return 0.25 * (1 - cos(M_PI * fmax(in, 0))) * (1 - cos(M_PI * fmax(out, 0)));
 }
 
 void cw_sweep_render(const CwSweep *sweep, double rate_hz, double *out)
 {
   size_t frames = cw_sweep_frames(sweep, rate_hz);
-  double octaves = log2(sweep->stop_hz / sweep->start_hz), growth = sweep->growth_seconds;
+  /* A recorder hears nothing above half its rate: there the sweep ends for it. */
+  double octaves = log2(fmin(sweep->stop_hz, rate_hz / 2) / sweep->start_hz), growth = sweep->growth_seconds;
 
   for (size_t i = 0; i < frames; i++) {
-    double factor = exp((double)i / rate_hz / growth), hz = sweep->start_hz * factor;
+    double seconds = (double)i / rate_hz, factor = exp(seconds / growth), hz = sweep->start_hz * factor;
     double cycles = sweep->start_hz * growth * factor;
-    double amplitude = sweep->level * cw_sweep_shape(sweep, hz) * fade(sweep, log2(factor), octaves);
+    double amplitude = sweep->level * cw_sweep_shape(sweep, hz) * fade(seconds / growth / M_LN2, octaves);
     out[i] += amplitude * sin(2 * M_PI * (cycles - floor(cycles)));
   }
 }
@@ -65,6 +68,7 @@ double cw_sweep_harmonic_advance(const CwSweep *sweep, int harmonic)
 static void invert_spectrum(CwSweepInverse *inverse, const CwSweep *sweep, double rate_hz)
 {
   size_t bins = inverse->length / 2 + 1;
+  double floor_power = pow(10, FALL_FLOOR_DB / 10);
 
   for (size_t i = 0; i < bins; i++) {
     double hz = (double)i * rate_hz / (double)inverse->length, power, expected, least;
@@ -75,7 +79,7 @@ static void invert_spectrum(CwSweepInverse *inverse, const CwSweep *sweep, doubl
     power =
         creal(inverse->bins[i]) * creal(inverse->bins[i]) + cimag(inverse->bins[i]) * cimag(inverse->bins[i]);
     expected = sweep->level * cw_sweep_shape(sweep, hz) * 0.5 * sqrt(sweep->growth_seconds / hz) * rate_hz;
-    least = expected * expected * pow(10, FALL_FLOOR_DB / 10);
+    least = expected * expected * floor_power;
     inverse->inverse[i] = conj(inverse->bins[i]) / fmax(power, least);
   }
 }
@@ -148,16 +152,21 @@ static void cut(const double *response, size_t length, double centre, double *ou
   }
 }
 
+/* Magnitude of the spectrum at one frequency; four sums side by side, so that no product waits for the one
+ * before it. */
 static double magnitude_at(const double *samples, size_t count, double hz, double rate_hz)
 {
   double w = 2 * M_PI * hz / rate_hz;
-  CwComplex turn = cos(w) - I * sin(w), phase = 1, sum = 0;
+  CwComplex step = cos(4 * w) - I * sin(4 * w), phase[4], sum[4] = {0};
 
-  for (size_t i = 0; i < count; i++) {
-    sum += samples[i] * phase;
-    phase *= turn;
-  }
-  return cabs(sum);
+  for (int k = 0; k < 4; k++)
+    phase[k] = cos(k * w) - I * sin(k * w);
+  for (size_t i = 0; i < count; i += 4)
+    for (size_t k = 0; k < 4; k++) {
+      sum[k] += i + k < count ? samples[i + k] * phase[k] : 0;
+      phase[k] *= step;
+    }
+  return cabs(sum[0] + sum[1] + sum[2] + sum[3]);
 }
 
 /* Low frequencies need a longer window to be told apart; high ones do well with a short one, which holds less

@@ -24,7 +24,7 @@ CwSweep cw_sweep_design(double start_hz, double stop_hz, double growth_seconds, 
 /* How many samples the sweep takes at rate_hz. */
 size_t cw_sweep_frames(const CwSweep *sweep, double rate_hz);
 
-/* Adds cw_sweep_frames() samples to out. */
+/* Adds cw_sweep_frames() samples to out. Above half the rate there is silence. */
 void cw_sweep_render(const CwSweep *sweep, double rate_hz, double *out);
 
 /* The amplitude at a frequency relative to the peak: the protection's fall and the fades' windows left out.
