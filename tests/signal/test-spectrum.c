@@ -36,6 +36,23 @@ static void test_welch(void)
   cw_free(power);
 }
 
+/* 0 Hz and half the rate have no mirror image: a constant and an alternating signal keep their mean square
+ * exactly. */
+static void test_welch_ends(void)
+{
+  double samples[640], power[65];
+
+  for (int alternating = 0; alternating < 2; alternating++) {
+    double sum = 0;
+    for (size_t i = 0; i < G_N_ELEMENTS(samples); i++)
+      samples[i] = alternating && i % 2 ? -0.7 : 0.7;
+    cw_welch_power(samples, G_N_ELEMENTS(samples), 128, power);
+    for (size_t i = 0; i < G_N_ELEMENTS(power); i++)
+      sum += power[i];
+    check_below("mean square", fabs(sum / 0.49 - 1), 1e-12);
+  }
+}
+
 /* White noise rises by 1 dB a third octave: pink.slopes. */
 static void test_white_in_bands(void)
 {
@@ -211,6 +228,7 @@ int main(int argc, char **argv)
 {
   g_test_init(&argc, &argv, NULL);
   g_test_add_func("/spectrum/welch", test_welch);
+  g_test_add_func("/spectrum/welch-ends", test_welch_ends);
   g_test_add_func("/spectrum/white-in-bands", test_white_in_bands);
   g_test_add_func("/live-spectrum/sine", test_live_sine);
   g_test_add_func("/live-spectrum/pink", test_live_pink);
