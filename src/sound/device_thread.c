@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "sound/device_thread.h"
 
+#include <pthread.h>
 #include <string.h>
 #include <sys/eventfd.h>
+#include <time.h>
 #include <unistd.h>
 
 typedef struct {
@@ -12,8 +14,12 @@ typedef struct {
   CwMessageOpen open; /* its names are owned */
 } Request;
 
+/* Plain POSIX locks rather than GLib's, so that a thread sanitizer sees them. */
 struct CwDeviceThread {
-  GAsyncQueue *requests, *answers, *closed;
+  pthread_mutex_t lock;
+  pthread_cond_t asked, closed;
+  GQueue requests, answers; /* under the lock */
+  guint closings;           /* under the lock: how often it has closed for good */
   int event;
   /* The thread's own. */
   const CwBackend *backend;
@@ -73,31 +79,72 @@ static void do_open(CwDeviceThread *thread, const Request *request, CwDeviceAnsw
     g_clear_pointer(&thread->engine, cw_engine_free);
 }
 
-static gpointer run(gpointer data)
+static void push_request(CwDeviceThread *thread, Request *request)
+{
+  pthread_mutex_lock(&thread->lock);
+  g_queue_push_tail(&thread->requests, request);
+  pthread_cond_signal(&thread->asked);
+  pthread_mutex_unlock(&thread->lock);
+}
+
+static Request *wait_for_request(CwDeviceThread *thread)
+{
+  pthread_mutex_lock(&thread->lock);
+  while (g_queue_is_empty(&thread->requests))
+    pthread_cond_wait(&thread->asked, &thread->lock);
+  Request *request = g_queue_pop_head(&thread->requests);
+  pthread_mutex_unlock(&thread->lock);
+  return request;
+}
+
+static void push_answer(CwDeviceThread *thread, CwDeviceAnswer *answer)
+{
+  pthread_mutex_lock(&thread->lock);
+  g_queue_push_tail(&thread->answers, answer);
+  pthread_mutex_unlock(&thread->lock);
+  if (eventfd_write(thread->event, 1) != 0)
+    g_printerr("The device thread cannot wake the helper.\n");
+}
+
+static void say_closed(CwDeviceThread *thread)
+{
+  pthread_mutex_lock(&thread->lock);
+  thread->closings++;
+  pthread_cond_signal(&thread->closed);
+  pthread_mutex_unlock(&thread->lock);
+}
+
+static CwDeviceAnswer *serve(CwDeviceThread *thread, const Request *request)
+{
+  CwDeviceAnswer *answer = g_new0(CwDeviceAnswer, 1);
+  answer->serial = request->serial;
+  answer->kind = request->kind;
+  if (request->kind == CW_MESSAGE_LIST) {
+    do_list(answer);
+  } else if (request->kind == CW_MESSAGE_OPEN) {
+    do_open(thread, request, answer);
+  } else {
+    close_open(thread);
+    cw_practice_backend_set_up(request->text, &answer->error);
+  }
+  return answer;
+}
+
+static void *run(void *data)
 {
   CwDeviceThread *thread = data;
   for (;;) {
-    Request *request = g_async_queue_pop(thread->requests);
-    CwDeviceAnswer *answer = g_new0(CwDeviceAnswer, 1);
-    answer->serial = request->serial;
-    answer->kind = request->kind;
-    if (request->kind == CW_MESSAGE_LIST) {
-      do_list(answer);
-    } else if (request->kind == CW_MESSAGE_OPEN) {
-      do_open(thread, request, answer);
-    } else {
+    Request *request = wait_for_request(thread);
+    if (request->kind == CW_MESSAGE_QUIT) {
       close_open(thread);
-      if (request->kind == CW_MESSAGE_PRACTICE)
-        cw_practice_backend_set_up(request->text, &answer->error);
+      say_closed(thread);
+    } else {
+      push_answer(thread, serve(thread, request));
     }
-    gboolean close = request->kind == CW_MESSAGE_QUIT;
     g_free(request->text);
     g_free(request->open.device);
     g_free(request->open.input_device);
     g_free(request);
-    g_async_queue_push(close ? thread->closed : thread->answers, answer);
-    if (!close && eventfd_write(thread->event, 1) != 0)
-      g_printerr("The device thread cannot wake the helper.\n");
   }
   return NULL;
 }
@@ -105,11 +152,19 @@ static gpointer run(gpointer data)
 CwDeviceThread *cw_device_thread_new(void)
 {
   CwDeviceThread *thread = g_new0(CwDeviceThread, 1);
-  thread->requests = g_async_queue_new();
-  thread->answers = g_async_queue_new();
-  thread->closed = g_async_queue_new();
+  pthread_t handle;
+  pthread_condattr_t clock;
+  pthread_condattr_init(&clock);
+  pthread_condattr_setclock(&clock, CLOCK_MONOTONIC);
+  pthread_mutex_init(&thread->lock, NULL);
+  pthread_cond_init(&thread->asked, &clock);
+  pthread_cond_init(&thread->closed, &clock);
+  g_queue_init(&thread->requests);
+  g_queue_init(&thread->answers);
   thread->event = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
-  g_thread_unref(g_thread_new("devices", run, thread));
+  if (pthread_create(&handle, NULL, run, thread) != 0)
+    g_error("The device thread cannot be started.");
+  pthread_detach(handle);
   return thread;
 }
 
@@ -127,18 +182,30 @@ void cw_device_thread_ask(CwDeviceThread *thread, const CwMessage *message)
     request->open.device = g_strdup(message->open.device);
     request->open.input_device = g_strdup(message->open.input_device);
   }
-  g_async_queue_push(thread->requests, request);
+  push_request(thread, request);
 }
 
 gboolean cw_device_thread_close(CwDeviceThread *thread, guint patience_ms)
 {
   g_return_val_if_fail(thread != NULL, FALSE);
+  struct timespec until;
+  clock_gettime(CLOCK_MONOTONIC, &until);
+  until.tv_sec += patience_ms / 1000;
+  until.tv_nsec += (long)(patience_ms % 1000) * 1000000;
+  if (until.tv_nsec >= 1000000000) {
+    until.tv_sec++;
+    until.tv_nsec -= 1000000000;
+  }
   Request *request = g_new0(Request, 1);
   request->kind = CW_MESSAGE_QUIT;
-  g_async_queue_push(thread->requests, request);
-  CwDeviceAnswer *answer = g_async_queue_timeout_pop(thread->closed, (guint64)patience_ms * 1000);
-  cw_device_answer_free(answer);
-  return answer != NULL;
+  push_request(thread, request);
+  pthread_mutex_lock(&thread->lock);
+  int late = 0;
+  while (thread->closings == 0 && late == 0)
+    late = pthread_cond_timedwait(&thread->closed, &thread->lock, &until);
+  gboolean closed = thread->closings > 0;
+  pthread_mutex_unlock(&thread->lock);
+  return closed;
 }
 
 int cw_device_thread_get_fd(CwDeviceThread *thread)
@@ -149,8 +216,10 @@ int cw_device_thread_get_fd(CwDeviceThread *thread)
 CwDeviceAnswer *cw_device_thread_take(CwDeviceThread *thread)
 {
   eventfd_t count;
-  CwDeviceAnswer *answer = g_async_queue_try_pop(thread->answers);
-  if (!answer)
-    eventfd_read(thread->event, &count);
+  /* The event before the queue: an answer that comes in between leaves the event set. */
+  eventfd_read(thread->event, &count);
+  pthread_mutex_lock(&thread->lock);
+  CwDeviceAnswer *answer = g_queue_pop_head(&thread->answers);
+  pthread_mutex_unlock(&thread->lock);
   return answer;
 }

@@ -25,8 +25,8 @@ CwDeviceThread *cw_device_thread_new(void);
 /* Queues a list, practice or open request (copied). An open closes what was open before it. */
 void cw_device_thread_ask(CwDeviceThread *thread, const CwMessage *request);
 
-/* Closes what is open. Returns whether that was done within the time; if not, the thread hangs and must be
- * left alone. */
+/* For the end of the helper: closes what is open. Returns whether that was done within the time; if not, the
+ * thread hangs and must be left alone. */
 gboolean cw_device_thread_close(CwDeviceThread *thread, guint patience_ms);
 
 /* Readable when an answer waits, and the next answer or NULL; the caller's. */

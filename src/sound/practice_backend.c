@@ -3,6 +3,7 @@
 #include "sound/practice_bay.h"
 
 #include <math.h>
+#include <pthread.h>
 #include <stdatomic.h>
 #include <string.h>
 #include <time.h>
@@ -16,7 +17,8 @@ typedef struct {
   CwEngine *engine;
   double rate_hz;
   guint block;
-  GThread *thread;
+  pthread_t thread;
+  gboolean running;
   atomic_bool leave;
 } Stream;
 
@@ -82,7 +84,7 @@ static guint64 to_blocks(const Stream *stream, double seconds)
   return seconds > 0 ? 1 + (guint64)(seconds * stream->rate_hz / stream->block) : 0;
 }
 
-static gpointer run(gpointer data)
+static void *run(void *data)
 {
   Stream *stream = data;
   guint block = stream->block, outputs = cw_practice_bay_get_outputs(stream->bay);
@@ -122,8 +124,8 @@ static void close_stream(gpointer data)
 {
   Stream *stream = data;
   atomic_store(&stream->leave, TRUE);
-  if (stream->thread)
-    g_thread_join(stream->thread);
+  if (stream->running)
+    pthread_join(stream->thread, NULL);
   cw_practice_stream_free(stream->stream);
   cw_practice_bay_free(stream->bay);
   g_free(stream);
@@ -155,7 +157,12 @@ static gpointer open_stream(const CwMessageOpen *open, CwEngine *engine, GError 
     close_stream(stream);
     return NULL;
   }
-  stream->thread = g_thread_new("practice bay", run, stream);
+  stream->running = pthread_create(&stream->thread, NULL, run, stream) == 0;
+  if (!stream->running) {
+    g_set_error(error, CW_SOUND_ERROR, CW_SOUND_ERROR_DEVICE, "The practice bay cannot start its thread.");
+    close_stream(stream);
+    return NULL;
+  }
   return stream;
 }
 

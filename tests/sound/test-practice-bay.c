@@ -491,7 +491,9 @@ static void test_speed(void)
   double seconds = (double)(g_get_monotonic_time() - start_us) / 1e6;
   g_assert_no_error(error);
   g_test_message("10 s at 96 kHz in %.3f s", seconds);
+#if !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
   g_assert_cmpfloat(seconds, <, 5);
+#endif
   g_free(feed);
   g_free(recording);
   cw_practice_bay_free(bay);
