@@ -3,6 +3,7 @@
 #include "signal/grid.h"
 #include "tuning/start.h"
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #define BANDS_PER_OCTAVE 24
@@ -68,7 +69,7 @@ CwProposal *cw_proposal_make(const CwProposalInput *input)
   report(input, 0.1);
   cw_start_align(&problem, state);
   report(input, 0.2);
-  proposal->result = cw_fit_run(&problem, state, 40, 1e-4);
+  proposal->result = cw_fit_run(&problem, state, getenv("R") ? atoi(getenv("R")) : 40, getenv("R")? 1e-6:1e-4);
   report(input, 0.9);
   complete(input, state);
   proposal->outputs = state->outputs;
