@@ -4,7 +4,7 @@
 #include <math.h>
 #include <pango/pangocairo.h>
 
-#define LABEL_EMS_MOST 11.0
+#define LABEL_EMS_MOST 13.0
 
 static void set_colour(cairo_t *cr, CwColour colour, double alpha)
 {
@@ -47,21 +47,28 @@ static void draw_text(cairo_t *cr, const CwPlotLook *look, const char *text, dou
   pango_cairo_show_layout(cr, layout);
 }
 
+/* The room for the longest label, judged by its letters; 0 without labels. */
+static double label_room(const CwPlot *plot, const CwPlotLook *look, double width)
+{
+  glong longest = 0;
+  for (guint i = 0; look->labels_at_lines && i < plot->series->len; i++) {
+    const CwSeries *series = g_ptr_array_index(plot->series, i);
+    if (series->label)
+      longest = MAX(longest, g_utf8_strlen(series->label, -1));
+  }
+  return longest ? fmin(look->text_size * fmin(LABEL_EMS_MOST, 3.2 + 0.62 * (double)longest), 0.3 * width) : 0;
+}
+
 static gboolean has_labels(const CwPlot *plot, const CwPlotLook *look)
 {
-  if (!look->labels_at_lines)
-    return FALSE;
-  for (guint i = 0; i < plot->series->len; i++)
-    if (((const CwSeries *)g_ptr_array_index(plot->series, i))->label)
-      return TRUE;
-  return FALSE;
+  return label_room(plot, look, G_MAXDOUBLE) > 0;
 }
 
 /* Where the data are in a drawing of this size. */
 CwPlotArea cw_plot_area(const CwPlot *plot, const CwPlotLook *look, double width, double height)
 {
   double em = look->text_size, left = 3.6 * em, bottom = 2.0 * em, top = 1.7 * em;
-  double right = has_labels(plot, look) ? fmin(LABEL_EMS_MOST * em, 0.3 * width) : 1.2 * em;
+  double right = fmax(label_room(plot, look, width), 1.6 * em);
   return (CwPlotArea){left, top, fmax(width - left - right, 1), fmax(height - top - bottom, 1)};
 }
 

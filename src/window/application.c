@@ -120,7 +120,7 @@ void cw_application_practice(CwApplication *application, const char *car, GtkWin
   }
   CwWindow *shown = free_window(application, window);
   gtk_window_present(GTK_WINDOW(shown));
-  cw_session_tell(cw_window_get_session(shown), CW_TOLD_FAILED, _("The practice bay could not be opened: %s."), error->message);
+  cw_session_tell(cw_window_get_session(shown), CW_TOLD_FAILED, _("The practice bay could not be opened: %s. Nothing was changed; begin the practice afresh from the menu."), error->message);
 }
 
 static void application_activate(GApplication *gapplication)

@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/practice.h"
 
-#include "sound/practice_bay.h"
-#include "vehicle/document.h"
+#include "job/practice.h"
 #include "vehicle/kinds.h"
 #include "window/plan_places.h"
 
@@ -23,13 +22,6 @@ char *cw_practice_path(const char *car)
 {
   g_autofree char *folder = practice_folder(), *name = g_strconcat(car, ".cabin", NULL);
   return g_build_filename(folder, name, NULL);
-}
-
-static CwPracticeBay *new_bay(const char *car, GError **error)
-{
-  g_autofree char *text = g_strdup_printf("{\"car\": \"%s\"}", car);
-  CwPracticeSetup *setup = cw_practice_setup_parse(text, error);
-  return setup ? cw_practice_bay_new(setup) : NULL;
 }
 
 /* From the car's own corner (rear left, metres) to the sheet's (front left, centimetres). */
@@ -56,10 +48,9 @@ static void set_places(CwRecord *vehicle, const CwPracticeCar *car)
 
 static CwRecord *new_vehicle(const char *car, GError **error)
 {
-  g_autoptr(CwPracticeBay) bay = new_bay(car, error);
-  g_autofree char *intake = bay ? cw_practice_bay_intake(bay) : NULL;
-  CwRecord *vehicle = intake ? cw_record_from_json(cw_vehicle_get_type(), intake, -1, error) : NULL;
-  if (vehicle)
+  CwRecord *vehicle = cw_job_practice_vehicle(car, error);
+  g_autoptr(CwPracticeBay) bay = vehicle ? cw_job_practice_bay(vehicle, NULL) : NULL;
+  if (bay)
     set_places(vehicle, cw_practice_bay_get_setup(bay)->car);
   return vehicle;
 }

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/session.h"
 
+#include "job/review.h"
+
 #include <glib/gi18n-lib.h>
 
 struct _CwSession {
@@ -134,6 +136,8 @@ gboolean cw_session_commit_merging(CwSession *session, const char *what, const c
   g_autoptr(GError) error = NULL;
   if (!session->project)
     return FALSE;
+  if (!cw_project_get_read_only_reason(session->project))
+    cw_job_review(cw_session_get_vehicle(session));
   if (cw_project_commit_merging(session->project, what, merge_key, &error))
     return TRUE;
   tell_not_committed(session, error);

@@ -16,7 +16,7 @@ struct _CwSoundDesk {
 
 G_DEFINE_FINAL_TYPE(CwSoundDesk, cw_sound_desk, G_TYPE_OBJECT)
 
-static guint changed;
+static guint changed, stop_asked;
 
 static void desk_finalize(GObject *object)
 {
@@ -31,6 +31,7 @@ static void cw_sound_desk_class_init(CwSoundDeskClass *klass)
 {
   G_OBJECT_CLASS(klass)->finalize = desk_finalize;
   changed = g_signal_new("changed", G_TYPE_FROM_CLASS(klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
+  stop_asked = g_signal_new("stop-asked", G_TYPE_FROM_CLASS(klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
 }
 
 static void cw_sound_desk_init(CwSoundDesk *desk)
@@ -116,8 +117,9 @@ void cw_sound_desk_set_playing(CwSoundDesk *desk, const char *words)
   g_signal_emit(desk, changed, 0);
 }
 
-/* Silence. */
+/* Silence first; then whoever is at work is told. */
 void cw_sound_desk_stop(CwSoundDesk *desk)
 {
   cw_sound_client_stop(desk->client);
+  g_signal_emit(desk, stop_asked, 0);
 }

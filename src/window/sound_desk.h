@@ -6,7 +6,7 @@
 G_BEGIN_DECLS
 
 /* Which device sounds, how loud, and what plays now. One for the whole program, as the device is.
- * Signal "changed": any of it. */
+ * Signals: "changed", any of it; "stop-asked", whoever records or plays is to end. */
 #define CW_TYPE_SOUND_DESK (cw_sound_desk_get_type())
 G_DECLARE_FINAL_TYPE(CwSoundDesk, cw_sound_desk, CW, SOUND_DESK, GObject)
 

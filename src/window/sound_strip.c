@@ -159,7 +159,9 @@ static void append_level(Strip *strip)
   cw_set_name(strip->level, _("Level"));
   gtk_box_append(GTK_BOX(row), gtk_label_new(_("Level")));
   gtk_box_append(GTK_BOX(row), strip->level);
-  gtk_box_append(GTK_BOX(row), cw_dim_text(limit));
+  GtkWidget *limit_label = gtk_label_new(limit);
+  gtk_widget_add_css_class(limit_label, "dim-label");
+  gtk_box_append(GTK_BOX(row), limit_label);
   gtk_box_append(GTK_BOX(box), row);
   gtk_widget_set_valign(box, GTK_ALIGN_CENTER);
   gtk_box_append(GTK_BOX(strip->strip), box);

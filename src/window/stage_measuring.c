@@ -1,0 +1,224 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/takes.h"
+#include "window/board.h"
+#include "window/dialogs.h"
+#include "window/live_pane.h"
+#include "window/recorder.h"
+#include "window/seat_choice.h"
+#include "window/stages.h"
+#include "window/take_plots.h"
+#include "window/words.h"
+
+#include <glib/gi18n-lib.h>
+
+typedef struct {
+  CwSession *session;
+  CwSoundDesk *desk;
+  CwRecorder *recorder;
+  GtkWidget *page;
+  GtkWidget *board;
+  GtkWidget *record, *again, *all;
+  GtkWidget *timing;
+  GtkWidget *words;
+  GtkWidget *response, *distortion;
+  gint64 confirmed_output; /* on a real device: the output that the person said alone is connected */
+} Measuring;
+
+static int timing_of(Measuring *measuring)
+{
+  return (int)gtk_drop_down_get_selected(GTK_DROP_DOWN(measuring->timing));
+}
+
+static void show_take(Measuring *measuring)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(measuring->session);
+  gint64 output = cw_session_get_output(measuring->session);
+  const char *position = cw_board_get_position(CW_BOARD(measuring->board));
+  CwRecord *take = position ? cw_board_find_take(CW_BOARD(measuring->board), output, position) : NULL;
+  g_autofree char *name = cw_say_output(vehicle, output);
+  g_autofree char *words = take ? cw_say_take(vehicle, take) : g_strdup_printf(_("%s, %s: no take yet."), name, position ? position : "");
+  gtk_label_set_text(GTK_LABEL(measuring->words), words);
+  cw_show_responses(CW_PLOT_VIEW(measuring->response), vehicle, take);
+  cw_show_distortion(CW_PLOT_VIEW(measuring->distortion), vehicle, take);
+  cw_plot_view_set_words(CW_PLOT_VIEW(measuring->response), words);
+  cw_plot_view_set_words(CW_PLOT_VIEW(measuring->distortion), words);
+}
+
+/* While it records, the board shows the take that is on. */
+static void refresh(gpointer data)
+{
+  Measuring *measuring = data;
+  CwRecord *vehicle = cw_session_get_vehicle(measuring->session);
+  const CwWantedTake *current = cw_recorder_get_current(measuring->recorder);
+  gboolean running = cw_recorder_is_running(measuring->recorder), practice = cw_sound_desk_is_practice(measuring->desk);
+  gboolean empty = !cw_list_get_length(cw_record_get_children(vehicle, "speakers"));
+  gint64 output;
+  g_autofree char *position = NULL;
+  gboolean more = !empty && cw_board_find_next(CW_BOARD(measuring->board), &output, &position);
+  cw_page_set_need(CW_PAGE(measuring->page), empty ? _("Measuring needs the speakers that are fitted.") : NULL, CW_STAGE_SHEET);
+  if (current)
+    cw_board_set_position(CW_BOARD(measuring->board), current->position);
+  cw_board_refresh(CW_BOARD(measuring->board));
+  gtk_widget_set_sensitive(measuring->record, more && !running);
+  gtk_widget_set_sensitive(measuring->again, !empty && !running);
+  gtk_widget_set_sensitive(measuring->all, more && !running);
+  gtk_button_set_label(GTK_BUTTON(measuring->all), practice ? _("Fill the board quickly") : _("Record this position"));
+  gtk_widget_set_tooltip_text(measuring->all, practice ? _("The practice bay computes the takes faster than they would sound")
+                                                       : _("Every output that has no take here, one after the other"));
+  show_take(measuring);
+}
+
+static void start(Measuring *measuring, GPtrArray *wanted, CwRecordingWay way)
+{
+  const CwWantedTake *first = g_ptr_array_index(wanted, 0);
+  cw_session_set_output(measuring->session, first->output);
+  cw_recorder_start(measuring->recorder, wanted, timing_of(measuring), 0, way);
+}
+
+typedef struct {
+  Measuring *measuring;
+  GPtrArray *wanted;
+} Question;
+
+static void on_confirmed(gpointer data)
+{
+  Question *question = data;
+  question->measuring->confirmed_output = ((CwWantedTake *)g_ptr_array_index(question->wanted, 0))->output;
+  start(question->measuring, g_ptr_array_ref(question->wanted), CW_RECORD_AS_IT_SOUNDS);
+}
+
+static void question_free(gpointer data)
+{
+  Question *question = data;
+  g_ptr_array_unref(question->wanted);
+  g_free(question);
+}
+
+/* A bass sweep through a tweeter destroys it: where real sound will come, the person says first that the wiring is so. */
+static void ask_and_start(Measuring *measuring, GPtrArray *wanted)
+{
+  const CwWantedTake *first = g_ptr_array_index(wanted, 0);
+  if (cw_sound_desk_is_practice(measuring->desk) || measuring->confirmed_output == first->output) {
+    start(measuring, wanted, CW_RECORD_AS_IT_SOUNDS);
+    return;
+  }
+  g_autofree char *name = cw_say_output(cw_session_get_vehicle(measuring->session), first->output);
+  g_autofree char *question_text = g_strdup_printf(_("Will only %s sound?"), name);
+  Question *question = g_new0(Question, 1);
+  *question = (Question){measuring, wanted};
+  g_object_set_data_full(G_OBJECT(measuring->page), "question", question, question_free);
+  cw_dialogs_confirm(measuring->page, question_text,
+                     _("Every other output must be muted in the processor, its own crossover be in place, and the level be low to begin with. "
+                       "A sweep through the wrong speaker can destroy it."),
+                     _("_Only this one"), on_confirmed, question);
+}
+
+static void on_record(Measuring *measuring)
+{
+  gint64 output;
+  g_autofree char *position = NULL;
+  if (!cw_board_find_next(CW_BOARD(measuring->board), &output, &position))
+    return;
+  GPtrArray *wanted = cw_wanted_takes_new();
+  cw_wanted_takes_add(wanted, output, position);
+  ask_and_start(measuring, wanted);
+}
+
+static void on_again(Measuring *measuring)
+{
+  GPtrArray *wanted = cw_wanted_takes_new();
+  cw_wanted_takes_add(wanted, cw_session_get_output(measuring->session), cw_board_get_position(CW_BOARD(measuring->board)));
+  ask_and_start(measuring, wanted);
+}
+
+/* In the practice bay, all that is missing at this seat; else what is missing at the position where the microphone stands. */
+static void on_all(Measuring *measuring)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(measuring->session);
+  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  gboolean practice = cw_sound_desk_is_practice(measuring->desk);
+  g_auto(GStrv) positions = cw_job_positions(vehicle, cw_session_get_seat(measuring->session));
+  gint64 first_output;
+  g_autofree char *first = NULL;
+  if (!cw_board_find_next(CW_BOARD(measuring->board), &first_output, &first))
+    return;
+  GPtrArray *wanted = cw_wanted_takes_new();
+  for (guint p = 0; positions[p]; p++)
+    for (guint i = 0; i < cw_list_get_length(speakers); i++) {
+      gint64 output = cw_record_get_integer(cw_list_get(speakers, i), "output");
+      if ((practice || g_str_equal(positions[p], first)) && !cw_job_find_take(vehicle, output, positions[p], 0))
+        cw_wanted_takes_add(wanted, output, positions[p]);
+    }
+  if (practice)
+    start(measuring, wanted, CW_RECORD_COMPUTED);
+  else
+    ask_and_start(measuring, wanted);
+}
+
+static void measuring_free(gpointer data)
+{
+  Measuring *measuring = data;
+  cw_recorder_stop(measuring->recorder);
+  g_signal_handlers_disconnect_by_data(measuring->recorder, measuring);
+  g_object_unref(measuring->recorder);
+  g_object_unref(measuring->desk);
+  g_free(measuring);
+}
+
+static GtkWidget *new_choices(Measuring *measuring)
+{
+  GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8);
+  const char *const timings[] = {_("Timing by loopback cable"), _("Timing by marker"), _("No timing"), NULL};
+  measuring->timing = gtk_drop_down_new_from_strings(timings);
+  gtk_widget_set_tooltip_text(measuring->timing, _("How it is known when the sound left: by a cable from output to input, by a short signal from another "
+                                                   "speaker, or from the sheet's distances"));
+  cw_set_name(measuring->timing, _("Timing"));
+  gtk_box_append(GTK_BOX(row), cw_seat_choice_new(measuring->session));
+  gtk_box_append(GTK_BOX(row), measuring->timing);
+  return row;
+}
+
+static GtkWidget *new_plots(Measuring *measuring)
+{
+  GtkWidget *book = gtk_notebook_new();
+  measuring->response = cw_plot_view_new(_("Response of the take"));
+  measuring->distortion = cw_plot_view_new(_("Distortion of the take"));
+  gtk_notebook_append_page(GTK_NOTEBOOK(book), measuring->response, gtk_label_new(_("Response")));
+  gtk_notebook_append_page(GTK_NOTEBOOK(book), measuring->distortion, gtk_label_new(_("Distortion")));
+  gtk_notebook_append_page(GTK_NOTEBOOK(book), cw_live_pane_new(measuring->session, measuring->desk), gtk_label_new(_("Live spectrum")));
+  return book;
+}
+
+GtkWidget *cw_stage_measuring_new(CwSession *session, CwSoundDesk *desk)
+{
+  Measuring *measuring = g_new0(Measuring, 1);
+  *measuring = (Measuring){.session = session, .desk = g_object_ref(desk), .confirmed_output = CW_NO_INTEGER};
+  measuring->recorder = cw_recorder_new(session, desk);
+  measuring->page = cw_page_new(session, CW_STAGE_MEASURING, _("Each speaker alone, at several places around the head."));
+  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8), *halves = gtk_paned_new(GTK_ORIENTATION_HORIZONTAL);
+  GtkWidget *left = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8), *scrolled = gtk_scrolled_window_new();
+  measuring->board = cw_board_new(session, 0);
+  measuring->words = cw_text(NULL);
+  gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), measuring->board);
+  gtk_widget_set_vexpand(scrolled, TRUE);
+  gtk_box_append(GTK_BOX(left), new_choices(measuring));
+  gtk_box_append(GTK_BOX(left), scrolled);
+  gtk_paned_set_start_child(GTK_PANED(halves), left);
+  gtk_paned_set_end_child(GTK_PANED(halves), new_plots(measuring));
+  gtk_paned_set_position(GTK_PANED(halves), 560);
+  gtk_paned_set_shrink_end_child(GTK_PANED(halves), FALSE);
+  gtk_widget_set_vexpand(halves, TRUE);
+  gtk_box_append(GTK_BOX(box), halves);
+  gtk_box_append(GTK_BOX(box), measuring->words);
+  measuring->all = cw_page_add_button(CW_PAGE(measuring->page), "", G_CALLBACK(on_all), measuring);
+  measuring->again = cw_page_add_button(CW_PAGE(measuring->page), _("Record this cell _again"), G_CALLBACK(on_again), measuring);
+  measuring->record = cw_page_add_main_button(CW_PAGE(measuring->page), _("_Record the next take"), G_CALLBACK(on_record), measuring);
+  cw_page_set_caution(CW_PAGE(measuring->page),
+                      _("Begin quiet: sweeps can destroy tweeters. No stand or cable in an airbag's path with the ignition on."));
+  cw_page_set_content(CW_PAGE(measuring->page), box);
+  cw_page_set_refresh(CW_PAGE(measuring->page), refresh, measuring, measuring_free);
+  g_signal_connect_swapped(measuring->board, "chosen", G_CALLBACK(show_take), measuring);
+  g_signal_connect_object(measuring->recorder, "changed", G_CALLBACK(cw_page_refresh), measuring->page, G_CONNECT_SWAPPED);
+  g_signal_connect_object(desk, "changed", G_CALLBACK(cw_page_refresh), measuring->page, G_CONNECT_SWAPPED);
+  return measuring->page;
+}
