@@ -10,6 +10,7 @@ void cw_job_review(CwRecord *vehicle);
 
 /* The parts of it: cw_job_find_measuring() clears and makes anew the measuring stage's findings, and so on. */
 void cw_job_find_measuring(CwRecord *vehicle);
+void cw_job_find_supply(CwRecord *vehicle);
 void cw_job_set_stage_states(CwRecord *vehicle);
 
 /* Adds a finding about an output (0 for none). text, evidence and advice are copied. */

@@ -76,6 +76,8 @@ static const CwField cable_fields[] = {
    .meaning = N_("The cross-section that is fitted; empty if none is yet."), .flags = CW_FIELD_NULLABLE},
   {.key = "material", .type = CW_FIELD_CHOICE, .choices = materials, .label = N_("Material"),
    .meaning = N_("What the cable's strands are made of.")},
+  {.key = "fuse_a", .type = CW_FIELD_NUMBER, .unit = "A", .least = 0.5, .most = 1000, .label = N_("Fuse"),
+   .meaning = N_("The fuse that is fitted at the battery; empty if none is yet."), .flags = CW_FIELD_NULLABLE},
 };
 CW_DEFINE_KIND(CwCable, cw_cable, cable_fields)
 

@@ -1,0 +1,46 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "cli/verb.h"
+
+#include "job/cautions.h"
+#include "job/electrics.h"
+#include "vehicle/project.h"
+#include <glib/gi18n-lib.h>
+
+static void tell_amplifier(GString *text, const CwElectrics *electrics, guint amplifier)
+{
+  g_auto(GStrv) working = cw_electrics_working(electrics, amplifier);
+  g_string_append_printf(text, "%s\n", electrics->amplifiers[amplifier].name);
+  for (guint i = 0; working[i]; i++)
+    g_string_append_printf(text, "  %s\n", working[i]);
+  g_string_append_c(text, '\n');
+}
+
+static char *tell_electrics(const CwElectrics *electrics)
+{
+  GString *text = g_string_new(NULL);
+  const char *const *cautions = cw_job_cautions(CW_STAGE_SUPPLY);
+  for (guint i = 0; i < electrics->n_amplifiers; i++)
+    tell_amplifier(text, electrics, i);
+  g_string_append_printf(text, "Together: %.4g A", electrics->total_a);
+  if (electrics->alternator_a > 0)
+    g_string_append_printf(text, "; the alternator gives %.4g A", electrics->alternator_a);
+  g_string_append(text, "\n\n");
+  for (guint i = 0; cautions[i]; i++)
+    g_string_append_printf(text, "! %s\n", _(cautions[i]));
+  return g_string_free(text, FALSE);
+}
+
+static gboolean run_electrics(char **arguments, gboolean json, GError **error)
+{
+  g_autoptr(CwProject) project = cw_project_open_read_only(arguments[0], error);
+  if (!project)
+    return FALSE;
+  g_autoptr(CwElectrics) electrics = cw_electrics_new(cw_project_get_vehicle(project));
+  g_autofree char *text = json ? cw_electrics_to_json(electrics) : tell_electrics(electrics);
+  return cw_print(text, error);
+}
+
+const CwVerb cw_verbs_handover[] = {
+    {"electrics", "CAR", "loads, currents, cable, fuse, target voltages", 1, 1, NULL, run_electrics},
+    {0},
+};
