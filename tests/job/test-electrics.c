@@ -49,8 +49,8 @@ static void test_loads(void)
     double ohm = check_number("power.loads", cases[i].key);
     g_assert_cmpuint(electrics->amplifiers[0].n_loads, ==, 1);
     check_near_relative("power.loads", load->load_ohm, ohm, 1e-9);
-    check_near_relative("power.v", load->volts, 20, 1e-12);
-    check_near_relative("power.v", load->power_w * load->load_ohm, 400, 1e-12);
+    check_near_relative("power.v", load->volts, 20.0, 1e-12);
+    check_near_relative("power.v", load->power_w * load->load_ohm, 400.0, 1e-12);
     g_assert_cmpint(load->ok, ==, ohm >= 2);
     g_assert_cmpuint(load->n_channels, ==, strstr(cases[i].more, "bridged") ? 2 : 1);
   }
