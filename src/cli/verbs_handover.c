@@ -3,6 +3,8 @@
 
 #include "job/cautions.h"
 #include "job/electrics.h"
+#include "job/report.h"
+#include "vehicle/json_scan.h"
 #include "vehicle/project.h"
 #include <glib/gi18n-lib.h>
 
@@ -40,7 +42,33 @@ static gboolean run_electrics(char **arguments, gboolean json, GError **error)
   return cw_print(text, error);
 }
 
+static char *out_path;
+
+static const GOptionEntry report_entries[] = {
+    {"out", 0, 0, G_OPTION_ARG_FILENAME, &out_path, "The PDF to write", "FILE.pdf"},
+    {0},
+};
+
+static gboolean run_report(char **arguments, gboolean json, GError **error)
+{
+  if (!out_path) {
+    g_set_error_literal(error, CW_USAGE_ERROR, 0, "--out is needed");
+    return FALSE;
+  }
+  g_autoptr(CwProject) project = cw_project_open_read_only(arguments[0], error);
+  if (!project || !cw_job_write_report(project, out_path, error))
+    return FALSE;
+  if (!json)
+    return TRUE;
+  g_autoptr(GString) text = g_string_new("{\"file\":");
+  g_autofree char *valid = g_utf8_make_valid(out_path, -1), *checksum = cw_job_table_checksum(cw_project_get_vehicle(project), NULL);
+  cw_append_json_text(text, valid);
+  g_string_append_printf(text, checksum ? ",\"table_sha256\":\"%s\"}\n" : ",\"table_sha256\":null}\n", checksum);
+  return cw_print(text->str, error);
+}
+
 const CwVerb cw_verbs_handover[] = {
     {"electrics", "CAR", "loads, currents, cable, fuse, target voltages", 1, 1, NULL, run_electrics},
+    {"report", "CAR --out FILE.pdf", "the customer's report", 1, 1, report_entries, run_report},
     {0},
 };

@@ -1,0 +1,41 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+
+#include "handover/plot.h"
+
+G_BEGIN_DECLS
+
+#define CW_PAPER_ERROR (cw_paper_error_quark())
+GQuark cw_paper_error_quark(void);
+
+/* A document that flows over A4 pages, with headings, text, tables and plots, as a tagged PDF with an outline and page numbers.
+ * Colours, rules and sizes are the paper's; the content is the composer's. */
+typedef struct CwPaper CwPaper;
+
+typedef struct {
+  const char *title, *subject, *creator; /* for the document's properties */
+  const char *foot;                      /* at the left of every page's foot */
+  gint64 made_unix;                      /* when it was made: the same content and time make the same bytes */
+} CwPaperInfo;
+
+/* A column of a table: its title, and its width as a part of the sum of all. */
+typedef struct {
+  const char *title;
+  double weight;
+  gboolean right; /* aligned to the right, for numbers */
+} CwPaperColumn;
+
+/* Says the content, top to bottom. It is called twice (the first time counts the pages) and must say the same both times. */
+typedef void (*CwPaperCompose)(CwPaper *paper, gpointer data);
+
+GBytes *cw_paper_make(const CwPaperInfo *info, CwPaperCompose compose, gpointer data, GError **error);
+
+void cw_paper_title(CwPaper *paper, const char *text);
+void cw_paper_heading(CwPaper *paper, const char *text);
+void cw_paper_text(CwPaper *paper, const char *text);
+void cw_paper_small(CwPaper *paper, const char *text);
+void cw_paper_item(CwPaper *paper, const char *mark, const char *text, const char *more);
+void cw_paper_table(CwPaper *paper, const CwPaperColumn *columns, guint n_columns, const char *const *cells, guint n_rows);
+void cw_paper_plot(CwPaper *paper, const CwPlot *plot, double height_mm);
+
+G_END_DECLS

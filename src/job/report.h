@@ -1,0 +1,14 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+
+#include "job/job_error.h"
+#include "vehicle/project.h"
+
+G_BEGIN_DECLS
+
+GBytes *cw_job_make_report(CwProject *project, GError **error);
+gboolean cw_job_write_report(CwProject *project, const char *path, GError **error);
+
+char *cw_job_table_checksum(CwRecord *vehicle, GError **error);
+
+G_END_DECLS

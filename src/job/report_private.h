@@ -1,0 +1,22 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+
+#include "handover/paper.h"
+#include "tuning/prediction.h"
+#include "vehicle/kinds.h"
+#include "vehicle/project.h"
+
+/* What the report's chapters share. */
+typedef struct {
+  CwRecord *vehicle, *tune; /* tune NULL while there is none */
+  CwPrediction *prediction; /* NULL where the takes do not allow one */
+  char *checksum;           /* of the coefficient table; NULL without a tune */
+  char *restore_point;      /* the latest; NULL without one */
+  gint64 made_unix;
+} CwReport;
+
+/* A text made of a format, shown by one of the paper's functions. */
+void cw_report_say(CwPaper *paper, void (*show)(CwPaper *, const char *), const char *format, ...) G_GNUC_PRINTF(3, 4);
+
+void cw_report_tune(CwPaper *paper, const CwReport *report);
+void cw_report_proof(CwPaper *paper, const CwReport *report);
