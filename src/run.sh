@@ -1,7 +1,8 @@
 #!/bin/sh
 # SPDX-License-Identifier: GPL-3.0-or-later
 # Installs what is missing, builds, and opens the window on the demo vehicle in the practice bay. Where there is no
-# display, the whole demo job runs headless and its report and tables are left in build/demo.
+# display, or with --headless, the whole demo job runs without a window and leaves its report and tables in a folder:
+# build/demo, or the one named by --folder FOLDER. It may be run again; the files of the last run are replaced.
 set -eu
 
 house=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
@@ -34,19 +35,58 @@ have_display()
   [ -n "${WAYLAND_DISPLAY:-}" ] || [ -n "${DISPLAY:-}" ]
 }
 
-# The demo vehicle through every stage, without a window.
+cabinwright()
+{
+  "$build/src/cabinwright-cli" "$@"
+}
+
+# has_verb VERB: whether the console program knows it.
+has_verb()
+{
+  cabinwright --help | grep -q "^  $1 "
+}
+
+# The demo vehicle through every stage, without a window. All of it is made aside and moved to its folder when it is whole.
 run_demo_headless()
 {
-  demo=$build/demo
-  car=$demo/alder-tourer.cabin
+  new=$(mktemp -d "$build/demo-in-the-making.XXXXXX")
+  trap 'rm -rf "$new"' EXIT
+  car=$new/alder-tourer.cabin
+  if has_verb tracks; then
+    cabinwright tracks "$new/tracks"
+  fi
+  cabinwright practice "$car"
+  cabinwright table "$car" --out "$new/alder-tourer-table.json" --format json
+  cabinwright table "$car" --out "$new/alder-tourer-table.csv" --format csv
+  cabinwright report "$car" --out "$new/alder-tourer-report.pdf"
+  cabinwright check "$car"
+  cabinwright check "$new/alder-tourer-table.json"
   mkdir -p "$demo"
-  rm -f "$car"
-  "$build/src/cabinwright-cli" new "$car" "$house/data/demo/alder-tourer.json"
-  "$build/src/cabinwright-cli" practice "$car"
-  "$build/src/cabinwright-cli" table "$car" --out "$demo/alder-tourer-table.json" --format json
-  "$build/src/cabinwright-cli" report "$car" --out "$demo/alder-tourer-report.pdf"
-  echo "Report: $demo/alder-tourer-report.pdf"
-  echo "Table:  $demo/alder-tourer-table.json"
+  if [ -d "$new/tracks" ]; then
+    rm -rf "$demo/tracks"
+  fi
+  mv -f "$new"/* "$demo"/
+  say_what_is_there
+}
+
+say_what_is_there()
+{
+  cat <<END
+
+The demo job is done: the Alder Tourer was measured in the practice bay and tuned. Found on the way:
+
+END
+  cabinwright findings "$demo/alder-tourer.cabin"
+  cat <<END
+
+Report:   $demo/alder-tourer-report.pdf
+Tables:   $demo/alder-tourer-table.json
+          $demo/alder-tourer-table.csv
+Vehicle:  $demo/alder-tourer.cabin
+END
+  if [ -d "$demo/tracks" ]; then
+    echo "Tracks:   $demo/tracks"
+  fi
 }
 
 open_demo_window()
@@ -54,14 +94,33 @@ open_demo_window()
   exec "$build/src/cabinwright" --practice
 }
 
+wrong_usage()
+{
+  echo "usage: sh src/run.sh [--headless] [--folder FOLDER]" >&2
+  exit 2
+}
+
+headless=no
+demo=$build/demo
+while [ $# -gt 0 ]; do
+  case $1 in
+  --headless) headless=yes ;;
+  --folder)
+    [ $# -ge 2 ] && [ -n "$2" ] || wrong_usage
+    demo=$2
+    headless=yes
+    shift
+    ;;
+  *) wrong_usage ;;
+  esac
+  shift
+done
+
 # shellcheck disable=SC2086  # the list is words
 install_missing $packages_to_build
 build_quietly
-if have_display && [ -x "$build/src/cabinwright" ]; then
+if [ "$headless" = no ] && have_display; then
   open_demo_window
-elif [ -x "$build/src/cabinwright-cli" ]; then
-  run_demo_headless
 else
-  echo "Built, but $build/src holds no program to run." >&2
-  exit 1
+  run_demo_headless
 fi
