@@ -62,21 +62,27 @@ static void add_mark(GArray *marks, const CwAxis *axis, double value, gboolean s
 /* Preferred frequencies of ISO 266: thirds of an octave; every third of them, from 31.5 on, is an octave. */
 static const double thirds[] = {1, 1.25, 1.6, 2, 2.5, 3.15, 4, 5, 6.3, 8};
 
-static gboolean is_octave(int index)
+static gboolean is_multiple(int index, int every)
 {
-  return ((index % 3) + 3) % 3 == 0;
+  return ((index % every) + every) % every == 0;
+}
+
+/* How many thirds from label to label: one, an octave, or two. 1 kHz always has one. */
+static int thirds_apart(double room, double octaves, double apart)
+{
+  return room / (3 * octaves) >= apart ? 1 : room / octaves >= apart ? 3 : 6;
 }
 
 static void add_frequency_marks(GArray *marks, const CwAxis *axis, double room, double apart)
 {
   double octaves = log2(axis->high / axis->low);
-  gboolean every_third = room / (3 * octaves) >= apart;
+  int every = thirds_apart(room, octaves, apart);
   int first = (int)floor(10 * log10(axis->low)) - 1, last = (int)ceil(10 * log10(axis->high)) + 1;
   for (int index = first; index <= last; index++) {
     int decade = (int)floor(index / 10.0);
     double hz = thirds[index - 10 * decade] * pow(10, decade);
     if (hz >= axis->low * 0.9999 && hz <= axis->high * 1.0001)
-      add_mark(marks, axis, hz, every_third || is_octave(index));
+      add_mark(marks, axis, hz, is_multiple(index, every));
   }
 }
 

@@ -12,6 +12,7 @@ G_BEGIN_DECLS
 GtkWidget *cw_record_rows_new(CwSession *session, CwRecord *record);
 GtkWidget *cw_record_list_new(CwSession *session, CwRecord *owner, const CwField *field);
 GtkWidget *cw_value_row_new(CwSession *session, CwRecord *record, const CwField *field);
+GtkWidget *cw_value_input_new(CwSession *session, CwRecord *record, const char *key, int width_chars);
 char *cw_record_say_title(CwRecord *record);
 void cw_record_commit_field(CwSession *session, CwRecord *record, const CwField *field);
 

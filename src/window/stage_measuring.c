@@ -56,8 +56,10 @@ static void refresh(gpointer data)
   g_autofree char *position = NULL;
   gboolean more = !empty && cw_board_find_next(CW_BOARD(measuring->board), &output, &position);
   cw_page_set_need(CW_PAGE(measuring->page), empty ? _("Measuring needs the speakers that are fitted.") : NULL, CW_STAGE_SHEET);
-  if (current)
+  if (current) {
     cw_board_set_position(CW_BOARD(measuring->board), current->position);
+    cw_session_set_output(measuring->session, current->output);
+  }
   cw_board_refresh(CW_BOARD(measuring->board));
   gtk_widget_set_sensitive(measuring->record, more && !running);
   gtk_widget_set_sensitive(measuring->again, !empty && !running);

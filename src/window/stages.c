@@ -6,6 +6,7 @@
 static GtkWidget *(*const makers[CW_N_STAGES])(CwSession *session, CwSoundDesk *desk) = {
     [CW_STAGE_SHEET] = cw_stage_sheet_new,
     [CW_STAGE_MEASURING] = cw_stage_measuring_new,
+    [CW_STAGE_TUNING] = cw_stage_tuning_new,
 };
 
 GtkWidget *cw_stage_page_new(int stage, CwSession *session, CwSoundDesk *desk)

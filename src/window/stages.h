@@ -12,5 +12,6 @@ GtkWidget *cw_stage_page_new(int stage, CwSession *session, CwSoundDesk *desk);
 /* One a stage, each in the file of its name (stage_sheet.c ...). */
 GtkWidget *cw_stage_sheet_new(CwSession *session, CwSoundDesk *desk);
 GtkWidget *cw_stage_measuring_new(CwSession *session, CwSoundDesk *desk);
+GtkWidget *cw_stage_tuning_new(CwSession *session, CwSoundDesk *desk);
 
 G_END_DECLS

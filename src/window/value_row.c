@@ -228,33 +228,54 @@ static GtkWidget *new_input(ValueRow *row)
   }
 }
 
-static GtkWidget *new_row(CwSession *session, CwRecord *record, const CwField *field, const char *name)
+/* The input with its reason below, without a label; data belong to the box that is returned. */
+static GtkWidget *new_input_box(CwSession *session, CwRecord *record, const CwField *field, const char *name, const char *label)
 {
   ValueRow *row = g_new0(ValueRow, 1);
   *row = (ValueRow){.session = g_object_ref(session), .record = g_object_ref(record), .field = field, .name = g_strdup(name)};
-  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 12), *right = gtk_box_new(GTK_ORIENTATION_VERTICAL, 2);
-  g_autofree char *label_text = name ? g_strdup_printf("%s: %s", _(field->label), name) : g_strdup(_(field->label));
-  GtkWidget *label = cw_text(label_text), *input = new_input(row);
+  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 2), *input = new_input(row);
   row->reason = cw_text(NULL);
   gtk_widget_add_css_class(row->reason, "reason");
   gtk_widget_set_visible(row->reason, FALSE);
-  gtk_widget_set_size_request(label, 168, -1);
-  gtk_label_set_max_width_chars(GTK_LABEL(label), 22);
-  gtk_widget_set_valign(label, GTK_ALIGN_START);
-  gtk_widget_add_css_class(label, "row-label");
-  gtk_widget_set_hexpand(right, TRUE);
-  gtk_box_append(GTK_BOX(right), input);
-  gtk_box_append(GTK_BOX(right), row->reason);
-  gtk_box_append(GTK_BOX(box), label);
-  gtk_box_append(GTK_BOX(box), right);
+  gtk_box_append(GTK_BOX(box), input);
+  gtk_box_append(GTK_BOX(box), row->reason);
   gtk_widget_set_tooltip_text(box, field->meaning ? _(field->meaning) : NULL);
-  gtk_accessible_update_property(GTK_ACCESSIBLE(row->input), GTK_ACCESSIBLE_PROPERTY_LABEL, label_text,
+  gtk_accessible_update_property(GTK_ACCESSIBLE(row->input), GTK_ACCESSIBLE_PROPERTY_LABEL, label,
                                  GTK_ACCESSIBLE_PROPERTY_DESCRIPTION, field->meaning ? _(field->meaning) : "", -1);
   g_object_set_data_full(G_OBJECT(box), "row", row, row_free);
   g_autofree char *signal = g_strdup_printf("notify::%s", field->key);
   g_strdelimit(signal, "_", '-');
   cw_connect_while_alive(record, signal, G_CALLBACK(show_value), row, box);
   show_value(row);
+  return box;
+}
+
+static GtkWidget *new_row(CwSession *session, CwRecord *record, const CwField *field, const char *name)
+{
+  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 12);
+  g_autofree char *label_text = name ? g_strdup_printf("%s: %s", _(field->label), name) : g_strdup(_(field->label));
+  GtkWidget *label = cw_text(label_text), *input = new_input_box(session, record, field, name, label_text);
+  gtk_widget_set_size_request(label, 168, -1);
+  gtk_label_set_max_width_chars(GTK_LABEL(label), 22);
+  gtk_widget_set_valign(label, GTK_ALIGN_START);
+  gtk_widget_add_css_class(label, "row-label");
+  gtk_widget_set_hexpand(input, TRUE);
+  gtk_box_append(GTK_BOX(box), label);
+  gtk_box_append(GTK_BOX(box), input);
+  return box;
+}
+
+/* The input of one value alone, for tables with a heading of their own; entries are width_chars wide. */
+GtkWidget *cw_value_input_new(CwSession *session, CwRecord *record, const char *key, int width_chars)
+{
+  const CwField *field = cw_record_find_field(record, key);
+  g_autofree char *title = cw_record_say_title(record), *label = g_strdup_printf("%s %s", title, _(field->label));
+  GtkWidget *box = new_input_box(session, record, field, NULL, label);
+  ValueRow *row = g_object_get_data(G_OBJECT(box), "row");
+  if (GTK_IS_EDITABLE(row->input)) {
+    gtk_editable_set_width_chars(GTK_EDITABLE(row->input), width_chars);
+    gtk_editable_set_max_width_chars(GTK_EDITABLE(row->input), width_chars);
+  }
   return box;
 }
 

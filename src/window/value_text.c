@@ -6,12 +6,17 @@
 #include <math.h>
 #include <string.h>
 
-/* A number with the fewest digits that give it back, and the reader's decimal sign; "" for one that is not known. */
+/* A number as short as it can be read, with the reader's decimal sign; "" for one that is not known. More than six digits, and
+ * more than three behind the sign, are of no use to a person; the record keeps them. */
 char *cw_number_to_text(double value)
 {
+  char buffer[G_ASCII_DTOSTR_BUF_SIZE];
   if (!isfinite(value))
     return g_strdup("");
-  char *text = cw_format_number(value);
+  gboolean small = fabs(value) < 0.1;
+  double rounded = small ? value : round(value * 1000) / 1000;
+  g_ascii_formatd(buffer, sizeof buffer, small ? "%.4g" : "%.6g", rounded);
+  char *text = strchr(buffer, 'e') ? cw_format_number(rounded) : g_strdup(buffer);
   if (g_str_equal(localeconv()->decimal_point, ","))
     g_strdelimit(text, ".", ',');
   return text;

@@ -1,0 +1,245 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "window/filter_editor.h"
+
+#include "signal/grid.h"
+#include "window/detents.h"
+#include "window/filter_handles.h"
+#include "window/page.h"
+#include "window/record_rows.h"
+#include "window/section_table.h"
+#include "window/words.h"
+
+#include <glib/gi18n-lib.h>
+#include <math.h>
+
+struct CwFilterEditor {
+  CwSession *session;
+  CwForecast *forecast;
+  GtkWidget *overlay, *plot, *handles;
+  GtkWidget *values, *settings, *table;
+  GtkWidget *add, *bypass;
+  CwRecord *shown; /* the tune's output whose settings stand in the widgets */
+  gulong delay_handler;
+  gboolean predicted;
+};
+
+static CwRecord *output_of(CwFilterEditor *editor)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(editor->session), *tune = vehicle ? cw_record_get_child(vehicle, "tune") : NULL;
+  return tune ? cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output", cw_session_get_output(editor->session)) : NULL;
+}
+
+static double curve_at(double hz, gpointer data)
+{
+  CwFilterEditor *editor = data;
+  CwPlot *plot = cw_plot_view_get_plot(CW_PLOT_VIEW(editor->plot));
+  return plot->series->len ? cw_series_value_at(g_ptr_array_index(plot->series, plot->series->len - 1), hz) : (double)NAN;
+}
+
+/* The delay that people set is in milliseconds, the processor's in samples: one follows the other, on the processor's steps. */
+static void on_delay(CwFilterEditor *editor)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(editor->session), *tune = cw_record_get_child(vehicle, "tune");
+  double rate_hz = cw_record_get_number(tune, "sample_rate_hz");
+  if (isnan(rate_hz))
+    rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz");
+  double samples = cw_detent_delay_samples(vehicle, 1e-3 * cw_record_get_number(editor->shown, "delay_ms") * rate_hz, rate_hz);
+  if (fabs(samples - cw_record_get_number(editor->shown, "delay_samples")) < 1e-6)
+    return;
+  cw_record_set_number(editor->shown, "delay_samples", samples);
+  cw_record_set_number(editor->shown, "delay_ms", 1e3 * samples / rate_hz);
+}
+
+static void let_go(CwFilterEditor *editor)
+{
+  if (editor->shown)
+    g_signal_handler_disconnect(editor->shown, editor->delay_handler);
+  g_clear_object(&editor->shown);
+}
+
+static void show_settings(CwFilterEditor *editor, CwRecord *output)
+{
+  static const char *const keys[] = {"gain_db", "delay_ms", "polarity", "muted"};
+  if (editor->shown == output)
+    return;
+  let_go(editor);
+  for (GtkWidget *child; (child = gtk_widget_get_first_child(editor->settings));)
+    gtk_box_remove(GTK_BOX(editor->settings), child);
+  cw_filter_handles_choose(CW_FILTER_HANDLES(editor->handles), NULL);
+  cw_section_table_set_output(editor->table, output);
+  if (!output)
+    return;
+  editor->shown = g_object_ref(output);
+  for (guint i = 0; i < G_N_ELEMENTS(keys); i++) {
+    GtkWidget *column = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0);
+    GtkWidget *label = gtk_label_new(_(cw_record_find_field(output, keys[i])->label));
+    gtk_label_set_xalign(GTK_LABEL(label), 0);
+    gtk_widget_add_css_class(label, "dim-label");
+    gtk_box_append(GTK_BOX(column), label);
+    gtk_box_append(GTK_BOX(column), cw_value_input_new(editor->session, output, keys[i], 7));
+    gtk_box_append(GTK_BOX(editor->settings), column);
+  }
+  editor->delay_handler = g_signal_connect_swapped(output, "notify::delay-ms", G_CALLBACK(on_delay), editor);
+}
+
+static void add_line(CwPlot *plot, const char *label, const double *hz, const double *db, CwColour colour, CwDash dash)
+{
+  double smooth[CW_PREDICTION_POINTS];
+  cw_forecast_smooth(db, CW_SHOWN_PART_OF_OCTAVE, smooth);
+  CwSeries *series = cw_plot_add(plot, label, CW_PREDICTION_POINTS, hz, smooth);
+  series->colour = colour;
+  series->dash = dash;
+}
+
+/* The target is drawn through the range that the output plays: at the level of its prediction there. */
+static void add_target(CwFilterEditor *editor, CwPlot *plot, const double *predicted)
+{
+  const double *hz = cw_forecast_hz(editor->forecast), *target = cw_forecast_target_db(editor->forecast);
+  g_autofree double *shown = g_new(double, CW_PREDICTION_POINTS), *low = g_new(double, CW_PREDICTION_POINTS), *high = g_new(double, CW_PREDICTION_POINTS);
+  double top = -INFINITY;
+  for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
+    top = fmax(top, isfinite(predicted[i]) ? predicted[i] - target[i] : -INFINITY);
+  for (guint i = 0; i < CW_PREDICTION_POINTS; i++) {
+    gboolean plays = isfinite(predicted[i]) && predicted[i] - target[i] > top - 14;
+    shown[i] = plays ? target[i] : (double)NAN;
+    low[i] = shown[i] - 3;
+    high[i] = shown[i] + 3;
+  }
+  CwSeries *band = cw_plot_add_band(plot, NULL, CW_PREDICTION_POINTS, hz, low, high);
+  band->colour = cw_colour_green;
+  band->alpha = 0.14;
+  add_line(plot, _("target"), hz, shown, cw_colour_green, CW_DASH_DOT);
+}
+
+static void draw_curve(CwFilterEditor *editor)
+{
+  CwPlot *plot = cw_plot_view_get_plot(CW_PLOT_VIEW(editor->plot));
+  gint64 output = cw_session_get_output(editor->session);
+  CwRecord *speaker = cw_vehicle_find_speaker(cw_session_get_vehicle(editor->session), output);
+  const double *measured = editor->predicted ? cw_forecast_measured_db(editor->forecast, output) : NULL;
+  cw_plot_clear(plot);
+  plot->y.name = _("One output at the seat");
+  if (measured && speaker) {
+    const double *hz = cw_forecast_hz(editor->forecast), *predicted = cw_forecast_predicted_db(editor->forecast, output);
+    if (editor->shown)
+      add_target(editor, plot, predicted);
+    add_line(plot, _("measured"), hz, measured, cw_colour_grey, CW_DASH_SOLID);
+    if (editor->shown)
+      add_line(plot, _("predicted"), hz, predicted, cw_speaker_colour(speaker), CW_DASH_SOLID);
+    double most = -INFINITY;
+    for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
+      most = fmax(most, fmax(measured[i], editor->shown ? predicted[i] : -INFINITY));
+    most = 10 * ceil((most + 2) / 10);
+    cw_plot_set_level_axis(plot, plot->y.name, "dB", most - 50, most);
+  }
+  g_autofree char *name = cw_say_output(cw_session_get_vehicle(editor->session), output);
+  g_autofree char *words = g_strdup_printf(_("%s alone: measured, and predicted with its filters."), name);
+  cw_plot_view_set_words(CW_PLOT_VIEW(editor->plot), words);
+  cw_plot_view_update(CW_PLOT_VIEW(editor->plot));
+}
+
+/* Brings the editor up to date; predicted FALSE where there is no forecast to show. */
+void cw_filter_editor_refresh(CwFilterEditor *editor, gboolean predicted)
+{
+  CwRecord *output = output_of(editor);
+  editor->predicted = predicted;
+  show_settings(editor, output);
+  cw_filter_handles_set_output(CW_FILTER_HANDLES(editor->handles), predicted ? output : NULL);
+  gtk_widget_set_sensitive(editor->add, output != NULL);
+  gtk_widget_set_sensitive(editor->bypass, output && cw_list_get_length(cw_record_get_children(output, "sections")));
+  draw_curve(editor);
+}
+
+static void on_chosen_on_curve(CwFilterEditor *editor)
+{
+  cw_section_table_choose(editor->table, cw_filter_handles_get_chosen(CW_FILTER_HANDLES(editor->handles)));
+}
+
+static void on_chosen_in_table(CwRecord *section, gpointer data)
+{
+  CwFilterEditor *editor = data;
+  cw_filter_handles_choose(CW_FILTER_HANDLES(editor->handles), section);
+}
+
+static void on_add(CwFilterEditor *editor)
+{
+  if (!editor->shown)
+    return;
+  CwRecord *speaker = cw_vehicle_find_speaker(cw_session_get_vehicle(editor->session), cw_session_get_output(editor->session));
+  static const double middle_hz[] = {[CW_WAY_HIGH] = 6300, [CW_WAY_MID] = 1250, [CW_WAY_LOW] = 160, [CW_WAY_FULL] = 500, [CW_WAY_SUB] = 50};
+  g_autofree char *name = cw_say_output(cw_session_get_vehicle(editor->session), cw_session_get_output(editor->session));
+  g_autofree char *what = g_strdup_printf(_("Add a filter to %s"), name);
+  CwRecord *section = cw_record_add_child(editor->shown, "sections");
+  cw_record_set_choice(section, "use", CW_USE_CORRECTION);
+  cw_record_set_number(section, "frequency_hz", middle_hz[speaker ? cw_record_get_choice(speaker, "way") : CW_WAY_FULL]);
+  cw_record_set_number(section, "q", 1.4);
+  cw_record_set_text(section, "why", _("Set by hand"));
+  if (cw_session_commit(editor->session, what))
+    cw_filter_handles_choose(CW_FILTER_HANDLES(editor->handles), section);
+}
+
+/* All sections off, or all on when they are off. */
+static void on_bypass(CwFilterEditor *editor)
+{
+  CwList *sections = cw_record_get_children(editor->shown, "sections");
+  gboolean any_on = FALSE;
+  for (guint i = 0; i < cw_list_get_length(sections); i++)
+    if (cw_record_get_choice(cw_list_get(sections, i), "use") != CW_USE_CROSSOVER)
+      any_on |= !cw_record_get_boolean(cw_list_get(sections, i), "bypass");
+  for (guint i = 0; i < cw_list_get_length(sections); i++)
+    if (cw_record_get_choice(cw_list_get(sections, i), "use") != CW_USE_CROSSOVER)
+      cw_record_set_boolean(cw_list_get(sections, i), "bypass", any_on);
+  cw_session_commit(editor->session, any_on ? _("Bypass the corrections") : _("Use the corrections"));
+}
+
+static void build_values(CwFilterEditor *editor)
+{
+  GtkWidget *buttons = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 6);
+  editor->values = g_object_ref_sink(gtk_box_new(GTK_ORIENTATION_VERTICAL, 8));
+  editor->settings = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 10);
+  editor->table = cw_section_table_new(editor->session, on_chosen_in_table, editor);
+  editor->add = gtk_button_new_with_label(_("Add a filter"));
+  editor->bypass = gtk_button_new_with_label(_("Bypass all"));
+  gtk_widget_set_tooltip_text(editor->bypass, _("Corrections off or on again; crossovers stay, they protect the speakers"));
+  g_signal_connect_swapped(editor->add, "clicked", G_CALLBACK(on_add), editor);
+  g_signal_connect_swapped(editor->bypass, "clicked", G_CALLBACK(on_bypass), editor);
+  gtk_box_append(GTK_BOX(buttons), editor->add);
+  gtk_box_append(GTK_BOX(buttons), editor->bypass);
+  gtk_box_append(GTK_BOX(editor->values), editor->settings);
+  gtk_box_append(GTK_BOX(editor->values), editor->table);
+  gtk_box_append(GTK_BOX(editor->values), buttons);
+}
+
+CwFilterEditor *cw_filter_editor_new(CwSession *session, CwForecast *forecast)
+{
+  CwFilterEditor *editor = g_new0(CwFilterEditor, 1);
+  editor->session = session;
+  editor->forecast = forecast;
+  editor->plot = cw_plot_view_new(_("The output's curve"));
+  editor->overlay = g_object_ref_sink(gtk_overlay_new());
+  editor->handles = cw_filter_handles_new(session, CW_PLOT_VIEW(editor->plot), curve_at, editor);
+  gtk_overlay_set_child(GTK_OVERLAY(editor->overlay), editor->plot);
+  gtk_overlay_add_overlay(GTK_OVERLAY(editor->overlay), editor->handles);
+  g_signal_connect_swapped(editor->handles, "chosen", G_CALLBACK(on_chosen_on_curve), editor);
+  build_values(editor);
+  return editor;
+}
+
+void cw_filter_editor_free(CwFilterEditor *editor)
+{
+  let_go(editor);
+  g_signal_handlers_disconnect_by_data(editor->handles, editor);
+  g_object_unref(editor->overlay);
+  g_object_unref(editor->values);
+  g_free(editor);
+}
+
+GtkWidget *cw_filter_editor_get_curve(CwFilterEditor *editor)
+{
+  return editor->overlay;
+}
+
+GtkWidget *cw_filter_editor_get_values(CwFilterEditor *editor)
+{
+  return editor->values;
+}

@@ -1,0 +1,239 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "window/forecast.h"
+
+#include "signal/grid.h"
+
+#include <math.h>
+
+/* Where the level of the target is read off the sum: the range in which every car plays. */
+#define LEVEL_LOW_HZ 200.0
+#define LEVEL_HIGH_HZ 4000.0
+
+typedef double Curve[CW_PREDICTION_POINTS];
+
+struct CwForecast {
+  CwSession *session;
+  CwPrediction *prediction;
+  char *key;      /* the takes and the seat that the prediction is of */
+  CwRecord *tune; /* snapshot of the tune that is set */
+  Curve *measured; /* of each output, in the sheet's order */
+  Curve sum_before[CW_SUMS], sum[CW_SUMS];
+  Curve predicted, target;
+};
+
+CwForecast *cw_forecast_new(CwSession *session)
+{
+  CwForecast *forecast = g_new0(CwForecast, 1);
+  forecast->session = session;
+  return forecast;
+}
+
+static void forget(CwForecast *forecast)
+{
+  g_clear_pointer(&forecast->prediction, cw_prediction_free);
+  g_clear_pointer(&forecast->key, g_free);
+  g_clear_pointer(&forecast->measured, g_free);
+  g_clear_object(&forecast->tune);
+}
+
+void cw_forecast_free(CwForecast *forecast)
+{
+  forget(forecast);
+  g_free(forecast);
+}
+
+/* Names the takes, the speakers and the seat: the same key, the same measured car. */
+static char *key_of(CwRecord *vehicle, const char *seat)
+{
+  GString *key = g_string_new(seat);
+  CwList *takes = cw_record_get_children(vehicle, "takes"), *speakers = cw_record_get_children(vehicle, "speakers");
+  for (guint i = 0; i < cw_list_get_length(takes); i++)
+    if (cw_record_get_boolean(cw_list_get(takes, i), "accepted"))
+      g_string_append_printf(key, "|%s", cw_record_get_text(cw_list_get(takes, i), "id"));
+  for (guint i = 0; i < cw_list_get_length(speakers); i++) {
+    CwRecord *speaker = cw_list_get(speakers, i);
+    g_string_append_printf(key, "|%d %d %d %g", (int)cw_record_get_integer(speaker, "output"), cw_record_get_choice(speaker, "way"),
+                           cw_record_get_choice(speaker, "side"), cw_numbers_named(cw_record_get_numbers(speaker, "distance_cm"), seat));
+  }
+  g_string_append_printf(key, "|%g", cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz"));
+  return g_string_free(key, FALSE);
+}
+
+/* What the car does without settings: every output straight through. */
+static void read_before(CwForecast *forecast)
+{
+  size_t outputs = cw_prediction_outputs(forecast->prediction);
+  forecast->measured = g_new0(Curve, MAX(outputs, 1));
+  for (size_t i = 0; i < outputs; i++)
+    cw_prediction_set_drive(forecast->prediction, i, NULL, 0, 1, 0);
+  for (size_t i = 0; i < outputs; i++)
+    cw_prediction_output_db(forecast->prediction, i, forecast->measured[i]);
+  for (int sum = 0; sum < CW_SUMS; sum++)
+    cw_prediction_seat_db(forecast->prediction, sum, forecast->sum_before[sum]);
+}
+
+static gboolean make(CwForecast *forecast, CwRecord *vehicle, const char *seat, GError **error)
+{
+  g_autofree char *key = key_of(vehicle, seat);
+  if (forecast->prediction && g_strcmp0(key, forecast->key) == 0)
+    return TRUE;
+  forget(forecast);
+  forecast->prediction = cw_job_predict(cw_session_get_project(forecast->session), seat, error);
+  if (!forecast->prediction)
+    return FALSE;
+  forecast->key = g_steal_pointer(&key);
+  read_before(forecast);
+  return TRUE;
+}
+
+/* What of a tune's outputs counts alike for all of them. */
+static gboolean same_for_all(CwRecord *one, CwRecord *other)
+{
+  CwList *a = cw_record_get_children(one, "voicing"), *b = cw_record_get_children(other, "voicing");
+  gboolean same = cw_list_get_length(a) == cw_list_get_length(b);
+  for (guint i = 0; same && i < cw_list_get_length(a); i++)
+    same = cw_record_equal(cw_list_get(a, i), cw_list_get(b, i));
+  double rate = cw_record_get_number(one, "sample_rate_hz"), other_rate = cw_record_get_number(other, "sample_rate_hz");
+  return same && (rate == other_rate || (isnan(rate) && isnan(other_rate)));
+}
+
+static double rate_of(CwRecord *vehicle, CwRecord *tune)
+{
+  double rate_hz = cw_record_get_number(tune, "sample_rate_hz");
+  return isnan(rate_hz) ? cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz") : rate_hz;
+}
+
+/* Sets the outputs that changed since the tune that was set last. */
+static gboolean set_changed(CwForecast *forecast, CwRecord *vehicle, CwRecord *tune, GError **error)
+{
+  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *now = cw_record_get_children(tune, "outputs"), *then = cw_record_get_children(forecast->tune, "outputs");
+  for (guint i = 0; i < cw_list_get_length(speakers) && i < cw_prediction_outputs(forecast->prediction); i++) {
+    gint64 number = cw_record_get_integer(cw_list_get(speakers, i), "output");
+    CwRecord *output = cw_list_find_integer(now, "output", number), *before = cw_list_find_integer(then, "output", number);
+    if (output == before || (output && before && cw_record_equal(output, before)))
+      continue;
+    if (!output)
+      cw_prediction_set_drive(forecast->prediction, i, NULL, 0, 0, 0);
+    else if (!cw_job_predict_output(forecast->prediction, i, tune, output, rate_of(vehicle, tune), error))
+      return FALSE;
+  }
+  return TRUE;
+}
+
+static gboolean set_tune(CwForecast *forecast, CwRecord *vehicle, GError **error)
+{
+  CwRecord *tune = cw_record_get_child(vehicle, "tune");
+  if (!tune || !cw_list_get_length(cw_record_get_children(tune, "outputs"))) {
+    for (size_t i = 0; i < cw_prediction_outputs(forecast->prediction); i++)
+      cw_prediction_set_drive(forecast->prediction, i, NULL, 0, 1, 0);
+    g_clear_object(&forecast->tune);
+    return TRUE;
+  }
+  g_autoptr(CwRecord) snapshot = cw_record_snapshot(tune);
+  if (snapshot == forecast->tune)
+    return TRUE;
+  gboolean set = forecast->tune && same_for_all(snapshot, forecast->tune) ? set_changed(forecast, vehicle, snapshot, error)
+                                                                        : cw_job_predict_tune(forecast->prediction, vehicle, snapshot, error);
+  if (set)
+    g_set_object(&forecast->tune, snapshot);
+  else
+    g_clear_object(&forecast->tune);
+  return set;
+}
+
+/* The sheet's target at the prediction's frequencies, at the level of the sum. */
+static void place_target(CwForecast *forecast, CwRecord *vehicle)
+{
+  const CwNumbers *target = cw_record_get_numbers(vehicle, "target");
+  const double *hz = cw_forecast_hz(forecast);
+  guint count = target ? target->n_rows : 0, used = 0;
+  g_autofree double *target_hz = g_new(double, count + 1), *target_db = g_new(double, count + 1);
+  double level = 0;
+  for (guint i = 0; i < count; i++) {
+    target_hz[i] = cw_numbers_at(target, i, 0);
+    target_db[i] = cw_numbers_at(target, i, 1);
+  }
+  for (guint i = 0; i < CW_PREDICTION_POINTS; i++) {
+    forecast->target[i] = count ? cw_grid_interpolate(target_hz, target_db, count, hz[i]) : 0;
+    if (hz[i] >= LEVEL_LOW_HZ && hz[i] <= LEVEL_HIGH_HZ && isfinite(forecast->sum[CW_SUM_BOTH][i])) {
+      level += forecast->sum[CW_SUM_BOTH][i] - forecast->target[i];
+      used++;
+    }
+  }
+  for (guint i = 0; used && i < CW_PREDICTION_POINTS; i++)
+    forecast->target[i] += level / used;
+}
+
+gboolean cw_forecast_update(CwForecast *forecast, GError **error)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(forecast->session);
+  if (!make(forecast, vehicle, cw_session_get_seat(forecast->session), error) || !set_tune(forecast, vehicle, error))
+    return FALSE;
+  for (int sum = 0; sum < CW_SUMS; sum++)
+    cw_prediction_seat_db(forecast->prediction, sum, forecast->sum[sum]);
+  place_target(forecast, vehicle);
+  return TRUE;
+}
+
+const double *cw_forecast_hz(CwForecast *forecast)
+{
+  return cw_prediction_hz(forecast->prediction);
+}
+
+/* The place of an output in the sheet's order; -1 if it is not there. */
+static int index_of(CwForecast *forecast, gint64 output)
+{
+  CwList *speakers = cw_record_get_children(cw_session_get_vehicle(forecast->session), "speakers");
+  for (guint i = 0; i < cw_list_get_length(speakers) && i < cw_prediction_outputs(forecast->prediction); i++)
+    if (cw_record_get_integer(cw_list_get(speakers, i), "output") == output)
+      return (int)i;
+  return -1;
+}
+
+/* One output alone as it was measured; NULL for one that is not there. */
+const double *cw_forecast_measured_db(CwForecast *forecast, gint64 output)
+{
+  int index = index_of(forecast, output);
+  return index < 0 ? NULL : forecast->measured[index];
+}
+
+/* One output alone with its settings; NULL for one that is not there. */
+const double *cw_forecast_predicted_db(CwForecast *forecast, gint64 output)
+{
+  int index = index_of(forecast, output);
+  if (index < 0)
+    return NULL;
+  cw_prediction_output_db(forecast->prediction, (size_t)index, forecast->predicted);
+  return forecast->predicted;
+}
+
+const double *cw_forecast_sum_db(CwForecast *forecast, CwSum sum)
+{
+  return forecast->sum[sum];
+}
+
+const double *cw_forecast_sum_before_db(CwForecast *forecast, CwSum sum)
+{
+  return forecast->sum_before[sum];
+}
+
+const double *cw_forecast_target_db(CwForecast *forecast)
+{
+  return forecast->target;
+}
+
+void cw_forecast_smooth(const double *db, int part, double *smooth)
+{
+  int reach = CW_PREDICTION_PER_OCTAVE / part / 2;
+  for (int i = 0; i < CW_PREDICTION_POINTS; i++) {
+    double power = 0;
+    int used = 0;
+    for (int k = MAX(i - reach, 0); k <= MIN(i + reach, CW_PREDICTION_POINTS - 1); k++)
+      if (isfinite(db[k])) {
+        power += pow(10, db[k] / 10);
+        used++;
+      }
+    smooth[i] = used && isfinite(db[i]) ? 10 * log10(power / used) : (double)NAN;
+  }
+}

@@ -1,0 +1,116 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "window/output_list.h"
+
+#include "handover/plot_draw.h"
+#include "window/page.h"
+#include "window/words.h"
+
+#include <glib/gi18n-lib.h>
+
+typedef struct {
+  CwSession *session;
+  GtkWidget *list;
+  char *filled;
+  gboolean filling;
+} Outputs;
+
+static void draw_line(GtkDrawingArea *area, cairo_t *cr, int width, int height, gpointer data)
+{
+  CwRecord *speaker = data;
+  CwColour colour = cw_speaker_colour(speaker);
+  cairo_set_source_rgb(cr, colour.red, colour.green, colour.blue);
+  cairo_set_line_width(cr, 3);
+  cw_plot_set_dash(cr, cw_speaker_dash(speaker), 2.5);
+  cairo_move_to(cr, 0, height / 2.0);
+  cairo_line_to(cr, width, height / 2.0);
+  cairo_stroke(cr);
+}
+
+static GtkWidget *new_row(CwRecord *speaker)
+{
+  GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8), *line = gtk_drawing_area_new();
+  g_autofree char *name = cw_say_speaker(speaker);
+  g_autofree char *text = g_strdup_printf("%d  %s", (int)cw_record_get_integer(speaker, "output"), name);
+  GtkWidget *label = gtk_label_new(text);
+  gtk_drawing_area_set_content_width(GTK_DRAWING_AREA(line), 26);
+  gtk_drawing_area_set_draw_func(GTK_DRAWING_AREA(line), draw_line, g_object_ref(speaker), g_object_unref);
+  gtk_label_set_xalign(GTK_LABEL(label), 0);
+  gtk_label_set_ellipsize(GTK_LABEL(label), PANGO_ELLIPSIZE_END);
+  gtk_box_append(GTK_BOX(row), line);
+  gtk_box_append(GTK_BOX(row), label);
+  return row;
+}
+
+static char *describe(CwList *speakers)
+{
+  GString *text = g_string_new(NULL);
+  for (guint i = 0; i < cw_list_get_length(speakers); i++) {
+    CwRecord *speaker = cw_list_get(speakers, i);
+    g_autofree char *name = cw_say_speaker(speaker);
+    g_string_append_printf(text, "%p %d %s %d %d\n", (void *)speaker, (int)cw_record_get_integer(speaker, "output"), name,
+                           cw_record_get_choice(speaker, "way"), cw_record_get_choice(speaker, "side"));
+  }
+  return g_string_free(text, FALSE);
+}
+
+static void fill(Outputs *outputs, CwList *speakers)
+{
+  g_autofree char *wanted = describe(speakers);
+  if (g_strcmp0(wanted, outputs->filled) == 0)
+    return;
+  g_free(outputs->filled);
+  outputs->filled = g_steal_pointer(&wanted);
+  for (GtkListBoxRow *row; (row = gtk_list_box_get_row_at_index(GTK_LIST_BOX(outputs->list), 0));)
+    gtk_list_box_remove(GTK_LIST_BOX(outputs->list), GTK_WIDGET(row));
+  for (guint i = 0; i < cw_list_get_length(speakers); i++)
+    gtk_list_box_append(GTK_LIST_BOX(outputs->list), new_row(cw_list_get(speakers, i)));
+}
+
+static void show(Outputs *outputs)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(outputs->session);
+  if (!vehicle)
+    return;
+  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  outputs->filling = TRUE;
+  fill(outputs, speakers);
+  for (guint i = 0; i < cw_list_get_length(speakers); i++)
+    if (cw_record_get_integer(cw_list_get(speakers, i), "output") == cw_session_get_output(outputs->session))
+      gtk_list_box_select_row(GTK_LIST_BOX(outputs->list), gtk_list_box_get_row_at_index(GTK_LIST_BOX(outputs->list), (int)i));
+  outputs->filling = FALSE;
+}
+
+static void on_selected(Outputs *outputs, GtkListBoxRow *row)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(outputs->session);
+  if (outputs->filling || !row || !vehicle)
+    return;
+  CwRecord *speaker = cw_list_get(cw_record_get_children(vehicle, "speakers"), (guint)gtk_list_box_row_get_index(row));
+  cw_session_set_output(outputs->session, cw_record_get_integer(speaker, "output"));
+}
+
+static void outputs_free(gpointer data)
+{
+  g_free(((Outputs *)data)->filled);
+  g_free(data);
+}
+
+GtkWidget *cw_output_list_new(CwSession *session)
+{
+  Outputs *outputs = g_new0(Outputs, 1);
+  GtkWidget *scrolled = gtk_scrolled_window_new();
+  outputs->session = session;
+  outputs->list = gtk_list_box_new();
+  gtk_list_box_set_selection_mode(GTK_LIST_BOX(outputs->list), GTK_SELECTION_BROWSE);
+  gtk_widget_add_css_class(outputs->list, "outputs");
+  cw_set_name(outputs->list, _("Outputs"));
+  gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), outputs->list);
+  gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
+  gtk_widget_set_size_request(scrolled, 178, -1);
+  gtk_widget_set_vexpand(scrolled, TRUE);
+  g_object_set_data_full(G_OBJECT(scrolled), "outputs", outputs, outputs_free);
+  g_signal_connect_swapped(outputs->list, "row-selected", G_CALLBACK(on_selected), outputs);
+  cw_connect_while_alive(session, "changed", G_CALLBACK(show), outputs, scrolled);
+  cw_connect_while_alive(session, "selection-changed", G_CALLBACK(show), outputs, scrolled);
+  return scrolled;
+}

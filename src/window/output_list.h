@@ -1,0 +1,13 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+
+#include "window/session.h"
+
+#include <gtk/gtk.h>
+
+G_BEGIN_DECLS
+
+/* The outputs to choose from, each with its colour and dash as in the plots; the session's output follows. */
+GtkWidget *cw_output_list_new(CwSession *session);
+
+G_END_DECLS
