@@ -291,7 +291,7 @@ static void weigh(const CwFitProblem *problem, double low_hz, double high_hz, do
   }
 }
 
-void cw_fit_rows_compute(CwFitRows *rows, const CwFitProblem *problem, CwFitState *state, const CwFitVars *vars)
+static void compute(CwFitRows *rows, const CwFitProblem *problem, CwFitState *state, const CwFitVars *vars)
 {
   static const Sum sides[] = {SUM_LEFT, SUM_RIGHT}, both[] = {SUM_BOTH};
   size_t bands = problem->bands->bands, n = problem->bands->outputs;
@@ -300,7 +300,6 @@ void cw_fit_rows_compute(CwFitRows *rows, const CwFitProblem *problem, CwFitStat
   rows->count = 0;
   if (vars)
     memset(rows->jacobian, 0, (5 * points(bands, SIDE_STEP) + points(bands, MATCH_STEP)) * rows->vars * sizeof(double));
-  cw_fit_drives(problem, state, vars, rows->drive, vars ? rows->slope : NULL);
   for (Sum sum = 0; sum < SUMS; sum++)
     sum_power(problem, rows, sum, rows->force + sum * n * bands, rows->power + sum * bands);
   weigh(problem, LEVEL_LOW_HZ, LEVEL_HIGH_HZ, 1, SIDE_STEP, share);
@@ -318,4 +317,16 @@ void cw_fit_rows_compute(CwFitRows *rows, const CwFitProblem *problem, CwFitStat
     rows->result.cost += rows->residual[i] * rows->residual[i];
   cw_free(weight);
   cw_free(share);
+}
+
+void cw_fit_rows_compute(CwFitRows *rows, const CwFitProblem *problem, CwFitState *state, const CwFitVars *vars)
+{
+  cw_fit_drives(problem, state, vars, rows->drive, vars ? rows->slope : NULL);
+  compute(rows, problem, state, vars);
+}
+
+void cw_fit_rows_compute_given(CwFitRows *rows, const CwFitProblem *problem, CwFitState *state, const CwFitVars *vars)
+{
+  cw_fit_drives(problem, state, NULL, rows->drive, NULL);
+  compute(rows, problem, state, vars);
 }

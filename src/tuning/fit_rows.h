@@ -18,3 +18,6 @@ void cw_fit_rows_free(CwFitRows *rows);
 
 /* Residuals at the state, whose levels are set to the best; with vars (as read from the state) also the slopes. */
 void cw_fit_rows_compute(CwFitRows *rows, const CwFitProblem *problem, CwFitState *state, const CwFitVars *vars);
+
+/* The same for variables that the state does not have (yet), whose slopes of the drives already stand in rows->slope. */
+void cw_fit_rows_compute_given(CwFitRows *rows, const CwFitProblem *problem, CwFitState *state, const CwFitVars *vars);

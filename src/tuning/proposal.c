@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tuning/proposal.h"
 #include "signal/grid.h"
+#include "tuning/growth.h"
 #include "tuning/start.h"
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #define BANDS_PER_OCTAVE 24
@@ -51,6 +51,18 @@ static void complete(const CwProposalInput *input, CwFitState *state)
   }
 }
 
+/* Sections are added two at a time to each output where they promise most, and all is fitted again before the next. */
+static CwFitResult grow(const CwFitProblem *problem, CwFitState *state)
+{
+  cw_fit_run(problem, state, 8, 1e-3);
+  for (size_t count = 2; count <= problem->limits.sections; count += 2) {
+    if (cw_growth_add(problem, state, count) == 0)
+      break;
+    cw_fit_run(problem, state, 6, 2e-3);
+  }
+  return cw_fit_run(problem, state, 30, 1e-4);
+}
+
 CwProposal *cw_proposal_make(const CwProposalInput *input)
 {
   double low_hz = lowest_of(input->car);
@@ -69,7 +81,7 @@ CwProposal *cw_proposal_make(const CwProposalInput *input)
   report(input, 0.1);
   cw_start_align(&problem, state);
   report(input, 0.2);
-  proposal->result = cw_fit_run(&problem, state, getenv("R") ? atoi(getenv("R")) : 40, getenv("R")? 1e-6:1e-4);
+  proposal->result = grow(&problem, state);
   report(input, 0.9);
   complete(input, state);
   proposal->outputs = state->outputs;

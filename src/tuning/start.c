@@ -4,6 +4,8 @@
 #include <string.h>
 
 #define CROSSOVER_ORDER 4
+#define CORNER_DOWN 0.75 /* how far the fit may move a corner from where it starts */
+#define CORNER_UP 1.3
 #define SUB_TO_LOW_HZ 70.0 /* where a subwoofer gives over, unless the mid-bass must be spared more */
 #define MARGIN 1.05        /* of a corner over the lowest safe frequency */
 
@@ -58,11 +60,11 @@ static void set_crossovers(const CwCar *car, CwFitState *state, size_t o)
       break;
   }
   if (below != CW_CAR_FULL)
-    set_corner(state, o, &s->high_pass, CW_FILTER_LINKWITZ_RILEY, corner_to(car, output->way), output->lowest_hz, 2 * corner_to(car, output->way));
+    set_corner(state, o, &s->high_pass, CW_FILTER_LINKWITZ_RILEY, corner_to(car, output->way), output->lowest_hz, CORNER_UP * corner_to(car, output->way));
   else
     set_corner(state, o, &s->high_pass, CW_FILTER_BUTTERWORTH, output->lowest_hz, output->lowest_hz, 1.6 * output->lowest_hz);
   if (above != CW_CAR_FULL)
-    set_corner(state, o, &s->low_pass, CW_FILTER_LINKWITZ_RILEY, corner_to(car, above), 0.6 * corner_to(car, above), 2 * corner_to(car, above));
+    set_corner(state, o, &s->low_pass, CW_FILTER_LINKWITZ_RILEY, corner_to(car, above), CORNER_DOWN * corner_to(car, above), CORNER_UP * corner_to(car, above));
 }
 
 /* Mean deviation of an output from the target over its band, dB. */
@@ -79,18 +81,6 @@ static double level_over_target(const CwFitProblem *problem, const CwFitState *s
       count++;
     }
   return count ? sum / (double)count : 0;
-}
-
-static void spread_sections(const CwFitProblem *problem, CwFitState *state, size_t o)
-{
-  CwOutputSetting *s = &state->setting[o];
-  double low = s->high_pass.corner_hz / 1.2, high = s->low_pass.order ? 1.6 * s->low_pass.corner_hz : 14000;
-  size_t count = problem->limits.sections < CW_SETTING_MOST_SECTIONS ? problem->limits.sections : CW_SETTING_MOST_SECTIONS;
-  double step = log2(high / low) / (double)count, q = 1 / (2 * sinh(M_LN2 / 2 * fmax(step, 0.3)));
-
-  s->sections = count;
-  for (size_t i = 0; i < count; i++)
-    s->section[i] = (CwSection){CW_SECTION_PEAKING, low * exp2(step * ((double)i + 0.5)), 0, fmin(fmax(q, problem->limits.q_least), problem->limits.q_most)};
 }
 
 static double delay_reach(CwCarWay way)
@@ -120,7 +110,6 @@ CwFitState *cw_start_state(const CwFitProblem *problem)
     set_crossovers(car, state, o);
     s->inverted = car->output[o].inverted;
     s->gain_db = reference - level_over_target(problem, state, o) - (car->output[o].mix[0] > 0 && car->output[o].mix[1] > 0 ? -6 : 0) ;
-    spread_sections(problem, state, o);
     state->delay_most_seconds[o] = delay_reach(car->output[o].way);
   }
   return state;

@@ -1,0 +1,116 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "tuning/growth.h"
+#include "tuning/fit_rows.h"
+#include <math.h>
+#include <string.h>
+
+#define STEPS_PER_OCTAVE 4
+#define APART_OCTAVES 0.4    /* between two sections added at once */
+#define LEAST_PROMISE 3e-4   /* of the cost */
+
+static const double widths[] = {0.8, 1.8, 4};
+enum { WIDTHS = sizeof widths / sizeof *widths };
+
+typedef struct {
+  size_t output;
+  double hz, q, promise;
+} Candidate;
+
+/* The span in which an output's sections may help. */
+static void span_of(const CwFitProblem *problem, const CwOutputSetting *s, double *low, double *high)
+{
+  double top = problem->bands->hz[problem->bands->bands - 1];
+  *low = fmax(s->high_pass.order ? s->high_pass.corner_hz / 1.5 : 20, problem->bands->hz[0]);
+  *high = fmin(s->low_pass.order ? 2 * s->low_pass.corner_hz : top, top);
+}
+
+static size_t list_candidates(const CwFitProblem *problem, const CwFitState *state, Candidate *list)
+{
+  size_t count = 0;
+
+  for (size_t o = 0; o < state->outputs; o++) {
+    double low, high;
+    span_of(problem, &state->setting[o], &low, &high);
+    for (double hz = low; hz <= high; hz *= exp2(1.0 / STEPS_PER_OCTAVE))
+      for (int w = 0; w < WIDTHS; w++)
+        if (widths[w] >= problem->limits.q_least && widths[w] <= problem->limits.q_most)
+          list[count++] = (Candidate){o, hz, widths[w], 0};
+  }
+  return count;
+}
+
+/* d log(drive) / d gain of a flat peaking section: the same for all, so in closed form (see fit_model.c). */
+static void fill_slope(const CwFitProblem *problem, const Candidate *c, CwComplex *slope)
+{
+  double rate = problem->limits.rate_hz, scale = 1 / tan(M_PI * c->hz / rate);
+
+  for (size_t b = 0; b < problem->bands->bands; b++) {
+    double u = tan(M_PI * problem->bands->hz[b] / rate) * scale, x = 1 - u * u, y = u / c->q;
+    slope[b] = M_LN10 / 20 * I * y / (x + I * y);
+  }
+}
+
+/* How far the cost would fall for the best gain, were the problem linear. */
+static void weigh_promises(const CwFitProblem *problem, CwFitState *state, Candidate *list, size_t count, double *cost)
+{
+  CwFitVars vars = {count, cw_alloc_bytes(count * sizeof *vars.var)};
+  CwFitRows *rows = cw_fit_rows_new(problem, state, count);
+  double *slope = cw_alloc_real(count), *bend = cw_alloc_real(count);
+
+  for (size_t i = 0; i < count; i++) {
+    vars.var[i] = (CwFitVar){.kind = CW_VAR_SECTION_GAIN, .output = list[i].output, .mate = -1};
+    fill_slope(problem, &list[i], rows->slope + i * problem->bands->bands);
+  }
+  cw_fit_rows_compute_given(rows, problem, state, &vars);
+  *cost = rows->result.cost;
+  for (size_t r = 0; r < rows->count; r++)
+    for (size_t i = 0; i < count; i++) {
+      double j = rows->jacobian[r * count + i];
+      slope[i] += j * rows->residual[r];
+      bend[i] += j * j;
+    }
+  for (size_t i = 0; i < count; i++) {
+    /* A boost may go less far than a cut, and is worth less. */
+    double gain = bend[i] > 0 ? -slope[i] / bend[i] : 0, held = fmin(fmax(gain, problem->limits.section_gain_least_db), problem->limits.section_gain_most_db);
+    list[i].promise = -(2 * slope[i] * held + bend[i] * held * held) * (held > 0 ? 0.8 : 1);
+  }
+  cw_free(slope);
+  cw_free(bend);
+  cw_free(vars.var);
+  cw_fit_rows_free(rows);
+}
+
+static bool add_best(CwFitState *state, size_t o, Candidate *list, size_t count, double least)
+{
+  CwOutputSetting *s = &state->setting[o];
+  Candidate *best = NULL;
+
+  for (size_t i = 0; i < count; i++)
+    if (list[i].output == o && (!best || list[i].promise > best->promise))
+      best = &list[i];
+  if (!best || best->promise < least)
+    return false;
+  s->section[s->sections++] = (CwSection){CW_SECTION_PEAKING, best->hz, 0, best->q};
+  double hz = best->hz;
+  for (size_t i = 0; i < count; i++)
+    if (list[i].output == o && fabs(log2(list[i].hz / hz)) < APART_OCTAVES)
+      list[i].promise = 0;
+  return true;
+}
+
+size_t cw_growth_add(const CwFitProblem *problem, CwFitState *state, size_t most)
+{
+  size_t per_output = WIDTHS * (size_t)(STEPS_PER_OCTAVE * 11 + 2), count, added = 0;
+  Candidate *list = cw_alloc_bytes(state->outputs * per_output * sizeof *list);
+  double cost;
+
+  if (most > CW_SETTING_MOST_SECTIONS)
+    most = CW_SETTING_MOST_SECTIONS;
+  count = list_candidates(problem, state, list);
+  weigh_promises(problem, state, list, count, &cost);
+  for (size_t o = 0; o < state->outputs; o++)
+    while (state->setting[o].sections < most && add_best(state, o, list, count, LEAST_PROMISE * cost))
+      added++;
+  cw_free(list);
+  return added;
+}

@@ -1,0 +1,7 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+#include "tuning/fit.h"
+
+/* Adds sections to every output that has fewer than most: flat ones, with centre and Q where the cost promises to fall furthest for the
+ * first decibels of gain. Returns how many were added; an output gets none where none is worth it. */
+size_t cw_growth_add(const CwFitProblem *problem, CwFitState *state, size_t most);
