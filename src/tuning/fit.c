@@ -2,7 +2,7 @@
 #include "tuning/fit.h"
 #include "tuning/fit_model.h"
 #include "tuning/fit_rows.h"
-#include "tuning/normal_equations.h"
+#include "signal/normal_equations.h"
 #include <math.h>
 #include <string.h>
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "tuning/normal_equations.h"
+#include "signal/normal_equations.h"
 #include "signal/memory.h"
 #include <math.h>
 #include <string.h>
