@@ -66,12 +66,12 @@ CW_DEFINE_KIND(CwSurveyTakes, cw_survey_takes, survey_takes_fields)
 
 static const CwField lead_fields[] = {
   {.key = "lead", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Lead"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
-  {.key = "side", .type = CW_FIELD_CHOICE, .choices = cw_sides, .initial = CW_SIDE_BOTH, .label = N_("Side")},
-  {.key = "end", .type = CW_FIELD_CHOICE, .choices = ends, .initial = 2, .label = N_("End")},
-  {.key = "band", .type = CW_FIELD_CHOICE, .choices = bands, .initial = 4, .label = N_("Band")},
+  {.key = "side", .type = CW_FIELD_CHOICE, .choices = cw_sides, .label = N_("Side"), .flags = CW_FIELD_NULLABLE},
+  {.key = "end", .type = CW_FIELD_CHOICE, .choices = ends, .label = N_("End"), .flags = CW_FIELD_NULLABLE},
+  {.key = "band", .type = CW_FIELD_CHOICE, .choices = bands, .label = N_("Band"), .flags = CW_FIELD_NULLABLE},
   {.key = "low_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("Low edge"), .flags = CW_FIELD_NULLABLE},
   {.key = "high_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("High edge"), .flags = CW_FIELD_NULLABLE},
-  {.key = "polarity", .type = CW_FIELD_CHOICE, .choices = cw_polarities, .label = N_("Polarity")},
+  {.key = "polarity", .type = CW_FIELD_CHOICE, .choices = cw_polarities, .label = N_("Polarity"), .flags = CW_FIELD_NULLABLE},
   {.key = "delay_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -1000, .most = 1000, .label = N_("Delay"), .flags = CW_FIELD_NULLABLE},
   {.key = "level_dbv", .type = CW_FIELD_NUMBER, .unit = "dBV", .least = -300, .most = 100, .label = N_("Level"), .flags = CW_FIELD_NULLABLE},
   {.key = "all_pass", .type = CW_FIELD_BOOLEAN, .label = N_("All-pass")},
@@ -84,6 +84,7 @@ static const CwField lead_fields[] = {
    .flags = CW_FIELD_NULLABLE},
   {.key = "clip_one_side", .type = CW_FIELD_BOOLEAN, .label = N_("Tone on one side")},
   {.key = "noise_dbv", .type = CW_FIELD_NUMBER, .unit = "dBV", .least = -300, .most = 100, .label = N_("Noise"), .flags = CW_FIELD_NULLABLE},
+  {.key = "hum_dbv", .type = CW_FIELD_NUMBER, .unit = "dBV", .least = -300, .most = 100, .label = N_("Hum"), .flags = CW_FIELD_NULLABLE},
   {.key = "response", .type = CW_FIELD_CURVE, .unit = "dB", .significant = 6, .label = N_("Response"), .flags = CW_FIELD_NULLABLE},
 };
 CW_DEFINE_KIND(CwLead, cw_lead, lead_fields)

@@ -1,0 +1,62 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/survey_record.h"
+#include <math.h>
+
+/* Half a tenth of a microsecond: what is beyond is noise, and short numbers read better. */
+static double round_to(double value, double step)
+{
+  return step * rint(value / step);
+}
+
+static void write_response(CwRecord *lead, const CwSurveyedLead *l)
+{
+  double hz[CW_SURVEY_POINTS], db[CW_SURVEY_POINTS];
+
+  for (guint i = 0; i < CW_SURVEY_POINTS; i++) {
+    hz[i] = 20 * exp2(i / 12.0);
+    db[i] = l->response_dbv[i];
+  }
+  cw_record_take_numbers(lead, "response", cw_numbers_new_curve(CW_SURVEY_POINTS, hz, db));
+}
+
+static void write_lead(CwRecord *survey, const CwSurveyedLead *l)
+{
+  CwRecord *lead = cw_record_add_child(survey, "leads");
+
+  cw_record_set_integer(lead, "lead", l->lead);
+  cw_record_set_choice(lead, "side", l->side);
+  cw_record_set_choice(lead, "end", l->end);
+  cw_record_set_choice(lead, "band", l->band);
+  cw_record_set_number(lead, "low_hz", l->low_hz);
+  cw_record_set_number(lead, "high_hz", l->high_hz);
+  cw_record_set_choice(lead, "polarity", l->polarity > 0 ? CW_POLARITY_NORMAL : l->polarity < 0 ? CW_POLARITY_INVERTED : -1);
+  cw_record_set_number(lead, "delay_ms", round_to(1e3 * l->delay_seconds, 1e-5));
+  cw_record_set_number(lead, "level_dbv", l->level_dbv);
+  cw_record_set_boolean(lead, "all_pass", l->all_pass);
+  cw_record_set_number(lead, "all_pass_hz", l->all_pass_hz);
+  cw_record_set_number(lead, "all_pass_q", l->all_pass_q);
+  cw_record_set_number(lead, "clip_dbfs", l->clip_dbfs);
+  cw_record_set_number(lead, "clip_tone_hz", l->clip_tone_hz);
+  cw_record_set_boolean(lead, "clip_one_side", FALSE); /* the tones are on both channels */
+  cw_record_set_number(lead, "noise_dbv", l->noise_dbv);
+  cw_record_set_number(lead, "hum_dbv", l->hum_dbv);
+  write_response(lead, l);
+}
+
+static void set_step(CwRecord *survey, const char *key, double step)
+{
+  cw_record_set_integer(survey, key, isnan(step) ? CW_NO_INTEGER : (gint64)lrint(step));
+}
+
+CwRecord *cw_job_survey_record(const CwSurveyResult *r)
+{
+  CwRecord *survey = cw_record_new(cw_survey_get_type());
+
+  cw_record_set_number(survey, "player_ppm", round_to(r->player_ppm, 1e-4));
+  set_step(survey, "loud_volume_step", r->loud_step);
+  set_step(survey, "clean_volume_step", r->clean_step);
+  cw_record_set_boolean(survey, "loudness_found", r->loudness_found);
+  for (size_t i = 0; i < r->leads; i++)
+    write_lead(survey, &r->lead[i]);
+  return survey;
+}

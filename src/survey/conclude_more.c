@@ -1,0 +1,183 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "survey/survey_private.h"
+#include <math.h>
+#include <stdlib.h>
+
+#define FADED_DB (-6.0)      /* a lead that falls by so much more than the least affected one follows the fader */
+#define LOUDNESS_DB 0.5      /* least change of the bass that counts as one */
+#define MIDDLE_LOW_HZ 700.0
+#define MIDDLE_HIGH_HZ 5000.0
+#define BASS_LOW_HZ 30.0
+#define BASS_HIGH_HZ 90.0
+#define BASS_SNR 15.0
+#define RANGE_DB 20.0
+
+static int rising(const void *a, const void *b)
+{
+  double x = *(const double *)a, y = *(const double *)b;
+  return (x > y) - (x < y);
+}
+
+static double median(double *values, size_t count)
+{
+  if (count == 0)
+    return NAN;
+  qsort(values, count, sizeof *values, rising);
+  return count % 2 ? values[count / 2] : 0.5 * (values[count / 2 - 1] + values[count / 2]);
+}
+
+static void respond_both(const CwHeardTake *take, const CwHeardLead *lead, CwLeadResponse *both)
+{
+  CwStimulus s = cw_stimulus_design(take->kind);
+  cw_heard_lead_both(lead, s.sweeps, both);
+}
+
+/* --- front and rear ------------------------------------------------------------------------------------------------- */
+
+/* The change of a lead's level between a take and the survey's, over the lead's own band. */
+static double lead_change_db(const CwHeardTake *take, const CwHeardTake *main, int lead)
+{
+  const CwHeardLead *now = cw_heard_take_lead(take, lead), *before = cw_heard_take_lead(main, lead);
+  CwLeadResponse a, b;
+  double top = 0;
+
+  if (!now || !before)
+    return NAN;
+  respond_both(take, now, &a);
+  respond_both(main, before, &b);
+  for (size_t i = 0; i < CW_LEAD_POINTS; i++)
+    if (cabs(b.value[i]) > 10 * b.noise[i])
+      top = fmax(top, cabs(b.value[i]));
+  for (size_t i = 0; i < CW_LEAD_POINTS; i++) /* only the lead's own band counts */
+    if (cabs(b.value[i]) < top * pow(10, -RANGE_DB / 20))
+      b.noise[i] = INFINITY;
+  return cw_lead_response_change_db(&a, &b, 25, 18000, 3, true);
+}
+
+/* The changes by the takes of one kind, less that of the least affected lead: the volume may have been a little off. */
+static bool gather_changes(const CwLeadSurvey *survey, CwStimulusKind kind, const CwHeardTake *main, CwSurveyResult *r, double *change)
+{
+  double most = -INFINITY;
+
+  for (size_t i = 0; i < r->leads; i++) {
+    change[i] = NAN;
+    for (guint t = 0; t < survey->takes->len && isnan(change[i]); t++) {
+      const CwHeardTake *take = &g_array_index(survey->takes, CwHeardTake, t);
+      if (take->kind == kind && !r->lead[i].silent)
+        change[i] = lead_change_db(take, main, r->lead[i].lead);
+    }
+    if (!isnan(change[i]))
+      most = fmax(most, change[i]);
+  }
+  for (size_t i = 0; i < r->leads; i++)
+    change[i] -= most;
+  return isfinite(most);
+}
+
+void cw_survey_conclude_ends(const CwLeadSurvey *survey, const CwHeardTake *main, CwSurveyResult *r)
+{
+  double *front = g_new0(double, r->leads), *rear = g_new0(double, r->leads);
+  bool has_front = gather_changes(survey, CW_STIMULUS_FRONT, main, r, front), has_rear = gather_changes(survey, CW_STIMULUS_REAR, main, r, rear);
+
+  for (size_t i = 0; i < r->leads; i++) {
+    CwSurveyedLead *l = &r->lead[i];
+    bool falls_front = has_front && front[i] < FADED_DB, falls_rear = has_rear && rear[i] < FADED_DB;
+    l->front_change_db = has_front ? front[i] : NAN;
+    l->rear_change_db = has_rear ? rear[i] : NAN;
+    l->end = CW_SURVEY_UNKNOWN;
+    if (l->silent || isnan(l->front_change_db) || isnan(l->rear_change_db))
+      continue;
+    l->end = falls_rear && !falls_front ? CW_LEAD_FRONT : falls_front && !falls_rear ? CW_LEAD_REAR : !falls_front ? CW_LEAD_UNFADED : CW_SURVEY_UNKNOWN;
+  }
+  g_free(front);
+  g_free(rear);
+}
+
+/* --- volumes -------------------------------------------------------------------------------------------------------- */
+
+static const CwHeardTake *find_take(const CwLeadSurvey *survey, CwStimulusKind kind, int lead)
+{
+  for (guint t = 0; t < survey->takes->len; t++) {
+    const CwHeardTake *take = &g_array_index(survey->takes, CwHeardTake, t);
+    if (take->kind == kind && (lead == 0 || cw_heard_take_lead(take, lead)))
+      return take;
+  }
+  return NULL;
+}
+
+/* Change of the middle (median over the leads) and of the bass against it, from the survey's take to another volume's. */
+static bool compare_volumes(const CwLeadSurvey *survey, CwStimulusKind kind, const CwHeardTake *main, CwSurveyResult *r, double *middle_db, double *bass_db)
+{
+  double *middle = g_new(double, r->leads), *bass = g_new(double, r->leads);
+  size_t middles = 0, basses = 0;
+
+  for (size_t i = 0; i < r->leads; i++) {
+    const CwHeardTake *take = find_take(survey, kind, r->lead[i].lead);
+    const CwHeardLead *before = cw_heard_take_lead(main, r->lead[i].lead);
+    CwLeadResponse a, b;
+    if (!take || !before || r->lead[i].silent)
+      continue;
+    respond_both(take, cw_heard_take_lead(take, r->lead[i].lead), &a);
+    respond_both(main, before, &b);
+    double m = cw_lead_response_change_db(&a, &b, MIDDLE_LOW_HZ, MIDDLE_HIGH_HZ, BASS_SNR, false);
+    double low = cw_lead_response_change_db(&a, &b, BASS_LOW_HZ, BASS_HIGH_HZ, BASS_SNR, false);
+    if (!isnan(m))
+      middle[middles++] = m;
+    if (!isnan(low))
+      bass[basses++] = low;
+    r->lead[i].bass_change_db = kind == CW_STIMULUS_QUIET && !isnan(low) ? low : r->lead[i].bass_change_db;
+  }
+  *middle_db = median(middle, middles);
+  *bass_db = median(bass, basses) - *middle_db;
+  for (size_t i = 0; i < r->leads && kind == CW_STIMULUS_QUIET; i++)
+    r->lead[i].bass_change_db -= *middle_db;
+  g_free(middle);
+  g_free(bass);
+  return !isnan(*middle_db);
+}
+
+/* The tone that clips a lead first. */
+static void conclude_clip(const CwLeadSurvey *survey, CwSurveyResult *r, double *lowest)
+{
+  CwStimulus s = cw_stimulus_design(CW_STIMULUS_LOUD);
+
+  for (size_t i = 0; i < r->leads; i++) {
+    CwSurveyedLead *l = &r->lead[i];
+    const CwHeardTake *take = find_take(survey, CW_STIMULUS_LOUD, l->lead);
+    const CwHeardLead *heard = take && !l->silent ? cw_heard_take_lead(take, l->lead) : NULL;
+    l->clip_dbfs = l->clip_tone_hz = NAN;
+    for (size_t t = 0; heard && t < s.tones; t++) {
+      const CwToneClip *clip = &heard->tone[t];
+      if (clip->readable && !isnan(clip->clip_dbfs) && !(clip->clip_dbfs >= l->clip_dbfs)) {
+        l->clip_dbfs = clip->clip_dbfs;
+        l->clip_tone_hz = s.tone[t].hz;
+      }
+    }
+    if (!isnan(l->clip_dbfs))
+      *lowest = fmin(*lowest, l->clip_dbfs);
+  }
+}
+
+void cw_survey_conclude_volumes(const CwLeadSurvey *survey, const CwHeardTake *main, CwSurveyResult *r)
+{
+  const CwHeardTake *loud = find_take(survey, CW_STIMULUS_LOUD, 0), *quiet = find_take(survey, CW_STIMULUS_QUIET, 0);
+  double quiet_middle, quiet_bass = NAN, loud_middle = NAN, loud_bass = NAN, lowest = 0;
+
+  r->survey_step = main->volume_step;
+  r->loud_step = loud ? loud->volume_step : NAN;
+  r->quiet_step = quiet ? quiet->volume_step : NAN;
+  r->clean_step = NAN;
+  for (size_t i = 0; i < r->leads; i++)
+    r->lead[i].bass_change_db = NAN;
+  if (quiet && compare_volumes(survey, CW_STIMULUS_QUIET, main, r, &quiet_middle, &quiet_bass))
+    r->loudness_db = quiet_bass;
+  if (loud && compare_volumes(survey, CW_STIMULUS_LOUD, main, r, &loud_middle, &loud_bass) && !(fabs(r->loudness_db) >= fabs(loud_bass)))
+    r->loudness_db = loud_bass;
+  r->loudness_found = fabs(r->loudness_db) > LOUDNESS_DB;
+  if (!loud)
+    return;
+  conclude_clip(survey, r, &lowest);
+  double steps = r->loud_step - r->survey_step;
+  if (steps > 0 && loud_middle > 0)
+    r->clean_step = fmax(r->loud_step - ceil(-lowest / (loud_middle / steps) - 1e-9), 0);
+}

@@ -1,0 +1,79 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+#include "survey/clip.h"
+#include "survey/lead_fit.h"
+#include <glib.h>
+
+/* A survey of a factory radio: recordings are heard one after the other, in any order, then it concludes. */
+
+#define CW_SURVEY_MOST_LEADS 64
+#define CW_SURVEY_POINTS 120 /* of the response that is told: 1/12 octave from 20 Hz */
+
+enum { CW_SURVEY_UNKNOWN = -1 };
+typedef enum { CW_LEAD_LEFT, CW_LEAD_RIGHT, CW_LEAD_BOTH } CwLeadSide;
+typedef enum { CW_LEAD_FRONT, CW_LEAD_REAR, CW_LEAD_UNFADED } CwLeadEnd;
+typedef enum { CW_LEAD_HIGH, CW_LEAD_MID, CW_LEAD_LOW, CW_LEAD_BASS, CW_LEAD_FULL } CwLeadBand;
+
+typedef struct {
+  CwStimulusKind kind;
+  double track_rate_hz; /* of the track that was played */
+  double rate_hz;       /* of the recording */
+  size_t channels, frames;
+  double **channel;     /* full scale 1; the samples are changed */
+  const int *lead;      /* number of each channel's lead */
+  double volume_step;   /* NAN where it was not noted */
+  const char *seat;     /* the radio's seat setting at the time */
+} CwSurveyRecording;
+
+/* What is known of one lead. Numbers are NAN, and side, end and band CW_SURVEY_UNKNOWN, where nothing certain can be said. */
+typedef struct {
+  int lead;
+  bool silent; /* nothing but noise */
+  int side, end, band;
+  double low_hz, high_hz; /* NAN beyond 20 Hz or 20 kHz */
+  double polarity;        /* +1, -1, or 0 for unknown */
+  double delay_seconds;   /* after the earliest lead */
+  double level_dbv;       /* at the top of its band, for a full-scale sine at the survey's volume */
+  bool all_pass;
+  double all_pass_hz, all_pass_q;
+  double clip_dbfs, clip_tone_hz;
+  double noise_dbv, hum_dbv;
+  double front_change_db, rear_change_db; /* by the fader */
+  double bass_change_db;                  /* of the bass against the middle when the volume goes from the survey's to the quiet */
+  double response_dbv[CW_SURVEY_POINTS];  /* for a full-scale sine; NAN where noise hides it */
+  CwComplex value[CW_LEAD_POINTS]; /* volts for full scale on the lead's side(s), turned by the delay after the earliest lead; 0 where noise hides it */
+  double delay_in_value;           /* which was taken out of value: multiply by e^(-j 2 pi f delay) */
+  CwLeadFit fit;
+} CwSurveyedLead;
+
+typedef struct {
+  double player_ppm; /* NAN */
+  double survey_step, quiet_step, loud_step, clean_step; /* NAN */
+  double volts_per_full_scale;
+  bool loudness_found;
+  double loudness_db;  /* change of the bass against the middle between the volumes where it is largest */
+  char *seat;          /* the setting during the takes that were concluded from */
+  bool seat_found;     /* that setting delays one side, or changes delays against another setting's */
+  int seat_side;       /* the side that it delays, CW_LEAD_LEFT or CW_LEAD_RIGHT; CW_SURVEY_UNKNOWN */
+  double seat_delay_seconds;
+  size_t leads;
+  CwSurveyedLead *lead; /* by number */
+} CwSurveyResult;
+
+typedef struct CwLeadSurvey CwLeadSurvey;
+
+CwLeadSurvey *cw_lead_survey_new(double volts_per_full_scale);
+void cw_lead_survey_free(CwLeadSurvey *survey);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwLeadSurvey, cw_lead_survey_free)
+
+/* Hears one recording. Returns NULL if it is fit for use, else a sentence that says what is wrong with it and what to do (free with
+ * g_free()): it is then left out. */
+char *cw_lead_survey_hear(CwLeadSurvey *survey, const CwSurveyRecording *recording);
+
+/* Concludes from what was heard. NULL where no take of the leads was fit for use. Free with cw_survey_result_free(). */
+CwSurveyResult *cw_lead_survey_conclude(CwLeadSurvey *survey);
+void cw_survey_result_free(CwSurveyResult *result);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwSurveyResult, cw_survey_result_free)
+
+/* Recordings of a kind that were fit for use. */
+size_t cw_lead_survey_count(const CwLeadSurvey *survey, CwStimulusKind kind);

@@ -1,0 +1,44 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+#include "survey/survey.h"
+
+/* What stays of a recording once it was heard; inside the room only. */
+typedef struct {
+  int lead;
+  CwLeadResponse response[2]; /* to each of the track's sweeps */
+  CwToneClip tone[CW_STIMULUS_TONES];
+  double noise_rms, hum_rms;
+} CwHeardLead;
+
+typedef struct {
+  CwStimulusKind kind;
+  double player_ppm, ppm_weight, track_rate_hz, volume_step;
+  char *seat;
+  size_t leads;
+  CwHeardLead *lead;
+} CwHeardTake;
+
+struct CwLeadSurvey {
+  double volts_per_full_scale;
+  GArray *takes; /* CwHeardTake */
+};
+
+/* A lead's response in a take, all its sweeps added: what it carries when both channels play the same. */
+void cw_heard_lead_both(const CwHeardLead *lead, size_t sweeps, CwLeadResponse *both);
+/* Multiplies a response by gain and moves it by seconds later. */
+void cw_lead_response_move(CwLeadResponse *response, double gain, double seconds);
+
+/* Delay (seconds) and gain of one response against another of the same lead, from phase and size over the points that both hold.
+ * false where there are too few. */
+bool cw_lead_response_compare(const CwLeadResponse *one, const CwLeadResponse *other, double *later_seconds, double *gain);
+
+/* Median over the points from low to high hz of one's level over the other's, dB, where the one stands snr times above noise; NAN for none.
+ * silent_ok counts the other's noise as its level where it is less. */
+double cw_lead_response_change_db(const CwLeadResponse *now, const CwLeadResponse *before, double low_hz, double high_hz, double least_snr, bool silent_ok);
+
+/* The parts of a conclusion. */
+void cw_survey_conclude_volumes(const CwLeadSurvey *survey, const CwHeardTake *main, CwSurveyResult *result);
+void cw_survey_conclude_ends(const CwLeadSurvey *survey, const CwHeardTake *main, CwSurveyResult *result);
+void cw_survey_conclude_band(CwSurveyedLead *lead);
+void cw_survey_conclude_seat(CwSurveyResult *result, const CwSurveyResult *other);
+const CwHeardLead *cw_heard_take_lead(const CwHeardTake *take, int lead);
