@@ -2,10 +2,10 @@
 #include "job/survey_record.h"
 #include <math.h>
 
-/* Half a tenth of a microsecond: what is beyond is noise, and short numbers read better. */
-static double round_to(double value, double step)
+/* What is beyond is noise, and short numbers read better. */
+static double round_to(double value, double parts)
 {
-  return step * rint(value / step);
+  return rint(value * parts) / parts;
 }
 
 static void write_response(CwRecord *lead, const CwSurveyedLead *l)
@@ -30,7 +30,7 @@ static void write_lead(CwRecord *survey, const CwSurveyedLead *l)
   cw_record_set_number(lead, "low_hz", l->low_hz);
   cw_record_set_number(lead, "high_hz", l->high_hz);
   cw_record_set_choice(lead, "polarity", l->polarity > 0 ? CW_POLARITY_NORMAL : l->polarity < 0 ? CW_POLARITY_INVERTED : -1);
-  cw_record_set_number(lead, "delay_ms", round_to(1e3 * l->delay_seconds, 1e-5));
+  cw_record_set_number(lead, "delay_ms", round_to(1e3 * l->delay_seconds, 1e5));
   cw_record_set_number(lead, "level_dbv", l->level_dbv);
   cw_record_set_boolean(lead, "all_pass", l->all_pass);
   cw_record_set_number(lead, "all_pass_hz", l->all_pass_hz);
@@ -52,7 +52,7 @@ CwRecord *cw_job_survey_record(const CwSurveyResult *r)
 {
   CwRecord *survey = cw_record_new(cw_survey_get_type());
 
-  cw_record_set_number(survey, "player_ppm", round_to(r->player_ppm, 1e-4));
+  cw_record_set_number(survey, "player_ppm", round_to(r->player_ppm, 1e4));
   set_step(survey, "loud_volume_step", r->loud_step);
   set_step(survey, "clean_volume_step", r->clean_step);
   cw_record_set_boolean(survey, "loudness_found", r->loudness_found);

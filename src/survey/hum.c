@@ -6,7 +6,7 @@
 
 #define LOW_HZ 45.0
 #define HIGH_HZ 65.0
-#define LOW_RATE_HZ 1000.0
+#define LOW_RATE_HZ 900.0 /* leaves the seventh harmonic of 65 Hz where it is */
 #define STANDS_OUT 12.0 /* power of a line over what noise alone would give it on the mean */
 
 /* A silence brought to about 1 kHz by means of blocks, its own mean taken off. */
@@ -100,14 +100,14 @@ double cw_hum_find(const double *const *channel, size_t channels, const CwStretc
   }
   if (channels > 0 && quiet[0].count > 100) {
     span = quiet[0].at_seconds[quiet[0].count - 1] - quiet[0].at_seconds[0];
-    for (double hz = LOW_HZ; hz <= HIGH_HZ; hz += 0.2 / span) {
+    for (double hz = LOW_HZ; hz <= HIGH_HZ; hz += 0.35 / span) {
       double power = all_power(quiet, channels, hz);
       if (power > best) {
         best = power;
         best_hz = hz;
       }
     }
-    best_hz = best > STANDS_OUT * noise ? refine(quiet, channels, best_hz - 0.2 / span, best_hz + 0.2 / span) : 0;
+    best_hz = best > STANDS_OUT * noise ? refine(quiet, channels, best_hz - 0.35 / span, best_hz + 0.35 / span) : 0;
   }
   for (size_t c = 0; c < channels; c++)
     quiet_clear(&quiet[c]);
