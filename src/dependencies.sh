@@ -9,7 +9,7 @@ packages_to_build='
   adwaita-icon-theme fonts-dejavu-core'
 
 packages_to_test='
-  python3 python3-scipy python3-gi gir1.2-atspi-2.0 at-spi2-core
+  locales python3 python3-scipy python3-gi gir1.2-atspi-2.0 at-spi2-core
   xvfb xauth xdotool dbus dbus-x11 x11-utils imagemagick
   pulseaudio pulseaudio-utils libasound2-plugins alsa-utils
   poppler-utils libmysofa-dev clang libclang-rt-14-dev'

@@ -106,7 +106,9 @@ while [ $# -gt 0 ]; do
   case $1 in
   --headless) headless=yes ;;
   --folder)
-    [ $# -ge 2 ] && [ -n "$2" ] || wrong_usage
+    if [ -z "${2:-}" ]; then
+      wrong_usage
+    fi
     demo=$2
     headless=yes
     shift

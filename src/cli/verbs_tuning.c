@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
 #include "handover/table.h"
-#include "job/job_error.h"
+#include "job/output_file.h"
 #include "job/tune.h"
 #include "vehicle/document.h"
 #include "vehicle/project.h"
@@ -73,10 +73,8 @@ static gboolean run_table(char **arguments, gboolean json, GError **error)
     g_prefix_error(error, "%s: ", arguments[0]);
     return FALSE;
   }
-  if (!g_file_set_contents_full(out_path, text, -1, G_FILE_SET_CONTENTS_CONSISTENT | G_FILE_SET_CONTENTS_DURABLE, 0666, error)) {
-    g_prefix_error(error, "%s: ", out_path);
+  if (!cw_job_write_file(out_path, text, -1, error))
     return FALSE;
-  }
   return json ? cw_print(text, error) : TRUE;
 }
 

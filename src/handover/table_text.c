@@ -134,15 +134,22 @@ static gboolean write_json(Writer *w, GError **error)
   return TRUE;
 }
 
-/* A name as a cell: spreadsheets take a leading = + - @ for a formula, and separators end a cell. */
+/* A name as a cell: spreadsheets take a leading = + - @ for a formula, blanks in front or not, so that gets an apostrophe in front.
+ * CSV quotes what holds a comma or a quote (RFC 4180); a tab has no such way, and becomes a blank like every other control. */
 static char *cell(const char *text, char separator)
 {
   g_autofree char *safe = g_strdup(text ? text : "");
 
   for (char *c = safe; *c; c++)
-    if (*c == separator || *c == '"' || (guchar)*c < 0x20)
+    if ((guchar)*c < 0x20 || *c == 0x7f)
       *c = ' ';
-  return safe[0] && strchr("=+-@", safe[0]) ? g_strdup_printf("'%s", safe) : g_steal_pointer(&safe);
+  gsize blanks = strspn(safe, " ");
+  gboolean formula = safe[blanks] && strchr("=+-@", safe[blanks]);
+  if (separator == '\t' || !strpbrk(safe, ",\""))
+    return formula ? g_strconcat("'", safe, NULL) : g_steal_pointer(&safe);
+  g_auto(GStrv) parts = g_strsplit(safe, "\"", -1);
+  g_autofree char *doubled = g_strjoinv("\"\"", parts);
+  return g_strconcat(formula ? "\"'" : "\"", doubled, "\"", NULL);
 }
 
 static gboolean put_separated_rows(Writer *w, const CwTableChannel *channel, const char *what, char separator, GError **error)

@@ -30,6 +30,13 @@ static JsonNode *member(JsonObject *object, const char *key)
   return json_object_has_member(object, key) ? json_object_get_member(object, key) : NULL;
 }
 
+/* A member's text; "" where there is none. */
+static const char *text_member(JsonObject *object, const char *key)
+{
+  JsonNode *node = member(object, key);
+  return node && JSON_NODE_HOLDS_VALUE(node) && json_node_get_value_type(node) == G_TYPE_STRING ? json_node_get_string(node) : "";
+}
+
 static gboolean is_number(JsonNode *node)
 {
   return node && JSON_NODE_HOLDS_VALUE(node) && (json_node_get_value_type(node) == G_TYPE_INT64 || json_node_get_value_type(node) == G_TYPE_DOUBLE);
@@ -112,15 +119,14 @@ static void check_table(const char *path, const char *text, gsize length, GPtrAr
     return;
   }
   JsonNode *root = json_parser_get_root(parser);
-  JsonObject *object = JSON_NODE_HOLDS_OBJECT(root) ? json_node_get_object(root) : NULL;
-  JsonNode *format = object ? member(object, "format") : NULL;
-  if (!format || json_node_get_value_type(format) != G_TYPE_STRING || !g_str_equal(json_node_get_string(format), "cabinwright-table")) {
+  JsonObject *object = root && JSON_NODE_HOLDS_OBJECT(root) ? json_node_get_object(root) : NULL;
+  if (!object || !g_str_equal(text_member(object, "format"), "cabinwright-table")) {
     note(&check, "neither a project file nor a coefficient table");
     return;
   }
   if (!is_number(member(object, "sample_rate_hz")) || !(json_object_get_double_member(object, "sample_rate_hz") > 0))
     note(&check, "sample_rate_hz: a number above 0 was expected");
-  sign = json_object_get_string_member_with_default(object, "a_sign", "");
+  sign = text_member(object, "a_sign");
   if (!g_str_equal(sign, "minus") && !g_str_equal(sign, "plus"))
     note(&check, "a_sign: minus or plus was expected");
   check.a_sign = g_str_equal(sign, "plus") ? -1 : 1;

@@ -141,7 +141,8 @@ CwRecording *cw_recording_read(const char *path, GError **error)
   }
   file = sf_open(path, SFM_READ, &info);
   if (!file) {
-    refuse(error, path, "not a WAV file (%s)", g_strstrip((char *)(gpointer)sf_strerror(NULL)));
+    g_autofree char *why = g_strstrip(g_strdup(sf_strerror(NULL)));
+    refuse(error, path, "not a WAV file (%s)", why);
     return NULL;
   }
   if (acceptable(&info, path, error) && check_whole(path, error)) {

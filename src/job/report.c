@@ -4,6 +4,7 @@
 #include "handover/table.h"
 #include "job/cautions.h"
 #include "job/electrics.h"
+#include "job/output_file.h"
 #include "job/predict.h"
 #include "job/report_private.h"
 #include <glib/gi18n-lib.h>
@@ -193,8 +194,5 @@ gboolean cw_job_write_report(CwProject *project, const char *path, GError **erro
   if (!bytes)
     return FALSE;
   const char *data = g_bytes_get_data(bytes, &length);
-  if (g_file_set_contents_full(path, data, (gssize)length, G_FILE_SET_CONTENTS_CONSISTENT | G_FILE_SET_CONTENTS_DURABLE, 0666, error))
-    return TRUE;
-  g_prefix_error(error, "%s: ", path);
-  return FALSE;
+  return cw_job_write_file(path, data, (gssize)length, error);
 }
