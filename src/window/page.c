@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/page.h"
 
+#include "job/cautions.h"
 #include "window/words.h"
 
 #include <glib/gi18n-lib.h>
@@ -15,7 +16,7 @@ struct _CwPage {
   GDestroyNotify free_data;
   GtkWidget *buttons;
   GtkWidget *main_button;
-  GtkWidget *caution;
+  GtkWidget *more_cautions;
   GtkWidget *need, *need_label, *need_button;
   int need_stage;
   GtkWidget *content;
@@ -118,6 +119,35 @@ static GtkWidget *new_need_bar(CwPage *page)
   return bar;
 }
 
+static void on_more_cautions(CwPage *page, GtkToggleButton *button)
+{
+  gtk_widget_set_visible(page->more_cautions, gtk_toggle_button_get_active(button));
+}
+
+/* What has to be said before hands or ears are at risk: the first in sight, the others on demand. */
+static void append_cautions(CwPage *page)
+{
+  const char *const *cautions = cw_job_cautions(page->stage);
+  if (!cautions[0])
+    return;
+  GtkWidget *bar = gtk_box_new(GTK_ORIENTATION_VERTICAL, 4), *top = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8);
+  GtkWidget *first = cw_text(_(cautions[0])), *more = gtk_toggle_button_new_with_label(_("More cautions"));
+  gtk_widget_add_css_class(bar, "caution");
+  gtk_widget_add_css_class(more, "flat");
+  gtk_widget_set_hexpand(first, TRUE);
+  gtk_widget_set_valign(more, GTK_ALIGN_START);
+  page->more_cautions = gtk_box_new(GTK_ORIENTATION_VERTICAL, 4);
+  gtk_widget_set_visible(page->more_cautions, FALSE);
+  for (guint i = 1; cautions[i]; i++)
+    gtk_box_append(GTK_BOX(page->more_cautions), cw_text(_(cautions[i])));
+  g_signal_connect_swapped(more, "toggled", G_CALLBACK(on_more_cautions), page);
+  gtk_box_append(GTK_BOX(top), first);
+  gtk_box_append(GTK_BOX(top), more);
+  gtk_box_append(GTK_BOX(bar), top);
+  gtk_box_append(GTK_BOX(bar), page->more_cautions);
+  gtk_box_append(GTK_BOX(page), bar);
+}
+
 /* A page for a stage; `sentence` says what the stage is for. */
 GtkWidget *cw_page_new(CwSession *session, int stage, const char *sentence)
 {
@@ -136,12 +166,9 @@ GtkWidget *cw_page_new(CwSession *session, int stage, const char *sentence)
   gtk_box_append(GTK_BOX(top), words);
   gtk_box_append(GTK_BOX(top), page->buttons);
   gtk_widget_add_css_class(top, "page-top");
-  page->caution = cw_text(NULL);
-  gtk_widget_add_css_class(page->caution, "caution");
-  gtk_widget_set_visible(page->caution, FALSE);
   page->need = new_need_bar(page);
   gtk_box_append(GTK_BOX(page), top);
-  gtk_box_append(GTK_BOX(page), page->caution);
+  append_cautions(page);
   gtk_box_append(GTK_BOX(page), page->need);
   g_signal_connect_object(session, "changed", G_CALLBACK(cw_page_refresh), page, G_CONNECT_SWAPPED);
   g_signal_connect_object(session, "selection-changed", G_CALLBACK(cw_page_refresh), page, G_CONNECT_SWAPPED);
@@ -207,13 +234,6 @@ gboolean cw_page_do_main(CwPage *page)
     return FALSE;
   g_signal_emit_by_name(page->main_button, "clicked");
   return TRUE;
-}
-
-/* A caution that belongs to this stage. */
-void cw_page_set_caution(CwPage *page, const char *text)
-{
-  gtk_label_set_text(GTK_LABEL(page->caution), text);
-  gtk_widget_set_visible(page->caution, text != NULL);
 }
 
 /* What the stage needs before it can work, and the stage where that is done; NULL when it can work. */

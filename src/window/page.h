@@ -23,7 +23,6 @@ void cw_page_set_content_scrolled(CwPage *page, GtkWidget *content);
 GtkWidget *cw_page_add_button(CwPage *page, const char *label, GCallback clicked, gpointer data);
 GtkWidget *cw_page_add_main_button(CwPage *page, const char *label, GCallback clicked, gpointer data);
 gboolean cw_page_do_main(CwPage *page);
-void cw_page_set_caution(CwPage *page, const char *text);
 void cw_page_set_need(CwPage *page, const char *text, int stage);
 
 GtkWidget *cw_heading(const char *text);

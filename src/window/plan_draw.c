@@ -7,15 +7,22 @@
 #include <math.h>
 #include <pango/pangocairo.h>
 
-#define LABEL_EMS 11.5
+#define LABEL_EMS_MOST 11.5
+#define DESIGNED_SCALE 1.2 /* pixels a centimetre at which speakers have their drawn size */
 #define HEAD_CM 9
+
+/* The room for names at each side. */
+static double label_room(double width, double text_size)
+{
+  return fmin(LABEL_EMS_MOST * text_size, 0.3 * width);
+}
 
 /* The largest drawing of the cabin that leaves room for names at both sides. */
 CwPlanScale cw_plan_scale(CwRecord *vehicle, double width, double height, double text_size)
 {
   CwRecord *cabin = cw_record_get_child(vehicle, "cabin");
   CwPlanScale scale = {.length_cm = cw_record_get_number(cabin, "length_cm"), .width_cm = cw_record_get_number(cabin, "width_cm")};
-  double across = fmax(width - 2 * LABEL_EMS * text_size, 40), along = fmax(height - 5 * text_size, 40);
+  double across = fmax(width - 2 * label_room(width, text_size), 40), along = fmax(height - 5 * text_size, 40);
   scale.scale = fmin(across / scale.width_cm, along / scale.length_cm);
   scale.left = (width - scale.scale * scale.width_cm) / 2;
   scale.top = 2.5 * text_size + (along - scale.scale * scale.length_cm) / 2;
@@ -35,11 +42,11 @@ CwPlace cw_plan_from_pixels(const CwPlanScale *scale, double x, double y, double
                    CLAMP((x - scale->left) / scale->scale, 0, scale->width_cm), z_cm, TRUE};
 }
 
-/* How large a speaker is drawn, in pixels. */
-double cw_plan_speaker_radius(CwRecord *speaker)
+/* How large a speaker is drawn, in pixels; smaller in a small drawing, but never too small to hit. */
+double cw_plan_speaker_radius(const CwPlanScale *scale, CwRecord *speaker)
 {
   static const double radius[] = {[CW_WAY_HIGH] = 7, [CW_WAY_MID] = 9, [CW_WAY_LOW] = 12, [CW_WAY_FULL] = 11, [CW_WAY_SUB] = 15};
-  return radius[cw_record_get_choice(speaker, "way")];
+  return radius[cw_record_get_choice(speaker, "way")] * CLAMP(scale->scale / DESIGNED_SCALE, 0.55, 1);
 }
 
 static void set_colour(cairo_t *cr, CwColour colour, double alpha)
@@ -158,7 +165,7 @@ static void draw_waves(cairo_t *cr, double x, double y, double radius)
 static void draw_speaker(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, CwRecord *speaker, const CwPlanLook *look)
 {
   CwPlace place = cw_place_of_speaker(vehicle, speaker);
-  double x, y, radius = cw_plan_speaker_radius(speaker);
+  double x, y, radius = cw_plan_speaker_radius(scale, speaker);
   gint64 output = cw_record_get_integer(speaker, "output");
   cw_plan_to_pixels(scale, place, &x, &y);
   path_speaker(cr, speaker, x, y, radius);
@@ -213,7 +220,7 @@ static gint compare_labels(gconstpointer a, gconstpointer b)
 }
 
 /* The names beside the cabin, with a line to each speaker. */
-static void draw_labels(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, const CwPlanLook *look)
+static void draw_labels(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, const CwPlanLook *look, double width)
 {
   g_autoptr(GArray) labels = g_array_new(FALSE, FALSE, sizeof(Label));
   CwList *speakers = cw_record_get_children(vehicle, "speakers");
@@ -238,7 +245,7 @@ static void draw_labels(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle
     cairo_move_to(cr, edge, label->y);
     cairo_line_to(cr, label->x, label->at_y);
     cairo_stroke(cr);
-    draw_text(cr, look, label->text, edge + label->side * 0.3 * em, label->y, label->side < 0 ? 1 : 0, (LABEL_EMS - 1.5) * em);
+    draw_text(cr, look, label->text, edge + label->side * 0.3 * em, label->y, label->side < 0 ? 1 : 0, label_room(width, em) - 1.5 * em);
   }
 }
 
@@ -252,7 +259,7 @@ void cw_plan_draw(cairo_t *cr, CwRecord *vehicle, const CwPlanLook *look, double
   draw_wheel(cr, &scale, vehicle, look);
   for (guint i = 0; seats && seats[i]; i++)
     draw_seat(cr, &scale, vehicle, seats[i], look);
-  draw_labels(cr, &scale, vehicle, look);
+  draw_labels(cr, &scale, vehicle, look, width);
   for (guint i = 0; i < cw_list_get_length(speakers); i++)
     draw_speaker(cr, &scale, vehicle, cw_list_get(speakers, i), look);
 }

@@ -25,7 +25,7 @@ typedef struct {
 CwPlanScale cw_plan_scale(CwRecord *vehicle, double width, double height, double text_size);
 void cw_plan_to_pixels(const CwPlanScale *scale, CwPlace place, double *x, double *y);
 CwPlace cw_plan_from_pixels(const CwPlanScale *scale, double x, double y, double z_cm);
-double cw_plan_speaker_radius(CwRecord *speaker);
+double cw_plan_speaker_radius(const CwPlanScale *scale, CwRecord *speaker);
 void cw_plan_draw(cairo_t *cr, CwRecord *vehicle, const CwPlanLook *look, double width, double height);
 
 G_END_DECLS

@@ -107,9 +107,9 @@ static CwRecord *find_speaker(CwPlanView *view, double x, double y)
   CwRecord *found = NULL;
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     CwRecord *speaker = cw_list_get(speakers, i);
-    double radius = cw_plan_speaker_radius(speaker);
+    double radius = cw_plan_speaker_radius(&scale, speaker);
     if (hits(&scale, cw_place_of_speaker(vehicle_of(view), speaker), radius, x, y) &&
-        (!found || radius < cw_plan_speaker_radius(found)))
+        (!found || radius < cw_plan_speaker_radius(&scale, found)))
       found = speaker;
   }
   return found;

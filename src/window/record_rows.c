@@ -109,6 +109,11 @@ static GtkWidget *new_child(CwSession *session, CwRecord *record, const CwField 
   return child->box;
 }
 
+static const char *label_of(const CwField *field)
+{
+  return field->label ? _(field->label) : _("Items");
+}
+
 /* --- a list of children -------------------------------------------------------------------------------------------- */
 
 typedef struct {
@@ -174,7 +179,7 @@ static GtkWidget *item_at(Items *items, guint position)
 
 static void show_count(Items *items)
 {
-  g_autofree char *label = g_strdup_printf("%s (%u)", _(items->field->label), cw_list_get_length(items->list));
+  g_autofree char *label = g_strdup_printf("%s (%u)", label_of(items->field), cw_list_get_length(items->list));
   gtk_expander_set_label(GTK_EXPANDER(items->outside), label);
 }
 
@@ -211,8 +216,8 @@ static void name_new_item(CwList *list, CwRecord *record, const char *label)
 static void on_add(Items *items)
 {
   g_autoptr(CwRecord) record = cw_record_new(cw_list_get_kind(items->list));
-  g_autofree char *what = g_strdup_printf(_("Add to %s"), _(items->field->label));
-  name_new_item(items->list, record, _(items->field->label));
+  g_autofree char *what = g_strdup_printf(_("Add to %s"), label_of(items->field));
+  name_new_item(items->list, record, label_of(items->field));
   cw_list_append(items->list, record);
   if (!cw_session_commit(items->session, what))
     return;
@@ -228,7 +233,7 @@ GtkWidget *cw_record_list_new(CwSession *session, CwRecord *owner, const CwField
   *items = (Items){.session = g_object_ref(session), .owner = g_object_ref(owner), .field = field};
   items->list = cw_record_get_children(owner, field->key);
   GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 4), *add = gtk_button_new_from_icon_name("list-add-symbolic");
-  g_autofree char *name = g_strdup_printf(_("Add to %s"), _(field->label));
+  g_autofree char *name = g_strdup_printf(_("Add to %s"), label_of(field));
   items->outside = gtk_expander_new(NULL);
   items->items = gtk_box_new(GTK_ORIENTATION_VERTICAL, 4);
   gtk_widget_set_halign(add, GTK_ALIGN_START);

@@ -1,12 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/recorder.h"
 
+#include "handover/table.h"
 #include "job/feeds.h"
 #include "job/practice.h"
 #include "window/practice.h"
 #include "window/words.h"
 
 #include <glib/gi18n-lib.h>
+#include <string.h>
 
 #define ROOM_AFTER_S 0.35 /* for the latency of the way out and back, and the cabin's decay */
 #define PROTECT_PART 0.25 /* two octaves below what the speaker bears, where a measurement does not notice it */
@@ -129,6 +131,20 @@ static void end_with(CwRecorder *recorder, const GError *error)
   end(recorder);
 }
 
+/* How the practice bay stands for a take: which car, where the microphone is, and, for a proof, the tune in its processor. */
+static char *practice_setup(CwRecorder *recorder, const CwWantedTake *wanted)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(recorder->session);
+  const char *slash = strchr(wanted->position, '/');
+  g_autofree char *seat = g_strndup(wanted->position, (gsize)(slash - wanted->position));
+  g_autofree char *escaped = g_strescape(seat, NULL);
+  g_autoptr(CwTable) table = recorder->purpose ? cw_table_new(vehicle, 0, NULL) : NULL;
+  g_autofree char *text = table ? cw_table_write(table, "json", FALSE, NULL, NULL) : NULL;
+  guint seed = g_str_hash(wanted->position) ^ (guint)wanted->output;
+  return g_strdup_printf("{\"car\": \"%s\", \"seat\": \"%s\", \"position\": %d, \"seed\": %u%s%s}", cw_practice_car_of(vehicle), escaped,
+                         (int)g_ascii_strtoll(slash + 1, NULL, 10) - 1, seed % 100000, text ? ", \"table\": " : "", text ? text : "");
+}
+
 /* --- analysis ------------------------------------------------------------------------------------------------------ */
 
 typedef struct {
@@ -137,6 +153,7 @@ typedef struct {
   char *position;
   int timing, purpose;
   CwRecording *recording; /* NULL: the practice bay computes it */
+  char *practice;         /* its setup then */
 } Analysis;
 
 static void analysis_free(gpointer data)
@@ -144,6 +161,7 @@ static void analysis_free(gpointer data)
   Analysis *analysis = data;
   g_object_unref(analysis->vehicle);
   g_free(analysis->position);
+  g_free(analysis->practice);
   g_clear_pointer(&analysis->recording, cw_recording_free);
   g_free(analysis);
 }
@@ -154,7 +172,8 @@ static void analyse(GTask *task, gpointer source, gpointer data, GCancellable *c
   GError *error = NULL;
   CwTakeOutcome *outcome = NULL;
   if (!analysis->recording) {
-    g_autoptr(CwPracticeBay) bay = cw_job_practice_bay(analysis->vehicle, &error);
+    CwPracticeSetup *setup = cw_practice_setup_parse(analysis->practice, &error);
+    g_autoptr(CwPracticeBay) bay = setup ? cw_practice_bay_new(setup) : NULL;
     guint64 seed = g_str_hash(analysis->position) ^ (guint)analysis->output;
     if (bay)
       analysis->recording = cw_job_practice_record(bay, analysis->vehicle, analysis->output, analysis->position, seed, &error);
@@ -207,7 +226,8 @@ static void begin_analysis(CwRecorder *recorder, CwRecording *recording)
   const CwWantedTake *wanted = cw_recorder_get_current(recorder);
   Analysis *analysis = g_new0(Analysis, 1);
   *analysis = (Analysis){cw_record_snapshot(cw_session_get_vehicle(recorder->session)), wanted->output, g_strdup(wanted->position),
-                         recorder->timing, recorder->purpose, recording};
+                         recorder->timing, recorder->purpose, recording,
+                         recording ? NULL : practice_setup(recorder, wanted)};
   g_autoptr(GTask) task = g_task_new(recorder, recorder->cancellable, on_analysed, NULL);
   g_task_set_task_data(task, analysis, analysis_free);
   g_task_run_in_thread(task, analyse);
@@ -236,13 +256,7 @@ static void on_played(GObject *source, GAsyncResult *result, gpointer data)
 /* The practice bay is told where its microphone stands. */
 static void set_up_practice(CwRecorder *recorder, const CwWantedTake *wanted)
 {
-  const char *slash = strchr(wanted->position, '/');
-  g_autofree char *seat = g_strndup(wanted->position, (gsize)(slash - wanted->position));
-  g_autofree char *escaped = g_strescape(seat, NULL);
-  guint seed = g_str_hash(wanted->position) ^ (guint)wanted->output;
-  g_autofree char *setup =
-      g_strdup_printf("{\"car\": \"%s\", \"seat\": \"%s\", \"position\": %d, \"seed\": %u}",
-                      cw_practice_car_of(cw_session_get_vehicle(recorder->session)), escaped, (int)g_ascii_strtoll(slash + 1, NULL, 10) - 1, seed % 100000);
+  g_autofree char *setup = practice_setup(recorder, wanted);
   cw_sound_client_set_practice(cw_sound_desk_get_client(recorder->desk), setup);
 }
 

@@ -50,6 +50,8 @@ static void show_selected(Route *route)
   GtkListBoxRow *row = gtk_list_box_get_row_at_index(GTK_LIST_BOX(route->list), stage);
   if (gtk_list_box_get_selected_row(GTK_LIST_BOX(route->list)) != row)
     gtk_list_box_select_row(GTK_LIST_BOX(route->list), row);
+  if (gtk_widget_get_focus_child(route->list))
+    gtk_widget_grab_focus(GTK_WIDGET(row));
 }
 
 static void on_row_selected(Route *route, GtkListBoxRow *row)

@@ -69,7 +69,7 @@ static GtkWidget *new_values(Table *table, CwRecord *section, guint number)
   gtk_label_set_width_chars(GTK_LABEL(label), 2);
   gtk_box_append(GTK_BOX(box), label);
   append(box, table, section, "kind", 0);
-  append(box, table, section, "frequency_hz", 6);
+  append(box, table, section, "frequency_hz", 7);
   if (cw_record_get_choice(section, "use") == CW_USE_CROSSOVER) {
     append(box, table, section, "order", 2);
     append(box, table, section, "family", 0);

@@ -207,7 +207,7 @@ GtkWidget *cw_stage_measuring_new(CwSession *session, CwSoundDesk *desk)
   gtk_box_append(GTK_BOX(left), scrolled);
   gtk_paned_set_start_child(GTK_PANED(halves), left);
   gtk_paned_set_end_child(GTK_PANED(halves), new_plots(measuring));
-  gtk_paned_set_position(GTK_PANED(halves), 560);
+  gtk_paned_set_position(GTK_PANED(halves), 540);
   gtk_paned_set_shrink_end_child(GTK_PANED(halves), FALSE);
   gtk_widget_set_vexpand(halves, TRUE);
   gtk_box_append(GTK_BOX(box), halves);
@@ -215,8 +215,6 @@ GtkWidget *cw_stage_measuring_new(CwSession *session, CwSoundDesk *desk)
   measuring->all = cw_page_add_button(CW_PAGE(measuring->page), "", G_CALLBACK(on_all), measuring);
   measuring->again = cw_page_add_button(CW_PAGE(measuring->page), _("Record this cell _again"), G_CALLBACK(on_again), measuring);
   measuring->record = cw_page_add_main_button(CW_PAGE(measuring->page), _("_Record the next take"), G_CALLBACK(on_record), measuring);
-  cw_page_set_caution(CW_PAGE(measuring->page),
-                      _("Begin quiet: sweeps can destroy tweeters. No stand or cable in an airbag's path with the ignition on."));
   cw_page_set_content(CW_PAGE(measuring->page), box);
   cw_page_set_refresh(CW_PAGE(measuring->page), refresh, measuring, measuring_free);
   g_signal_connect_swapped(measuring->board, "chosen", G_CALLBACK(show_take), measuring);

@@ -13,5 +13,11 @@ GtkWidget *cw_stage_page_new(int stage, CwSession *session, CwSoundDesk *desk);
 GtkWidget *cw_stage_sheet_new(CwSession *session, CwSoundDesk *desk);
 GtkWidget *cw_stage_measuring_new(CwSession *session, CwSoundDesk *desk);
 GtkWidget *cw_stage_tuning_new(CwSession *session, CwSoundDesk *desk);
+GtkWidget *cw_stage_supply_new(CwSession *session, CwSoundDesk *desk);
+GtkWidget *cw_stage_signal_new(CwSession *session, CwSoundDesk *desk);
+GtkWidget *cw_stage_map_new(CwSession *session, CwSoundDesk *desk);
+GtkWidget *cw_stage_levels_new(CwSession *session, CwSoundDesk *desk);
+GtkWidget *cw_stage_proof_new(CwSession *session, CwSoundDesk *desk);
+GtkWidget *cw_stage_handover_new(CwSession *session, CwSoundDesk *desk);
 
 G_END_DECLS

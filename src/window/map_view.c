@@ -1,0 +1,187 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "window/map_view.h"
+
+#include "handover/plot_draw.h"
+#include "window/page.h"
+#include "window/words.h"
+
+#include <glib/gi18n-lib.h>
+#include <math.h>
+#include <pango/pangocairo.h>
+
+#define ROW 21.0
+#define TOP 26.0
+#define TEXT_SIZE 12.0
+
+struct _CwMapView {
+  GtkWidget parent_instance;
+  CwSession *session;
+};
+
+G_DEFINE_FINAL_TYPE(CwMapView, cw_map_view, GTK_TYPE_WIDGET)
+
+/* Where the columns of nodes begin and end, as parts of the width. */
+static const struct {
+  double from, to;
+} columns[] = {{0.0, 0.08}, {0.2, 0.31}, {0.4, 0.68}, {0.76, 1.0}};
+enum { INPUTS, OUTPUTS, CHANNELS, SPEAKERS };
+
+static guint row_count(CwRecord *vehicle)
+{
+  return cw_list_get_length(cw_record_get_children(vehicle, "speakers"));
+}
+
+static double row_y(double row)
+{
+  return TOP + ROW * (row + 0.5);
+}
+
+static void draw_text(CwMapView *view, cairo_t *cr, const GdkRGBA *ink, const char *text, double x, double y, double room)
+{
+  g_autoptr(PangoLayout) layout = gtk_widget_create_pango_layout(GTK_WIDGET(view), text);
+  int height;
+  pango_layout_set_ellipsize(layout, PANGO_ELLIPSIZE_END);
+  pango_layout_set_width(layout, (int)(room * PANGO_SCALE));
+  pango_layout_get_pixel_size(layout, NULL, &height);
+  gdk_cairo_set_source_rgba(cr, ink);
+  cairo_move_to(cr, x, y - height / 2.0);
+  pango_cairo_show_layout(cr, layout);
+}
+
+static void draw_wire(cairo_t *cr, double width, int from_column, double from_row, int to_column, double to_row)
+{
+  double x0 = width * columns[from_column].to, x1 = width * columns[to_column].from, middle = (x0 + x1) / 2;
+  cairo_move_to(cr, x0, row_y(from_row));
+  cairo_curve_to(cr, middle, row_y(from_row), middle, row_y(to_row), x1, row_y(to_row));
+  cairo_stroke(cr);
+}
+
+/* What part of each input an output plays: the tune's mix, or before there is one what its side says. */
+static void read_mix(CwRecord *vehicle, CwRecord *speaker, double *left, double *right)
+{
+  CwRecord *tune = cw_record_get_child(vehicle, "tune");
+  CwRecord *output = tune ? cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output", cw_record_get_integer(speaker, "output")) : NULL;
+  CwRecord *mix = output ? cw_record_get_child(output, "mix") : NULL;
+  int side = cw_record_get_choice(speaker, "side");
+  *left = mix ? cw_record_get_number(mix, "left") : side != CW_SIDE_RIGHT;
+  *right = mix ? cw_record_get_number(mix, "right") : side != CW_SIDE_LEFT;
+}
+
+/* The channel that an output feeds, in words; NULL for none. */
+static char *find_channel(CwRecord *vehicle, gint64 output)
+{
+  CwList *amplifiers = cw_record_get_children(vehicle, "amplifiers");
+  for (guint a = 0; a < cw_list_get_length(amplifiers); a++) {
+    CwList *channels = cw_record_get_children(cw_list_get(amplifiers, a), "channels");
+    for (guint c = 0; c < cw_list_get_length(channels); c++)
+      if (cw_numbers_contain(cw_record_get_numbers(cw_list_get(channels, c), "outputs"), (double)output))
+        return g_strdup_printf("%s %d", cw_record_get_text(cw_list_get(amplifiers, a), "name"),
+                               (int)cw_record_get_integer(cw_list_get(channels, c), "channel"));
+  }
+  return NULL;
+}
+
+static void draw_row(CwMapView *view, cairo_t *cr, const GdkRGBA *ink, CwRecord *vehicle, CwRecord *speaker, guint row, double width)
+{
+  gint64 output = cw_record_get_integer(speaker, "output");
+  CwRecord *proof = cw_list_find_integer(cw_record_get_children(vehicle, "map_proofs"), "output", output);
+  gboolean proven = proof && cw_record_get_boolean(proof, "proven"), chosen = output == cw_session_get_output(view->session);
+  CwColour colour = cw_speaker_colour(speaker);
+  g_autofree char *name = cw_say_speaker(speaker), *channel = find_channel(vehicle, output), *number = g_strdup_printf(_("output %d"), (int)output);
+  double left, right, middle = row_count(vehicle) / 2.0;
+  read_mix(vehicle, speaker, &left, &right);
+  cairo_set_source_rgb(cr, colour.red, colour.green, colour.blue);
+  cairo_set_line_width(cr, chosen ? 4 : 2);
+  cw_plot_set_dash(cr, CW_DASH_SOLID, 2);
+  if (left != 0)
+    draw_wire(cr, width, INPUTS, middle - 1.5, OUTPUTS, row);
+  if (right != 0)
+    draw_wire(cr, width, INPUTS, middle + 0.5, OUTPUTS, row);
+  cw_plot_set_dash(cr, proven ? CW_DASH_SOLID : CW_DASH_SHORT, 2);
+  if (channel) {
+    draw_wire(cr, width, OUTPUTS, row, CHANNELS, row);
+    draw_wire(cr, width, CHANNELS, row, SPEAKERS, row);
+  }
+  double gap = 4;
+  draw_text(view, cr, ink, number, width * columns[OUTPUTS].from + gap, row_y(row), width * 0.11 - gap);
+  draw_text(view, cr, ink, channel ? channel : _("no channel"), width * columns[CHANNELS].from + gap, row_y(row), width * 0.28 - gap);
+  draw_text(view, cr, ink, name, width * columns[SPEAKERS].from + gap, row_y(row), width * 0.24 - gap);
+}
+
+static void map_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
+{
+  CwMapView *view = CW_MAP_VIEW(widget);
+  CwRecord *vehicle = cw_session_get_vehicle(view->session);
+  double width = gtk_widget_get_width(widget), height = gtk_widget_get_height(widget);
+  GdkRGBA ink;
+  if (!vehicle)
+    return;
+  gtk_style_context_get_color(gtk_widget_get_style_context(widget), &ink);
+  cairo_t *cr = gtk_snapshot_append_cairo(snapshot, &GRAPHENE_RECT_INIT(0, 0, (float)width, (float)height));
+  const char *const heads[] = {_("Inputs"), _("Outputs"), _("Amplifier"), _("Speakers")};
+  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  for (guint i = 0; i < G_N_ELEMENTS(heads); i++)
+    draw_text(view, cr, &ink, heads[i], width * columns[i].from + 4, TOP / 2, width * 0.2);
+  for (guint i = 0; i < cw_list_get_length(speakers); i++)
+    draw_row(view, cr, &ink, vehicle, cw_list_get(speakers, i), i, width);
+  draw_text(view, cr, &ink, _("left"), 4, row_y(row_count(vehicle) / 2.0 - 1.5), width * 0.1);
+  draw_text(view, cr, &ink, _("right"), 4, row_y(row_count(vehicle) / 2.0 + 0.5), width * 0.1);
+  cairo_destroy(cr);
+}
+
+static void map_measure(GtkWidget *widget, GtkOrientation orientation, int for_size, int *least, int *natural, int *least_base,
+                        int *natural_base)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(CW_MAP_VIEW(widget)->session);
+  guint rows = vehicle ? row_count(vehicle) : 1;
+  *least = *natural = orientation == GTK_ORIENTATION_HORIZONTAL ? 520 : (int)(TOP + ROW * MAX(rows, 3) + 4);
+}
+
+static void on_pressed(CwMapView *view, int presses, double x, double y)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(view->session);
+  CwList *speakers = vehicle ? cw_record_get_children(vehicle, "speakers") : NULL;
+  int row = (int)floor((y - TOP) / ROW);
+  if (speakers && row >= 0 && row < (int)cw_list_get_length(speakers))
+    cw_session_set_output(view->session, cw_record_get_integer(cw_list_get(speakers, (guint)row), "output"));
+}
+
+static void show(CwMapView *view)
+{
+  gtk_widget_queue_resize(GTK_WIDGET(view));
+  gtk_widget_queue_draw(GTK_WIDGET(view));
+}
+
+static void map_dispose(GObject *object)
+{
+  g_clear_object(&CW_MAP_VIEW(object)->session);
+  G_OBJECT_CLASS(cw_map_view_parent_class)->dispose(object);
+}
+
+static void cw_map_view_class_init(CwMapViewClass *klass)
+{
+  GtkWidgetClass *widget_class = GTK_WIDGET_CLASS(klass);
+  G_OBJECT_CLASS(klass)->dispose = map_dispose;
+  widget_class->snapshot = map_snapshot;
+  widget_class->measure = map_measure;
+  gtk_widget_class_set_accessible_role(widget_class, GTK_ACCESSIBLE_ROLE_IMG);
+  gtk_widget_class_set_css_name(widget_class, "map");
+}
+
+static void cw_map_view_init(CwMapView *view)
+{
+}
+
+GtkWidget *cw_map_view_new(CwSession *session)
+{
+  CwMapView *view = g_object_new(CW_TYPE_MAP_VIEW, NULL);
+  GtkGesture *click = gtk_gesture_click_new();
+  view->session = g_object_ref(session);
+  cw_set_name(GTK_WIDGET(view), _("Wires of the channel map"));
+  gtk_accessible_update_property(GTK_ACCESSIBLE(view), GTK_ACCESSIBLE_PROPERTY_DESCRIPTION, _("The table below says the same in words."), -1);
+  g_signal_connect_swapped(click, "pressed", G_CALLBACK(on_pressed), view);
+  gtk_widget_add_controller(GTK_WIDGET(view), GTK_EVENT_CONTROLLER(click));
+  g_signal_connect_object(session, "changed", G_CALLBACK(show), view, G_CONNECT_SWAPPED);
+  g_signal_connect_object(session, "selection-changed", G_CALLBACK(show), view, G_CONNECT_SWAPPED);
+  return GTK_WIDGET(view);
+}

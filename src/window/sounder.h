@@ -1,0 +1,12 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+
+#include "window/session.h"
+#include "window/sound_desk.h"
+
+G_BEGIN_DECLS
+
+/* Short noises to tell speakers by, in their own band and no deeper than they bear. */
+void cw_sound_output(CwSession *session, CwSoundDesk *desk, gint64 output);
+
+G_END_DECLS

@@ -1,0 +1,202 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "window/cell_table.h"
+#include "window/map_view.h"
+#include "window/plan_view.h"
+#include "window/record_rows.h"
+#include "window/sounder.h"
+#include "window/stages.h"
+#include "window/words.h"
+
+#include <glib/gi18n-lib.h>
+
+typedef struct {
+  CwSession *session;
+  CwSoundDesk *desk;
+  GtkWidget *page, *table;
+  char *shape; /* what the table was built for */
+  GPtrArray *sound_buttons;
+} Map;
+
+static CwRecord *find_proof(CwRecord *vehicle, gint64 output)
+{
+  return cw_list_find_integer(cw_record_get_children(vehicle, "map_proofs"), "output", output);
+}
+
+static gint64 output_of(GtkWidget *widget)
+{
+  return GPOINTER_TO_INT(g_object_get_data(G_OBJECT(widget), "output"));
+}
+
+static void on_sound(GtkButton *button, Map *map)
+{
+  gint64 output = output_of(GTK_WIDGET(button));
+  cw_session_set_output(map->session, output);
+  cw_sound_output(map->session, map->desk, output);
+}
+
+/* The record of what was proven of an output; made with the first answer. */
+static void on_proven(GtkCheckButton *check, Map *map)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(map->session);
+  gint64 output = output_of(GTK_WIDGET(check));
+  CwRecord *proof = find_proof(vehicle, output);
+  gboolean proven = gtk_check_button_get_active(check);
+  if (proof ? cw_record_get_boolean(proof, "proven") == proven : !proven)
+    return;
+  g_autofree char *name = cw_say_output(vehicle, output), *now = cw_now_utc();
+  g_autofree char *what = g_strdup_printf(proven ? _("Prove %s") : _("Take the proof of %s back"), name);
+  if (!proof) {
+    g_autoptr(CwRecord) made = cw_record_new(cw_map_proof_get_type());
+    cw_record_set_integer(made, "output", output);
+    cw_list_append(cw_record_get_children(vehicle, "map_proofs"), made);
+    proof = find_proof(vehicle, output);
+  }
+  cw_record_set_boolean(proof, "proven", proven);
+  cw_record_set_text(proof, "made_utc", now);
+  cw_session_commit(map->session, what);
+}
+
+/* The polarity that the output's takes show, in words. */
+static const char *say_polarity(CwRecord *vehicle, gint64 output)
+{
+  CwList *takes = cw_record_get_children(vehicle, "takes");
+  for (guint i = cw_list_get_length(takes); i-- > 0;) {
+    CwRecord *take = cw_list_get(takes, i);
+    if (cw_record_get_integer(take, "output") == output && cw_record_get_boolean(take, "accepted") && cw_record_get_choice(take, "polarity") >= 0)
+      return cw_say_choice(take, "polarity");
+  }
+  return _("not measured");
+}
+
+static char *say_channel(CwRecord *vehicle, gint64 output)
+{
+  CwList *amplifiers = cw_record_get_children(vehicle, "amplifiers");
+  GString *text = g_string_new(NULL);
+  for (guint a = 0; a < cw_list_get_length(amplifiers); a++) {
+    CwList *channels = cw_record_get_children(cw_list_get(amplifiers, a), "channels");
+    for (guint c = 0; c < cw_list_get_length(channels); c++) {
+      CwRecord *channel = cw_list_get(channels, c);
+      gint64 bridged = cw_record_get_integer(channel, "bridged_with");
+      if (!cw_numbers_contain(cw_record_get_numbers(channel, "outputs"), (double)output))
+        continue;
+      g_string_append_printf(text, "%s%s %d", text->len ? ", " : "", cw_record_get_text(cw_list_get(amplifiers, a), "name"),
+                             (int)cw_record_get_integer(channel, "channel"));
+      if (bridged != CW_NO_INTEGER)
+        g_string_append_printf(text, "+%d", (int)bridged);
+    }
+  }
+  if (!text->len)
+    g_string_append(text, _("no channel"));
+  return g_string_free(text, FALSE);
+}
+
+static GtkWidget *new_sound_button(Map *map, CwRecord *speaker)
+{
+  GtkWidget *button = gtk_button_new_with_label(_("Sound it"));
+  g_autofree char *name = cw_say_speaker(speaker), *words = g_strdup_printf(_("Sound %s"), name);
+  g_object_set_data(G_OBJECT(button), "output", GINT_TO_POINTER((int)cw_record_get_integer(speaker, "output")));
+  cw_set_name(button, words);
+  g_signal_connect(button, "clicked", G_CALLBACK(on_sound), map);
+  g_ptr_array_add(map->sound_buttons, button);
+  return button;
+}
+
+static GtkWidget *new_check(Map *map, CwRecord *vehicle, CwRecord *speaker)
+{
+  GtkWidget *check = gtk_check_button_new_with_label(_("Right speaker, right side"));
+  gint64 output = cw_record_get_integer(speaker, "output");
+  CwRecord *proof = find_proof(vehicle, output);
+  gtk_check_button_set_active(GTK_CHECK_BUTTON(check), proof && cw_record_get_boolean(proof, "proven"));
+  g_object_set_data(G_OBJECT(check), "output", GINT_TO_POINTER((int)output));
+  g_signal_connect(check, "toggled", G_CALLBACK(on_proven), map);
+  return check;
+}
+
+static void add(GtkWidget *table, char *text)
+{
+  cw_cell_table_add_text(table, text);
+  g_free(text);
+}
+
+static void build(Map *map, CwRecord *vehicle)
+{
+  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  g_ptr_array_set_size(map->sound_buttons, 0);
+  cw_cell_table_clear(map->table);
+  for (guint i = 0; i < cw_list_get_length(speakers); i++) {
+    CwRecord *speaker = cw_list_get(speakers, i);
+    gint64 output = cw_record_get_integer(speaker, "output");
+    g_autofree char *name = cw_say_speaker(speaker);
+    add(map->table, g_strdup_printf("%d  %s", (int)output, name));
+    add(map->table, g_strdup(say_polarity(vehicle, output)));
+    cw_cell_table_add(map->table, new_sound_button(map, speaker));
+    cw_cell_table_add(map->table, new_check(map, vehicle, speaker));
+  }
+}
+
+/* All that the table shows; it is built again only when that changed. */
+static char *shape_of(CwRecord *vehicle)
+{
+  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  GString *shape = g_string_new(NULL);
+  for (guint i = 0; i < cw_list_get_length(speakers); i++) {
+    CwRecord *speaker = cw_list_get(speakers, i);
+    gint64 output = cw_record_get_integer(speaker, "output");
+    CwRecord *proof = find_proof(vehicle, output);
+    g_autofree char *name = cw_say_speaker(speaker), *channel = say_channel(vehicle, output);
+    g_string_append_printf(shape, "%d %s %s %s %d\n", (int)output, name, channel, say_polarity(vehicle, output),
+                           proof && cw_record_get_boolean(proof, "proven"));
+  }
+  return g_string_free(shape, FALSE);
+}
+
+static void refresh(gpointer data)
+{
+  Map *map = data;
+  CwRecord *vehicle = cw_session_get_vehicle(map->session);
+  g_autofree char *shape = shape_of(vehicle);
+  gboolean empty = !cw_list_get_length(cw_record_get_children(vehicle, "speakers"));
+  cw_page_set_need(CW_PAGE(map->page), empty ? _("The channel map needs the speakers that are fitted.") : NULL, CW_STAGE_SHEET);
+  if (g_strcmp0(shape, map->shape) != 0) {
+    g_free(map->shape);
+    map->shape = g_steal_pointer(&shape);
+    build(map, vehicle);
+  }
+  for (guint i = 0; i < map->sound_buttons->len; i++)
+    gtk_widget_set_sensitive(g_ptr_array_index(map->sound_buttons, i), !cw_sound_desk_get_playing(map->desk));
+}
+
+static void map_free(gpointer data)
+{
+  Map *map = data;
+  g_object_unref(map->desk);
+  g_ptr_array_unref(map->sound_buttons);
+  g_free(map->shape);
+  g_free(map);
+}
+
+GtkWidget *cw_stage_map_new(CwSession *session, CwSoundDesk *desk)
+{
+  const char *const headings[] = {_("Output"), _("Polarity measured"), "", _("Proven"), NULL};
+  Map *map = g_new0(Map, 1);
+  GtkWidget *halves = gtk_paned_new(GTK_ORIENTATION_HORIZONTAL), *scrolled = gtk_scrolled_window_new();
+  GtkWidget *left = gtk_box_new(GTK_ORIENTATION_VERTICAL, 10);
+  map->session = session;
+  map->desk = g_object_ref(desk);
+  map->sound_buttons = g_ptr_array_new();
+  map->page = cw_page_new(session, CW_STAGE_MAP, _("Every speaker on the wire, side and polarity that the map says, one at a time."));
+  map->table = cw_cell_table_new(headings);
+  gtk_box_append(GTK_BOX(left), cw_map_view_new(session));
+  gtk_box_append(GTK_BOX(left), map->table);
+  gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
+  gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), left);
+  gtk_paned_set_start_child(GTK_PANED(halves), scrolled);
+  gtk_paned_set_end_child(GTK_PANED(halves), cw_plan_view_new(session));
+  gtk_paned_set_position(GTK_PANED(halves), 660);
+  gtk_paned_set_shrink_start_child(GTK_PANED(halves), FALSE);
+  gtk_paned_set_shrink_end_child(GTK_PANED(halves), FALSE);
+  cw_page_set_content(CW_PAGE(map->page), halves);
+  cw_page_set_refresh(CW_PAGE(map->page), refresh, map, map_free);
+  g_signal_connect_object(desk, "changed", G_CALLBACK(cw_page_refresh), map->page, G_CONNECT_SWAPPED);
+  return map->page;
+}
