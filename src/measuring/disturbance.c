@@ -15,6 +15,7 @@
 #define BELOW_PART 0.3            /* of the sweep's frequency: after the cabin's decay nothing is left down there */
 #define BELOW_FROM_HZ 120.0
 #define BELOW_EXCESS_DB 20.0
+#define HARMLESS_PART 1e-8 /* of a frame's power: where the silence is digital, this stands for noise; it moves no response */
 
 typedef struct {
   size_t size, step, count;
@@ -90,16 +91,17 @@ static void look_at_frames(const CwTakeInput *input, const CwFeedPlace *place, d
     double from = fmax(RATTLE_FROM_HZ, RATTLE_HARMONICS * hz), below = BELOW_PART * hz;
 
     transform(input, frames, first, part, bins);
+    double harmless = HARMLESS_PART * band_power(bins, frames->size, frames->rate_hz, 0, 0.5 * frames->rate_hz) + 1e-30;
     frames->exciting_hz[k] = hz;
     frames->above_db[k] = frames->below_db[k] = NAN;
     if (from < 0.7 * top && hz < RATTLE_HIGHEST_HZ) {
       double power = band_power(bins, frames->size, frames->rate_hz, from, top);
       frames->above_power[k] = 2 * power / scale / (double)frames->size;
-      frames->above_db[k] = 10 * log10((power + 1e-30) / (sum_between(quiet, frames->size, frames->rate_hz, from, top) + 1e-30));
+      frames->above_db[k] = 10 * log10((power + 1e-30) / (sum_between(quiet, frames->size, frames->rate_hz, from, top) + harmless));
     }
     if (below > 2 * BELOW_FROM_HZ) {
       double power = band_power(bins, frames->size, frames->rate_hz, BELOW_FROM_HZ, below);
-      frames->below_db[k] = 10 * log10((power + 1e-30) / (sum_between(quiet, frames->size, frames->rate_hz, BELOW_FROM_HZ, below) + 1e-30));
+      frames->below_db[k] = 10 * log10((power + 1e-30) / (sum_between(quiet, frames->size, frames->rate_hz, BELOW_FROM_HZ, below) + harmless));
     }
   }
   cw_free(quiet);

@@ -32,7 +32,7 @@ static size_t onset(const CwTakeInput *input, const CwFeedPlace *place, const do
 /* What stands before the onset rings at the sweep's lower end, so the lead must span some of its periods. */
 static double lead_seconds(const CwSweep *sweep)
 {
-  return fmin(fmax(2.5 / sweep->start_hz, 0.005), 0.1);
+  return fmin(fmax(3.5 / sweep->start_hz, 0.005), 0.12);
 }
 
 static void take_microphone_off(const CwTakeInput *input, CwImpulse *impulse)
@@ -98,7 +98,7 @@ void cw_impulse_cut(const CwTakeInput *input, const CwFeedPlace *place, const do
 
   memset(impulse, 0, sizeof *impulse);
   peak = onset(input, place, deconvolved, length_all);
-  impulse->rate_hz = input->rate_hz;
+  impulse->rate_hz = place->player_rate_hz;
   impulse->lead_frames = lead_frames;
   impulse->window = lead_frames + (size_t)lrint(WINDOW_SECONDS * input->rate_hz);
   impulse->length = cw_fft_good_length(impulse->window + impulse->window / 4);

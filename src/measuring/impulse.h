@@ -4,7 +4,7 @@
 
 /* One speaker's impulse response at the microphone, cut out of a deconvolved take. */
 typedef struct {
-  double rate_hz;
+  double rate_hz; /* samples in a second of the player's clock */
   double first_frame; /* of the cut in the deconvolved response: recorder samples after an undelayed sweep's start at frame 0 */
   size_t lead_frames; /* from there to the response's peak */
   size_t window;      /* samples from the first that are not zero */

@@ -11,6 +11,7 @@
 #include <string.h>
 
 #define FULL_SCALE 0.9995
+#define EDGE 1.3 /* of the start frequency: nearer to it, what rings at the end of the band is cut off by the window */
 #define LEAST_POINT_SNR_DB 5.0     /* of a point by itself: a dip in a well measured band is known well enough */
 #define LEAST_BAND_SNR_DB 18.0     /* of the 1/6 octave round it */
 #define LEAST_ARRIVAL_SNR_DB 10.0
@@ -87,7 +88,7 @@ static void read_response(const CwTakeInput *input, const CwImpulse *impulse, Cw
   cw_smooth_power(power, bins, bin_hz, 1.0 / 6, result->hz, CW_TAKE_POINTS, wide_mean);
   cw_smooth_power(impulse->noise_power, bins, bin_hz, 1.0 / 6, result->hz, CW_TAKE_POINTS, wide_noise);
   for (size_t i = 0; i < CW_TAKE_POINTS; i++) {
-    bool inside = result->hz[i] > 1.2 * sweep->start_hz && result->hz[i] < 0.97 * sweep->stop_hz;
+    bool inside = result->hz[i] > EDGE * sweep->start_hz && result->hz[i] < 0.97 * sweep->stop_hz;
     double above = 10 * log10((wide_mean[i] + 1e-300) / (wide_noise[i] + 1e-300));
     bool known = above >= LEAST_BAND_SNR_DB && mean[i] >= noise[i] * pow(10, LEAST_POINT_SNR_DB / 10);
     result->db[i] = inside && known ? 10 * log10(mean[i]) + input->spl_at_full_scale : NAN;
