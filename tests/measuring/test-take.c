@@ -258,7 +258,7 @@ static void test_refused(void)
   g_assert_cmpuint(r.faults & CW_TAKE_NO_TIMING, !=, 0);
   cw_take_result_clear(&r);
   heard_clear(&silent);
-  noise = hear(&feed, &s, NULL, 0, 0.03, 9);
+  noise = hear(&feed, &s, NULL, 0, 0.25, 9);
   r = analyse(&feed, CW_BY_LOOPBACK, &noise);
   g_assert_cmpuint(r.faults & CW_TAKE_QUIET, !=, 0);
   cw_take_result_clear(&r);
