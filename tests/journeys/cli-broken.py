@@ -22,7 +22,7 @@ import cli_bench
 from cli_bench import CAR, RATE_HZ, Bench, intake, read_wav, record, write_wav
 
 SEED = int(os.environ.get("JOURNEY_SEED", 0)) or random.SystemRandom().randrange(1, 1 << 31)
-LOOP_SECONDS = 8
+LOOP_SECONDS = 5
 
 
 def sheet(change):
