@@ -4,18 +4,6 @@
 #include <json-glib/json-glib.h>
 #include <math.h>
 
-static gboolean refuse(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);
-
-static gboolean refuse(GError **error, const char *format, ...)
-{
-  va_list arguments;
-  va_start(arguments, format);
-  g_autofree char *what = g_strdup_vprintf(format, arguments);
-  va_end(arguments);
-  g_set_error_literal(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE, what);
-  return FALSE;
-}
-
 /* Common practice, no source: what a driver of each kind bears when nothing is known of it. */
 static double guess_by_way(int way)
 {
@@ -46,7 +34,7 @@ static CwRecord *speaker_of(CwRecord *vehicle, gint64 output, const char *what, 
 {
   CwRecord *speaker = cw_vehicle_find_speaker(vehicle, output);
   if (!speaker)
-    refuse(error, "%s: the vehicle has no speaker on output %d", what, (int)output);
+    cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "%s: the vehicle has no speaker on output %d", what, (int)output);
   return speaker;
 }
 
@@ -92,9 +80,9 @@ gboolean cw_job_plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output
   if (!speaker || (marker_output && !(marker = speaker_of(vehicle, marker_output, "marker", error))))
     return FALSE;
   if (marker_output == output)
-    return refuse(error, "marker: output %d cannot mark its own sweep; name another", (int)output);
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "marker: output %d cannot mark its own sweep; name another", (int)output);
   if (!(level_dbfs >= -80 && level_dbfs <= -1))
-    return refuse(error, "level: %g dBFS is not between -80 and -1", level_dbfs);
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "level: %g dBFS is not between -80 and -1", level_dbfs);
   feed = cw_sweep_feed_design(cw_job_lowest_hz(speaker), rate_hz, level_dbfs, marker ? cw_job_lowest_hz(marker) : 0);
   record = feed_record(vehicle, output);
   cw_record_set_number(record, "start_hz", feed.sweep.start_hz);
@@ -138,11 +126,11 @@ gboolean cw_job_read_feed(CwRecord *vehicle, gint64 output, gboolean with_marker
     *rate_hz = cw_record_get_number(record, "rate_hz");
     *feed = cw_sweep_feed_design(lowest_hz, *rate_hz, cw_record_get_number(record, "level_dbfs"), marker_lowest_hz);
     if (with_marker && !feed->has_marker)
-      return refuse(error, "output %d: its feed was made without a marker; make one with a marker and record that", (int)output);
+      return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d: its feed was made without a marker; make one with a marker and record that", (int)output);
     return TRUE;
   }
   if (with_marker)
-    return refuse(error, "output %d: no feed with a marker has been made for it yet", (int)output);
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d: no feed with a marker has been made for it yet", (int)output);
   *feed = cw_sweep_feed_design(cw_job_lowest_hz(speaker), *rate_hz, CW_FEED_LEVEL_DBFS, 0);
   return TRUE;
 }

@@ -13,6 +13,9 @@ typedef enum {
   CW_JOB_ERROR_FILE,
 } CwJobError;
 
+/* Sets the error and returns FALSE, so that a refusal is one statement. */
+gboolean cw_job_refuse(GError **error, CwJobError code, const char *format, ...) G_GNUC_PRINTF(3, 4);
+
 /* How far a long step is, 0 to 1, and in words; may come from another thread. */
 typedef void (*CwProgress)(double part, const char *words, gpointer data);
 

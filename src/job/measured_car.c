@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/measured_car.h"
 #include "job/feeds.h"
+#include "job/positions.h"
 #include "job/takes.h"
 #include "signal/marker.h"
 #include <math.h>
@@ -20,18 +21,6 @@ typedef struct {
   guint outputs, places;
   PlacedTake *take; /* outputs x places */
 } Board;
-
-static gboolean refuse(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);
-
-static gboolean refuse(GError **error, const char *format, ...)
-{
-  va_list arguments;
-  va_start(arguments, format);
-  g_autofree char *what = g_strdup_vprintf(format, arguments);
-  va_end(arguments);
-  g_set_error_literal(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE, what);
-  return FALSE;
-}
 
 static PlacedTake *at(const Board *board, guint output, guint place)
 {
@@ -83,7 +72,7 @@ static gboolean gather(CwProject *project, Board *board, char **places, int purp
       found++;
     }
     if (!found)
-      return refuse(error, "output %d (%s): no accepted take; measure it first", (int)output, cw_record_get_text(speaker, "name"));
+      return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d (%s): no accepted take; measure it first", (int)output, cw_record_get_text(speaker, "name"));
   }
   return TRUE;
 }
@@ -151,7 +140,7 @@ static gboolean join_markers(const Board *board, GError **error)
       if (!cw_job_read_feed(board->vehicle, cw_record_get_integer(t->take, "output"), TRUE, &feed, &rate_hz, error))
         return FALSE;
       if (!known || !known->take || known->marker_output != common || !marker_through(known, &feed.marker, &shift))
-        return refuse(error, "output %d at %s was timed by output %d, which was not itself timed by output %d there: take one of them again",
+        return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d at %s was timed by output %d, which was not itself timed by output %d there: take one of them again",
                       (int)cw_record_get_integer(t->take, "output"), cw_record_get_text(t->take, "position"), (int)t->marker_output, (int)common);
       t->start_seconds += shift;
       t->arrival_seconds += shift;
@@ -172,7 +161,7 @@ static gboolean place_by_distance(const Board *board, GError **error)
       const CwNumbers *distances = cw_record_get_numbers(speaker_at(board, o), "distance_cm");
       double distance_cm = distances ? cw_numbers_named(distances, seat) : NAN;
       if (isnan(distance_cm))
-        return refuse(error, "output %d was measured without timing: enter its distance to %s on the vehicle sheet", (int)cw_record_get_integer(t->take, "output"), seat);
+        return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d was measured without timing: enter its distance to %s on the vehicle sheet", (int)cw_record_get_integer(t->take, "output"), seat);
       t->arrival_seconds = 0.01 * distance_cm / SPEED_OF_SOUND_M_PER_S;
       t->start_seconds += t->arrival_seconds;
     }
@@ -190,7 +179,7 @@ static gboolean one_rate(const Board *board, double *rate_hz, gsize *frames, GEr
     if (*rate_hz == 0)
       *rate_hz = s->rate_hz;
     if (fabs(s->rate_hz / *rate_hz - 1) > 1e-3)
-      return refuse(error, "takes at %.0f and %.0f Hz do not go together: record all at one rate", *rate_hz, s->rate_hz);
+      return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "takes at %.0f and %.0f Hz do not go together: record all at one rate", *rate_hz, s->rate_hz);
     *frames = MAX(*frames, s->n_frames);
   }
   return TRUE;
@@ -247,7 +236,7 @@ CwCar *cw_job_measured_car(CwProject *project, const char *seat, int purpose, GE
   CwCar *car = NULL;
 
   if (board.places == 0 || board.outputs == 0) {
-    refuse(error, board.outputs ? "seat: the vehicle has no seat %s" : "the vehicle has no speakers%s", board.outputs ? seat : "");
+    cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, board.outputs ? "seat: the vehicle has no seat %s" : "the vehicle has no speakers%s", board.outputs ? seat : "");
     return NULL;
   }
   board.take = g_new0(PlacedTake, board.outputs * board.places);

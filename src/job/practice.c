@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/practice.h"
+#include "job/positions.h"
 #include "job/feeds.h"
 #include "job/review.h"
 #include "job/tune.h"

@@ -15,8 +15,6 @@
 #define MOST_SECONDS 1800
 #define BLOCK 4096
 
-G_DEFINE_QUARK(cw-job-error-quark, cw_job_error)
-
 CwRecording *cw_recording_new(double rate_hz, guint channels, gsize frames)
 {
   CwRecording *r = g_new0(CwRecording, 1);
@@ -50,35 +48,23 @@ CwRecording *cw_recording_from_floats(double rate_hz, guint channels, gsize fram
   return r;
 }
 
-static gboolean refuse(GError **error, const char *path, const char *format, ...) G_GNUC_PRINTF(3, 4);
-
-static gboolean refuse(GError **error, const char *path, const char *format, ...)
-{
-  va_list arguments;
-  va_start(arguments, format);
-  g_autofree char *what = g_strdup_vprintf(format, arguments);
-  va_end(arguments);
-  g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "%s: %s", path, what);
-  return FALSE;
-}
-
 /* Only plain formats: the more exotic a decoder, the less it has been tried on broken files. */
 static gboolean acceptable(const SF_INFO *info, const char *path, GError **error)
 {
   int type = info->format & SF_FORMAT_TYPEMASK, coding = info->format & SF_FORMAT_SUBMASK;
 
   if (type != SF_FORMAT_WAV && type != SF_FORMAT_WAVEX && type != SF_FORMAT_RF64)
-    return refuse(error, path, "not a WAV file");
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: not a WAV file", path);
   if (coding != SF_FORMAT_PCM_16 && coding != SF_FORMAT_PCM_24 && coding != SF_FORMAT_PCM_32 && coding != SF_FORMAT_FLOAT && coding != SF_FORMAT_DOUBLE)
-    return refuse(error, path, "a WAV file of 16, 24 or 32 bit or float was expected");
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: a WAV file of 16, 24 or 32 bit or float was expected", path);
   if (info->channels < 1 || info->channels > MOST_CHANNELS)
-    return refuse(error, path, "%d channels; 1 to %d were expected", info->channels, MOST_CHANNELS);
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: %d channels; 1 to %d were expected", path, info->channels, MOST_CHANNELS);
   if (info->samplerate < LEAST_RATE_HZ || info->samplerate > MOST_RATE_HZ)
-    return refuse(error, path, "a sample rate of %d Hz; %d to %d were expected", info->samplerate, LEAST_RATE_HZ, MOST_RATE_HZ);
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: a sample rate of %d Hz; %d to %d were expected", path, info->samplerate, LEAST_RATE_HZ, MOST_RATE_HZ);
   if (info->frames < 1)
-    return refuse(error, path, "holds no samples");
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: holds no samples", path);
   if (info->frames > (sf_count_t)MOST_SECONDS * info->samplerate)
-    return refuse(error, path, "longer than %d minutes", MOST_SECONDS / 60);
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: longer than %d minutes", path, MOST_SECONDS / 60);
   return TRUE;
 }
 
@@ -90,12 +76,12 @@ static gboolean read_samples(SNDFILE *file, CwRecording *r, const char *path, GE
   while (done < r->frames) {
     sf_count_t got = sf_readf_double(file, block, MIN(BLOCK, (sf_count_t)(r->frames - done)));
     if (got <= 0)
-      return refuse(error, path, "cut off: %" G_GSIZE_FORMAT " of %" G_GSIZE_FORMAT " frames are there", done, r->frames);
+      return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: cut off: %" G_GSIZE_FORMAT " of %" G_GSIZE_FORMAT " frames are there", path, done, r->frames);
     for (sf_count_t i = 0; i < got; i++)
       for (guint c = 0; c < r->channels; c++) {
         double value = block[(gsize)i * r->channels + c];
         if (!isfinite(value))
-          return refuse(error, path, "frame %" G_GSIZE_FORMAT " is not a number", done + (gsize)i);
+          return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: frame %" G_GSIZE_FORMAT " is not a number", path, done + (gsize)i);
         r->channel[c][done + (gsize)i] = value;
       }
     done += (gsize)got;
@@ -117,7 +103,7 @@ static gboolean check_whole(const char *path, GError **error)
     guint32 size = bytes[at + 4] | bytes[at + 5] << 8 | bytes[at + 6] << 16 | (guint32)bytes[at + 7] << 24;
     if (memcmp(bytes + at, "data", 4) == 0) {
       if (size != G_MAXUINT32 && (gsize)size > length - at - 8)
-        return refuse(error, path, "cut off: %" G_GSIZE_FORMAT " of %u bytes of samples are there", length - at - 8, size);
+        return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: cut off: %" G_GSIZE_FORMAT " of %u bytes of samples are there", path, length - at - 8, size);
       return TRUE;
     }
     at += 8 + (gsize)size + (size & 1);
@@ -132,17 +118,17 @@ CwRecording *cw_recording_read(const char *path, GError **error)
   CwRecording *r = NULL;
 
   if (!g_file_test(path, G_FILE_TEST_EXISTS)) {
-    refuse(error, path, "there is no such file");
+    cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: there is no such file", path);
     return NULL;
   }
   if (!g_file_test(path, G_FILE_TEST_IS_REGULAR)) {
-    refuse(error, path, "not a file");
+    cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: not a file", path);
     return NULL;
   }
   file = sf_open(path, SFM_READ, &info);
   if (!file) {
     g_autofree char *why = g_strstrip(g_strdup(sf_strerror(NULL)));
-    refuse(error, path, "not a WAV file (%s)", why);
+    cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: not a WAV file (%s)", path, why);
     return NULL;
   }
   if (acceptable(&info, path, error) && check_whole(path, error)) {
@@ -178,7 +164,7 @@ gboolean cw_recording_write(const CwRecording *r, const char *path, int bits, GE
   gboolean written;
 
   if (descriptor < 0)
-    return refuse(error, path, "cannot be written: %s", g_strerror(errno));
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: cannot be written: %s", path, g_strerror(errno));
   file = sf_open_fd(descriptor, SFM_WRITE, &info, FALSE);
   written = file && write_samples(file, r);
   if (file && sf_close(file) != 0)
@@ -192,7 +178,7 @@ gboolean cw_recording_write(const CwRecording *r, const char *path, int bits, GE
   }
   if (!written) {
     g_unlink(temporary);
-    return refuse(error, path, "cannot be written: %s", fault ? g_strerror(fault) : "the disk may be full");
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: cannot be written: %s", path, fault ? g_strerror(fault) : "the disk may be full");
   }
   return TRUE;
 }

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/review.h"
-#include "job/takes.h"
+#include "job/positions.h"
 #include <glib/gi18n-lib.h>
 
 /* A stage's state and what is missing, by what the vehicle holds. */

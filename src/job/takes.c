@@ -1,23 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/takes.h"
 #include "job/feeds.h"
+#include "job/positions.h"
 #include "job/review.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
 #define SPL_AT_FULL_SCALE_UNKNOWN 124.0 /* a usual measurement microphone at usual gain; common practice, no source */
-
-static gboolean refuse(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);
-
-static gboolean refuse(GError **error, const char *format, ...)
-{
-  va_list arguments;
-  va_start(arguments, format);
-  g_autofree char *what = g_strdup_vprintf(format, arguments);
-  va_end(arguments);
-  g_set_error_literal(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE, what);
-  return FALSE;
-}
 
 static gboolean check_position(CwRecord *vehicle, const char *position, GError **error)
 {
@@ -28,39 +17,12 @@ static gboolean check_position(CwRecord *vehicle, const char *position, GError *
   guint64 place = 0;
 
   if (!slash || !g_ascii_string_to_unsigned(slash + 1, 10, 0, 64, &place, NULL))
-    return refuse(error, "position: %s is not of the form SEAT/NUMBER, as in %s/1", position, seats[0]);
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "position: %s is not of the form SEAT/NUMBER, as in %s/1", position, seats[0]);
   if (!g_strv_contains(seats, seat))
-    return refuse(error, "position: the vehicle has no seat %s", seat);
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "position: the vehicle has no seat %s", seat);
   if ((gint64)place > most)
-    return refuse(error, "position: %s is beyond the %d positions of a seat", position, (int)most);
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "position: %s is beyond the %d positions of a seat", position, (int)most);
   return TRUE;
-}
-
-char **cw_job_positions(CwRecord *vehicle, const char *seat)
-{
-  gint64 count = cw_record_get_integer(vehicle, "positions_per_seat");
-  GStrvBuilder *builder = g_strv_builder_new();
-
-  for (gint64 k = 1; k <= count; k++) {
-    g_autofree char *position = g_strdup_printf("%s/%d", seat, (int)k);
-    g_strv_builder_add(builder, position);
-  }
-  char **positions = g_strv_builder_end(builder);
-  g_strv_builder_unref(builder);
-  return positions;
-}
-
-CwRecord *cw_job_find_take(CwRecord *vehicle, gint64 output, const char *position, int purpose)
-{
-  CwList *takes = cw_record_get_children(vehicle, "takes");
-
-  for (guint i = cw_list_get_length(takes); i-- > 0;) {
-    CwRecord *take = cw_list_get(takes, i);
-    if (cw_record_get_integer(take, "output") == output && cw_record_get_boolean(take, "accepted") &&
-        cw_record_get_choice(take, "purpose") == purpose && g_str_equal(cw_record_get_text(take, "position"), position))
-      return take;
-  }
-  return NULL;
 }
 
 static char *new_id(CwRecord *vehicle, gint64 output, const char *position)

@@ -24,10 +24,4 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwTakeOutcome, cw_take_outcome_free)
 /* Puts the outcome into the project's vehicle and its findings up to date; the caller commits. Returns the take in the vehicle, borrowed. */
 CwRecord *cw_job_store_take(CwProject *project, CwTakeOutcome *outcome);
 
-/* The latest accepted take of an output at a position, or NULL. */
-CwRecord *cw_job_find_take(CwRecord *vehicle, gint64 output, const char *position, int purpose);
-
-/* The positions to measure at a seat, NULL-terminated ("driver/1" ...); free with g_strfreev(). */
-char **cw_job_positions(CwRecord *vehicle, const char *seat);
-
 G_END_DECLS

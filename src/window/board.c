@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/board.h"
 
-#include "job/takes.h"
+#include "job/positions.h"
 #include "window/page.h"
 #include "window/words.h"
 

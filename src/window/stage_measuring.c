@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/positions.h"
 #include "job/takes.h"
 #include "window/board.h"
 #include "window/dialogs.h"

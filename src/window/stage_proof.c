@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "job/takes.h"
+#include "job/positions.h"
 #include "window/board.h"
 #include "window/cell_table.h"
 #include "window/plot_view.h"
