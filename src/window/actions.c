@@ -205,7 +205,12 @@ void cw_actions_install_in_window(CwWindow *window)
   }
 }
 
-static void on_practice(GSimpleAction *action, GVariant *car, gpointer application)
+static void on_practice(GSimpleAction *action, GVariant *parameter, gpointer application)
+{
+  cw_application_practice(application, "alder-tourer", gtk_application_get_active_window(GTK_APPLICATION(application)));
+}
+
+static void on_practice_car(GSimpleAction *action, GVariant *car, gpointer application)
 {
   cw_application_practice(application, g_variant_get_string(car, NULL),
                           gtk_application_get_active_window(GTK_APPLICATION(application)));
@@ -222,7 +227,8 @@ static void on_quit(GSimpleAction *action, GVariant *parameter, gpointer applica
 void cw_actions_install_in_application(CwApplication *application)
 {
   static const GActionEntry entries[] = {
-      {.name = "practice", .activate = on_practice, .parameter_type = "s"},
+      {.name = "practice", .activate = on_practice},
+      {.name = "practice-car", .activate = on_practice_car, .parameter_type = "s"},
       {.name = "quit", .activate = on_quit},
   };
   g_action_map_add_action_entries(G_ACTION_MAP(application), entries, G_N_ELEMENTS(entries), application);
@@ -315,8 +321,8 @@ GMenuModel *cw_actions_new_menu(void)
     for (guint i = 0; sections[s][i]; i++)
       append_item(section, sections[s][i]);
     if (s == 2) {
-      g_menu_prepend(section, _("Practice: Rowan Van"), "app.practice::rowan-van");
-      g_menu_prepend(section, _("Practice: Alder Tourer"), "app.practice::alder-tourer");
+      g_menu_prepend(section, _("Practice: Rowan Van"), "app.practice-car::rowan-van");
+      g_menu_prepend(section, _("Practice: Alder Tourer"), "app.practice-car::alder-tourer");
     }
     g_menu_append_section(menu, NULL, G_MENU_MODEL(section));
   }

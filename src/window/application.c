@@ -147,7 +147,7 @@ static int application_handle_local_options(GApplication *gapplication, GVariant
     g_printerr("cabinwright: %s\n", error->message);
     return 1;
   }
-  g_action_group_activate_action(G_ACTION_GROUP(gapplication), "practice", g_variant_new_string("alder-tourer"));
+  g_action_group_activate_action(G_ACTION_GROUP(gapplication), "practice", NULL);
   return -1;
 }
 

@@ -168,7 +168,9 @@ static void on_restore_point_response(GtkDialog *dialog, int response, CwWindow 
   gtk_window_destroy(GTK_WINDOW(dialog));
   if (response != GTK_RESPONSE_ACCEPT || !*name)
     return;
-  if (cw_project_make_restore_point(cw_session_get_project(session), name, &error))
+  gboolean made = cw_project_make_restore_point(cw_session_get_project(session), name, &error);
+  cw_session_announce(session);
+  if (made)
     cw_session_tell(session, CW_TOLD_DONE, _("Restore point “%s” is kept. Everything else is on the disk already."), name);
   else
     cw_session_tell(session, CW_TOLD_FAILED, _("No restore point was made: %s. Choose another name."), error->message);

@@ -37,10 +37,12 @@ void cw_dialogs_choose_path(GtkWidget *parent, GtkFileChooserAction action, cons
   *question = (Question){chosen, data, free_data};
   GtkWindow *window = GTK_WINDOW(gtk_widget_get_root(parent));
   GtkFileChooserNative *dialog = gtk_file_chooser_native_new(title, window, action, saves ? _("_Save") : _("_Open"), _("_Cancel"));
-  g_autoptr(GtkFileFilter) filter = gtk_file_filter_new();
-  gtk_file_filter_set_name(filter, filter_name);
-  gtk_file_filter_add_pattern(filter, pattern);
-  gtk_file_chooser_add_filter(GTK_FILE_CHOOSER(dialog), filter);
+  if (pattern) {
+    g_autoptr(GtkFileFilter) filter = gtk_file_filter_new();
+    gtk_file_filter_set_name(filter, filter_name);
+    gtk_file_filter_add_pattern(filter, pattern);
+    gtk_file_chooser_add_filter(GTK_FILE_CHOOSER(dialog), filter);
+  }
   if (saves && name)
     gtk_file_chooser_set_current_name(GTK_FILE_CHOOSER(dialog), name);
   gtk_native_dialog_set_modal(GTK_NATIVE_DIALOG(dialog), TRUE);

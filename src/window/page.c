@@ -188,6 +188,12 @@ void cw_page_set_refresh(CwPage *page, CwPageRefresh refresh, gpointer data, GDe
   page->free_data = free_data;
 }
 
+/* The data of the page's refresh: valid as long as the page. */
+gpointer cw_page_get_data(CwPage *page)
+{
+  return page->data;
+}
+
 /* What the page shows; it takes the room that is left. */
 void cw_page_set_content(CwPage *page, GtkWidget *content)
 {

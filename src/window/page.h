@@ -17,6 +17,7 @@ typedef void (*CwPageRefresh)(gpointer data);
 GtkWidget *cw_page_new(CwSession *session, int stage, const char *sentence);
 int cw_page_get_stage(CwPage *page);
 void cw_page_set_refresh(CwPage *page, CwPageRefresh refresh, gpointer data, GDestroyNotify free_data);
+gpointer cw_page_get_data(CwPage *page);
 void cw_page_refresh(CwPage *page);
 void cw_page_set_content(CwPage *page, GtkWidget *content);
 void cw_page_set_content_scrolled(CwPage *page, GtkWidget *content);

@@ -140,7 +140,12 @@ GtkWidget *cw_restore_pane_new(CwSession *session)
   gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
   gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), inner);
   gtk_widget_set_vexpand(scrolled, TRUE);
+  GtkWidget *name = gtk_button_new_with_label(_("Name a restore point"));
+  gtk_actionable_set_action_name(GTK_ACTIONABLE(name), "win.restore-point");
+  gtk_widget_set_halign(name, GTK_ALIGN_START);
+  gtk_widget_add_css_class(pane->box, "restore");
   gtk_box_append(GTK_BOX(pane->box), cw_heading(_("Restore points")));
+  gtk_box_append(GTK_BOX(pane->box), name);
   gtk_box_append(GTK_BOX(pane->box), scrolled);
   g_object_set_data_full(G_OBJECT(pane->box), "pane", pane, pane_free);
   return pane->box;

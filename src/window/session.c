@@ -144,6 +144,12 @@ gboolean cw_session_commit_merging(CwSession *session, const char *what, const c
   return FALSE;
 }
 
+/* Says that something besides the vehicle changed in the project: its restore points. */
+void cw_session_announce(CwSession *session)
+{
+  queue_changed(session);
+}
+
 void cw_session_undo(CwSession *session)
 {
   g_autoptr(GError) error = NULL;

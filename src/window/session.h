@@ -28,6 +28,7 @@ CwSoundClient *cw_session_get_sound(CwSession *session);
 
 gboolean cw_session_commit(CwSession *session, const char *what);
 gboolean cw_session_commit_merging(CwSession *session, const char *what, const char *merge_key);
+void cw_session_announce(CwSession *session);
 void cw_session_undo(CwSession *session);
 void cw_session_redo(CwSession *session);
 

@@ -1,17 +1,22 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/survey.h"
+#include "job/tracks.h"
 #include "window/cell_table.h"
+#include "window/dialogs.h"
 #include "window/plot_view.h"
 #include "window/record_rows.h"
 #include "window/stages.h"
 #include "window/take_plots.h"
 #include "window/words.h"
+#include "window/worker.h"
 
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
 typedef struct {
   CwSession *session;
-  GtkWidget *page, *summary, *leads, *sums, *plot, *rows, *begin;
+  CwWorker *worker;
+  GtkWidget *page, *summary, *wanted, *leads, *sums, *plot, *rows, *begin, *read;
   CwRecord *shown; /* the survey whose rows stand in the page */
 } Signal;
 
@@ -83,7 +88,8 @@ static void show_summary(Signal *signal, CwRecord *survey)
 {
   g_autoptr(GString) text = g_string_new(NULL);
   if (!survey) {
-    g_string_append(text, _("No survey yet. Enter what you know of the radio's leads by hand."));
+    g_string_append(text, _("No survey yet. Write the test tracks to a USB stick, play them in the car, record the radio's leads, and read the recordings. "
+                            "Or enter by hand what you know."));
   } else {
     CwRecord *correction = cw_record_get_child(survey, "correction");
     gint64 step = cw_record_get_integer(survey, "clean_volume_step");
@@ -111,6 +117,7 @@ static void refresh(gpointer data)
   gtk_widget_set_visible(signal->leads, leads && cw_list_get_length(leads));
   gtk_widget_set_visible(signal->sums, sums && cw_list_get_length(sums));
   gtk_widget_set_visible(signal->begin, !survey);
+  gtk_widget_set_sensitive(signal->read, !cw_worker_is_running(signal->worker));
   show_summary(signal, survey);
   show_plot(signal, survey);
   if (!g_set_object(&signal->shown, survey))
@@ -128,9 +135,61 @@ static void on_begin(Signal *signal)
   cw_session_commit(signal->session, _("Enter leads by hand"));
 }
 
+static gboolean run(gpointer work, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+{
+  return cw_survey_work_run(work, cancellable, progress, data, error);
+}
+
+static void store(gpointer work, CwProject *project)
+{
+  cw_survey_work_store(work, project);
+}
+
+static void free_work(gpointer work)
+{
+  cw_survey_work_free(work);
+}
+
+static const CwWorkKind survey_kind = {run, store, free_work, N_("Survey of the factory signal"), N_("The survey is there. Look at the findings.")};
+
+static void on_takes_chosen(const char *path, gpointer page)
+{
+  Signal *signal = cw_page_get_data(CW_PAGE(page));
+  g_autoptr(GError) error = NULL;
+  CwSurveyWork *work = cw_survey_work_read(cw_session_get_vehicle(signal->session), path, &error);
+  if (work)
+    cw_worker_start(signal->worker, &survey_kind, work, _("Reading the recordings"));
+  else
+    cw_session_tell(signal->session, CW_TOLD_FAILED, _("No survey: %s. The vehicle is as it was."), error->message);
+}
+
+static void on_read(Signal *signal)
+{
+  cw_dialogs_choose_path(signal->page, GTK_FILE_CHOOSER_ACTION_OPEN, _("The list of recordings"), NULL, _("Lists of recordings"), "*.json",
+                         on_takes_chosen, g_object_ref(signal->page), g_object_unref);
+}
+
+static void on_folder_chosen(const char *path, gpointer page)
+{
+  Signal *signal = cw_page_get_data(CW_PAGE(page));
+  g_autoptr(GError) error = NULL;
+  if (cw_job_write_tracks(path, CW_TRACKS_RATE_HZ, &error))
+    cw_session_tell(signal->session, CW_TOLD_DONE, _("The tracks are in %s, with a list to print. Put them on a USB stick."), path);
+  else
+    cw_session_tell(signal->session, CW_TOLD_FAILED, _("The tracks were not written: %s. Choose another folder."), error->message);
+}
+
+static void on_tracks(Signal *signal)
+{
+  cw_dialogs_choose_path(signal->page, GTK_FILE_CHOOSER_ACTION_SELECT_FOLDER, _("Where to put the test tracks"), NULL, NULL, NULL,
+                         on_folder_chosen, g_object_ref(signal->page), g_object_unref);
+}
+
 static void signal_free(gpointer data)
 {
   Signal *signal = data;
+  cw_worker_cancel(signal->worker);
+  g_object_unref(signal->worker);
   g_clear_object(&signal->shown);
   g_free(signal);
 }
@@ -142,6 +201,7 @@ GtkWidget *cw_stage_signal_new(CwSession *session, CwSoundDesk *desk)
   Signal *signal = g_new0(Signal, 1);
   GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 12);
   signal->session = session;
+  signal->worker = cw_worker_new(session);
   signal->page = cw_page_new(session, CW_STAGE_SIGNAL, _("What each lead of the factory radio carries, and what to sum."));
   signal->summary = cw_text(NULL);
   signal->leads = cw_cell_table_new(leads);
@@ -151,12 +211,24 @@ GtkWidget *cw_stage_signal_new(CwSession *session, CwSoundDesk *desk)
   gtk_widget_set_halign(signal->rows, GTK_ALIGN_START);
   gtk_widget_set_size_request(signal->rows, 560, -1);
   gtk_widget_set_size_request(signal->plot, -1, 240);
+  GtkWidget *wanted = gtk_expander_new(_("What to play and record"));
+  g_autoptr(CwRecord) index = cw_job_track_index(CW_TRACKS_RATE_HZ);
+  g_autofree char *list = cw_job_track_list(index);
+  signal->wanted = cw_text(list);
+  gtk_label_set_selectable(GTK_LABEL(signal->wanted), TRUE);
+  gtk_expander_set_child(GTK_EXPANDER(wanted), signal->wanted);
+  gtk_expander_set_expanded(GTK_EXPANDER(wanted), TRUE);
+  gtk_box_append(GTK_BOX(box), cw_worker_bar_new(signal->worker));
   gtk_box_append(GTK_BOX(box), signal->summary);
+  gtk_box_append(GTK_BOX(box), wanted);
   gtk_box_append(GTK_BOX(box), signal->leads);
   gtk_box_append(GTK_BOX(box), signal->plot);
   gtk_box_append(GTK_BOX(box), signal->sums);
   gtk_box_append(GTK_BOX(box), signal->rows);
-  signal->begin = cw_page_add_main_button(CW_PAGE(signal->page), _("Enter leads by _hand"), G_CALLBACK(on_begin), signal);
+  signal->begin = cw_page_add_button(CW_PAGE(signal->page), _("Enter leads by _hand"), G_CALLBACK(on_begin), signal);
+  cw_page_add_button(CW_PAGE(signal->page), _("_Write the test tracks"), G_CALLBACK(on_tracks), signal);
+  signal->read = cw_page_add_main_button(CW_PAGE(signal->page), _("_Read the recordings"), G_CALLBACK(on_read), signal);
+  g_signal_connect_object(signal->worker, "changed", G_CALLBACK(cw_page_refresh), signal->page, G_CONNECT_SWAPPED);
   cw_page_set_content_scrolled(CW_PAGE(signal->page), box);
   cw_page_set_refresh(CW_PAGE(signal->page), refresh, signal, signal_free);
   return signal->page;

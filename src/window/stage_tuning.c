@@ -1,23 +1,23 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/tune.h"
 #include "window/filter_editor.h"
 #include "window/output_list.h"
 #include "window/plot_view.h"
 #include "window/seat_choice.h"
 #include "window/stages.h"
-#include "window/tuner.h"
 #include "window/voicing.h"
+#include "window/worker.h"
 
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
 typedef struct {
   CwSession *session;
-  CwTuner *tuner;
+  CwWorker *worker;
   CwForecast *forecast;
   CwFilterEditor *editor;
   GtkWidget *page;
   GtkWidget *propose;
-  GtkWidget *progress, *progress_words, *progress_bar;
   GtkWidget *sum;
   GtkWidget *before;
   GtkWidget *figures;
@@ -83,16 +83,6 @@ static void show_figures(Tuning *tuning, CwRecord *vehicle)
   gtk_label_set_text(GTK_LABEL(tuning->figures), words ? words : _("No tune yet. The curves show the car as it was measured."));
 }
 
-static void show_progress(Tuning *tuning)
-{
-  gboolean running = cw_tuner_is_running(tuning->tuner);
-  gtk_widget_set_visible(tuning->progress, running);
-  gtk_label_set_text(GTK_LABEL(tuning->progress_words), cw_tuner_get_words(tuning->tuner));
-  gtk_progress_bar_set_fraction(GTK_PROGRESS_BAR(tuning->progress_bar), CLAMP(cw_tuner_get_part(tuning->tuner), 0, 1));
-  if (running)
-    gtk_widget_set_sensitive(tuning->propose, FALSE);
-}
-
 static void refresh(gpointer data)
 {
   Tuning *tuning = data;
@@ -101,55 +91,59 @@ static void refresh(gpointer data)
   gboolean predicted = cw_forecast_update(tuning->forecast, &error);
   g_autofree char *need = predicted ? NULL : g_strdup_printf(_("Tuning needs takes: %s."), error->message);
   cw_page_set_need(CW_PAGE(tuning->page), need, CW_STAGE_MEASURING);
-  gtk_widget_set_sensitive(tuning->propose, predicted && !cw_tuner_is_running(tuning->tuner));
+  gtk_widget_set_sensitive(tuning->propose, predicted && !cw_worker_is_running(tuning->worker));
   cw_filter_editor_refresh(tuning->editor, predicted);
   show_sum(tuning, predicted);
   show_figures(tuning, vehicle);
   cw_voicing_refresh(tuning->voicing);
 }
 
+static gboolean run(gpointer work, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+{
+  return cw_tune_work_run(work, cancellable, progress, data, error);
+}
+
+static void store(gpointer work, CwProject *project)
+{
+  cw_tune_work_store(work, project);
+}
+
+static void free_work(gpointer work)
+{
+  cw_tune_work_free(work);
+}
+
+static const CwWorkKind proposal = {run, store, free_work, N_("Propose a tune"), N_("The tune is there. Undo brings the one before back.")};
+
+/* For a seat, or for all of them with NULL. */
+static void propose(Tuning *tuning, const char *seat)
+{
+  g_autoptr(GError) error = NULL;
+  CwTuneWork *work = cw_tune_work_new(cw_session_get_project(tuning->session), seat, &error);
+  if (work)
+    cw_worker_start(tuning->worker, &proposal, work, _("Reading the takes"));
+  else
+    cw_session_tell(tuning->session, CW_TOLD_FAILED, _("No tune: %s. The tune is as it was."), error->message);
+}
+
 static void on_propose(Tuning *tuning)
 {
-  cw_tuner_start(tuning->tuner, cw_session_get_seat(tuning->session));
+  propose(tuning, cw_session_get_seat(tuning->session));
 }
 
 static void on_propose_all(Tuning *tuning)
 {
-  cw_tuner_start(tuning->tuner, NULL);
-}
-
-static void on_tuner_changed(Tuning *tuning)
-{
-  show_progress(tuning);
-  if (!cw_tuner_is_running(tuning->tuner))
-    cw_page_refresh(CW_PAGE(tuning->page));
+  propose(tuning, NULL);
 }
 
 static void tuning_free(gpointer data)
 {
   Tuning *tuning = data;
-  g_signal_handlers_disconnect_by_data(tuning->tuner, tuning);
-  cw_tuner_cancel(tuning->tuner);
-  g_object_unref(tuning->tuner);
+  cw_worker_cancel(tuning->worker);
+  g_object_unref(tuning->worker);
   cw_filter_editor_free(tuning->editor);
   cw_forecast_free(tuning->forecast);
   g_free(tuning);
-}
-
-static GtkWidget *new_progress(Tuning *tuning)
-{
-  GtkWidget *cancel = gtk_button_new_with_label(_("Cancel"));
-  tuning->progress = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 12);
-  tuning->progress_words = gtk_label_new(NULL);
-  tuning->progress_bar = gtk_progress_bar_new();
-  gtk_widget_set_hexpand(tuning->progress_bar, TRUE);
-  gtk_widget_set_valign(tuning->progress_bar, GTK_ALIGN_CENTER);
-  gtk_widget_set_visible(tuning->progress, FALSE);
-  g_signal_connect_swapped(cancel, "clicked", G_CALLBACK(cw_tuner_cancel), tuning->tuner);
-  gtk_box_append(GTK_BOX(tuning->progress), tuning->progress_words);
-  gtk_box_append(GTK_BOX(tuning->progress), tuning->progress_bar);
-  gtk_box_append(GTK_BOX(tuning->progress), cancel);
-  return tuning->progress;
 }
 
 static GtkWidget *new_curves(Tuning *tuning)
@@ -190,7 +184,7 @@ static GtkWidget *new_content(Tuning *tuning)
   gtk_box_append(GTK_BOX(middle), new_curves(tuning));
   gtk_box_append(GTK_BOX(middle), new_values(tuning));
   gtk_widget_set_vexpand(middle, TRUE);
-  gtk_box_append(GTK_BOX(box), new_progress(tuning));
+  gtk_box_append(GTK_BOX(box), cw_worker_bar_new(tuning->worker));
   gtk_box_append(GTK_BOX(box), middle);
   gtk_box_append(GTK_BOX(box), tuning->figures);
   g_signal_connect_swapped(tuning->before, "toggled", G_CALLBACK(refresh), tuning);
@@ -201,7 +195,7 @@ GtkWidget *cw_stage_tuning_new(CwSession *session, CwSoundDesk *desk)
 {
   Tuning *tuning = g_new0(Tuning, 1);
   tuning->session = session;
-  tuning->tuner = cw_tuner_new(session);
+  tuning->worker = cw_worker_new(session);
   tuning->forecast = cw_forecast_new(session);
   tuning->editor = cw_filter_editor_new(session, tuning->forecast);
   tuning->page = cw_page_new(session, CW_STAGE_TUNING, _("Speakers that add up at the seat, each brought to its target."));
@@ -211,6 +205,6 @@ GtkWidget *cw_stage_tuning_new(CwSession *session, CwSoundDesk *desk)
   tuning->propose = cw_page_add_main_button(CW_PAGE(tuning->page), _("_Propose a tune"), G_CALLBACK(on_propose), tuning);
   g_object_bind_property(tuning->propose, "sensitive", all, "sensitive", G_BINDING_SYNC_CREATE);
   cw_page_set_refresh(CW_PAGE(tuning->page), refresh, tuning, tuning_free);
-  g_signal_connect_swapped(tuning->tuner, "changed", G_CALLBACK(on_tuner_changed), tuning);
+  g_signal_connect_object(tuning->worker, "changed", G_CALLBACK(cw_page_refresh), tuning->page, G_CONNECT_SWAPPED);
   return tuning->page;
 }

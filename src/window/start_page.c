@@ -8,7 +8,7 @@
 
 #define RECENT_MOST 5
 
-static GtkWidget *new_choice(const char *title, const char *detail, const char *action, GVariant *target)
+static GtkWidget *new_choice(const char *title, const char *detail, const char *action)
 {
   GtkWidget *button = gtk_button_new(), *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 4);
   GtkWidget *head = gtk_label_new(title), *text = cw_dim_text(detail);
@@ -22,8 +22,6 @@ static GtkWidget *new_choice(const char *title, const char *detail, const char *
   gtk_button_set_child(GTK_BUTTON(button), box);
   gtk_widget_set_size_request(button, 230, 130);
   cw_set_name(button, title);
-  if (target)
-    gtk_actionable_set_action_target_value(GTK_ACTIONABLE(button), target);
   gtk_actionable_set_action_name(GTK_ACTIONABLE(button), action);
   return button;
 }
@@ -76,9 +74,9 @@ GtkWidget *cw_start_page_new(void)
   gtk_widget_set_valign(page, GTK_ALIGN_CENTER);
   gtk_widget_set_halign(choices, GTK_ALIGN_CENTER);
   gtk_box_append(GTK_BOX(choices), new_choice(_("Open the practice bay"), _("A simulated car: try every stage, nothing can break"),
-                                              "app.practice", g_variant_new_string("alder-tourer")));
-  gtk_box_append(GTK_BOX(choices), new_choice(_("New vehicle"), _("Take a car in"), "win.new", NULL));
-  gtk_box_append(GTK_BOX(choices), new_choice(_("Open"), _("Go on with a car that you know"), "win.open", NULL));
+                                              "app.practice"));
+  gtk_box_append(GTK_BOX(choices), new_choice(_("New vehicle"), _("Take a car in"), "win.new"));
+  gtk_box_append(GTK_BOX(choices), new_choice(_("Open"), _("Go on with a car that you know"), "win.open"));
   gtk_box_append(GTK_BOX(page), title);
   gtk_box_append(GTK_BOX(page), choices);
   gtk_box_append(GTK_BOX(page), new_recent_list());
