@@ -126,11 +126,13 @@ class Speaker:
         self.output, self.name, self.way, self.side = output, name, way, side
         self.low_hz, self.high_hz, self.arrival_ms, self.level_db, self.inverted = low_hz, high_hz, arrival_ms, level_db, inverted
 
-    def impulse(self, place, frames=8192):
-        """Sound pressure for a full-scale sample at a place (from 0), in units of the recorder's full scale."""
+    def impulse(self, place, frames=8192, moved=0.0):
+        """Sound pressure for a full-scale sample at a place (from 0), in units of the recorder's full scale. moved: samples by
+        which every path may have changed, because nobody puts a microphone twice into the same place."""
         random = np.random.default_rng(100 * self.output + place)
         delays = self.delay_samples(place) + np.concatenate([[0], random.uniform(60, 900, 5)])
         gains = np.concatenate([[1], random.uniform(-0.12, 0.12, 5)])
+        delays = delays + moved * random.uniform(-1, 1, 6)
         hz = np.fft.rfftfreq(frames, 1 / RATE_HZ)
         spectrum = sum(gain * np.exp(-2j * np.pi * hz * delay / RATE_HZ) for gain, delay in zip(gains, delays))
         out = np.fft.irfft(spectrum, frames)
@@ -159,12 +161,12 @@ def microphone_gain(hz):
     return 10 ** (np.interp(np.log(np.maximum(hz, 1)), np.log(points[:, 0]), points[:, 1]) / 20)
 
 
-def record(feed, speaker, place, seed=1, latency_samples=240):
+def record(feed, speaker, place, seed=1, latency_samples=240, moved=0.0):
     """What microphone and loopback record of a feed through a speaker."""
     frames = len(feed) + 16384
     size = 1 << (frames - 1).bit_length()
     hz = np.fft.rfftfreq(size, 1 / RATE_HZ)
-    heard = np.fft.irfft(np.fft.rfft(feed, size) * np.fft.rfft(speaker.impulse(place), size) * microphone_gain(hz), size)[:frames]
+    heard = np.fft.irfft(np.fft.rfft(feed, size) * np.fft.rfft(speaker.impulse(place, moved=moved), size) * microphone_gain(hz), size)[:frames]
     random = np.random.default_rng(1000 * seed + 10 * speaker.output + place)
     late = lambda samples: np.concatenate([np.zeros(latency_samples), samples])[:frames]
     loop = np.concatenate([feed, np.zeros(frames - len(feed))])
