@@ -93,6 +93,24 @@ GtkWidget *cw_dim_text(const char *text)
   return label;
 }
 
+static void on_map(GtkWidget *widget)
+{
+  gtk_accessible_update_state(GTK_ACCESSIBLE(widget), GTK_ACCESSIBLE_STATE_HIDDEN, FALSE, -1);
+}
+
+static void on_unmap(GtkWidget *widget)
+{
+  gtk_accessible_update_state(GTK_ACCESSIBLE(widget), GTK_ACCESSIBLE_STATE_HIDDEN, TRUE, -1);
+}
+
+/* What is not on the screen is not to be heard either: GTK 4.8 says so of hidden widgets, but not of a stack's other pages. */
+void cw_follow_mapped(GtkWidget *widget)
+{
+  g_signal_connect(widget, "map", G_CALLBACK(on_map), NULL);
+  g_signal_connect(widget, "unmap", G_CALLBACK(on_unmap), NULL);
+  on_unmap(widget);
+}
+
 /* The widget's name for those who hear the window instead of seeing it. */
 void cw_set_name(GtkWidget *widget, const char *name)
 {
@@ -170,6 +188,8 @@ GtkWidget *cw_page_new(CwSession *session, int stage, const char *sentence)
   gtk_box_append(GTK_BOX(page), top);
   append_cautions(page);
   gtk_box_append(GTK_BOX(page), page->need);
+  cw_follow_mapped(GTK_WIDGET(page));
+  cw_set_name(GTK_WIDGET(page), cw_say_stage(stage));
   g_signal_connect_object(session, "changed", G_CALLBACK(cw_page_refresh), page, G_CONNECT_SWAPPED);
   g_signal_connect_object(session, "selection-changed", G_CALLBACK(cw_page_refresh), page, G_CONNECT_SWAPPED);
   return GTK_WIDGET(page);
@@ -219,6 +239,9 @@ void cw_page_set_content_scrolled(CwPage *page, GtkWidget *content)
 GtkWidget *cw_page_add_button(CwPage *page, const char *label, GCallback clicked, gpointer data)
 {
   GtkWidget *button = gtk_button_new_with_mnemonic(label);
+  g_auto(GStrv) parts = g_strsplit(label, "_", 2);
+  g_autofree char *name = g_strjoinv("", parts);
+  cw_set_name(button, name); /* GTK would read the underscore aloud */
   g_signal_connect_swapped(button, "clicked", clicked, data);
   gtk_box_append(GTK_BOX(page->buttons), button);
   return button;

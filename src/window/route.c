@@ -54,10 +54,10 @@ static void show_selected(Route *route)
     gtk_widget_grab_focus(GTK_WIDGET(row));
 }
 
-static void on_row_selected(Route *route, GtkListBoxRow *row)
+/* Moving the focus through the route does not open pages; a click, Enter or Space does. */
+static void on_row_activated(Route *route, GtkListBoxRow *row)
 {
-  if (row)
-    cw_session_set_stage(route->session, gtk_list_box_row_get_index(row));
+  cw_session_set_stage(route->session, gtk_list_box_row_get_index(row));
 }
 
 static GtkWidget *new_row(Route *route, int stage)
@@ -86,7 +86,7 @@ GtkWidget *cw_route_new(CwSession *session)
   GtkWidget *scrolled = gtk_scrolled_window_new();
   route->session = session;
   route->list = gtk_list_box_new();
-  gtk_list_box_set_selection_mode(GTK_LIST_BOX(route->list), GTK_SELECTION_BROWSE);
+  gtk_list_box_set_selection_mode(GTK_LIST_BOX(route->list), GTK_SELECTION_SINGLE);
   gtk_widget_add_css_class(route->list, "navigation-sidebar");
   gtk_widget_add_css_class(route->list, "route");
   cw_set_name(route->list, _("Route"));
@@ -96,7 +96,7 @@ GtkWidget *cw_route_new(CwSession *session)
   gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), route->list);
   gtk_widget_set_size_request(scrolled, 212, -1);
   g_object_set_data_full(G_OBJECT(scrolled), "route", route, g_free);
-  g_signal_connect_swapped(route->list, "row-selected", G_CALLBACK(on_row_selected), route);
+  g_signal_connect_swapped(route->list, "row-activated", G_CALLBACK(on_row_activated), route);
   cw_connect_while_alive(session, "changed", G_CALLBACK(show_states), route, scrolled);
   cw_connect_while_alive(session, "selection-changed", G_CALLBACK(show_selected), route, scrolled);
   return scrolled;

@@ -105,9 +105,7 @@ static void refresh(gpointer data)
     return;
   for (GtkWidget *child; (child = gtk_widget_get_first_child(proof->listening));)
     gtk_box_remove(GTK_BOX(proof->listening), child);
-  CwField field = *cw_record_find_field(vehicle, "listening");
-  if (!field.label)
-    gtk_box_append(GTK_BOX(proof->listening), cw_heading(_("Listening checks")));
+  gtk_box_append(GTK_BOX(proof->listening), cw_heading(_("Listening checks")));
   gtk_box_append(GTK_BOX(proof->listening), cw_record_list_new(proof->session, vehicle, cw_record_find_field(vehicle, "listening")));
 }
 
@@ -182,6 +180,7 @@ static GtkWidget *new_content(Proof *proof)
   gtk_paned_set_start_child(GTK_PANED(right), proof->plot);
   gtk_paned_set_end_child(GTK_PANED(right), new_scrolled(proof->table));
   gtk_paned_set_position(GTK_PANED(right), 280);
+  gtk_widget_add_css_class(right, "restore");
   gtk_paned_set_start_child(GTK_PANED(halves), new_scrolled(left));
   gtk_paned_set_end_child(GTK_PANED(halves), right);
   gtk_paned_set_position(GTK_PANED(halves), 540);

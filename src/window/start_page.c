@@ -71,6 +71,7 @@ GtkWidget *cw_start_page_new(void)
   GtkWidget *page = gtk_box_new(GTK_ORIENTATION_VERTICAL, 24), *choices = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 18);
   GtkWidget *title = gtk_label_new(_("The whole job, from taking the car in to handing it back"));
   gtk_widget_add_css_class(title, "title-2");
+  cw_follow_mapped(page);
   gtk_widget_set_valign(page, GTK_ALIGN_CENTER);
   gtk_widget_set_halign(choices, GTK_ALIGN_CENTER);
   gtk_box_append(GTK_BOX(choices), new_choice(_("Open the practice bay"), _("A simulated car: try every stage, nothing can break"),

@@ -175,6 +175,8 @@ static GtkWidget *new_job(CwWindow *window)
   window->findings = gtk_revealer_new();
   gtk_revealer_set_transition_type(GTK_REVEALER(window->findings), GTK_REVEALER_TRANSITION_TYPE_SLIDE_LEFT);
   gtk_revealer_set_child(GTK_REVEALER(window->findings), cw_findings_pane_new(window->session));
+  cw_follow_mapped(gtk_revealer_get_child(GTK_REVEALER(window->findings)));
+  cw_follow_mapped(job);
   gtk_widget_set_vexpand(middle, TRUE);
   gtk_box_append(GTK_BOX(middle), window->route);
   gtk_box_append(GTK_BOX(middle), gtk_separator_new(GTK_ORIENTATION_VERTICAL));

@@ -1,0 +1,156 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The whole job through the window, in the practice bay: every stage opened, a value edited and undone, a wrong one refused,
+takes recorded and one stopped, a tune proposed and one cancelled, a table exported."""
+import json
+import os
+import time
+
+import window_bench
+
+STAGES = ["Vehicle sheet", "Supply and wiring", "Factory signal", "Channel map", "Levels", "Measuring", "Tuning", "Proof", "Hand-over"]
+
+
+def open_the_practice_bay(bench):
+    bench.start()
+    bench.find("New vehicle", "push button")
+    bench.find("Open", "push button")
+    bench.picture("start")
+    bench.press("Open the practice bay")
+    bench.find("J-0147")
+    for number, name in enumerate(STAGES, 1):
+        bench.find(f"{number} {name}: ")
+
+
+def edit_and_undo(bench):
+    bench.go_to_stage(1)
+    before = bench.text(bench.find("Description", "text"))
+    bench.enter("Description", "Estate with tinted windows")
+    bench.wait(lambda: document(bench)["description"] == "Estate with tinted windows")
+    bench.keys("ctrl+z")
+    bench.wait(lambda: document(bench)["description"] == before)
+    assert bench.text(bench.find("Description", "text")) == before
+    bench.keys("ctrl+shift+z")
+    bench.wait(lambda: document(bench)["description"] == "Estate with tinted windows")
+    bench.enter("Positions per seat", "many")
+    bench.find("“many” is not a number")
+    bench.enter("Positions per seat", "400")
+    bench.find("400 is above 64")
+    assert document(bench)["positions_per_seat"] == 6
+    bench.enter("Positions per seat", "2")
+    bench.wait(lambda: document(bench)["positions_per_seat"] == 2)
+
+
+def document(bench):
+    """What the file holds now: the window writes every edit at once, and another program may read it meanwhile."""
+    return json.loads(bench.console("show", bench.vehicle_file(), "--json"))
+
+
+def takes(bench):
+    return document(bench).get("takes", [])
+
+
+def record_and_stop(bench):
+    bench.go_to_stage(6)
+    bench.press("Record the next take")
+    bench.wait(lambda: len(takes(bench)) == 1, 40)
+    assert takes(bench)[0]["accepted"] and takes(bench)[0]["position"] == "driver/1", takes(bench)[0]
+    bench.find("front left high, driver/1: accepted")
+    bench.press("Record the next take")
+    bench.find("front right high at driver/1")
+    time.sleep(1.5)
+    pressed = time.monotonic()
+    bench.keys("Escape")
+    bench.find("Silent", seconds=2)
+    assert time.monotonic() - pressed < 2
+    bench.find("Stopped. The takes before this one are kept.")
+    assert len(takes(bench)) == 1
+    bench.press("Fill the board quickly")
+    bench.wait(lambda: len(takes(bench)) == 18, 120)
+    bench.find("6 Measuring: ")
+    assert all(take["accepted"] for take in takes(bench))
+
+
+def propose_and_cancel(bench):
+    bench.go_to_stage(7)
+    bench.press("Propose a tune", seconds=30)
+    bench.press("Cancel")
+    bench.find("Cancelled. The vehicle is as it was.", seconds=30)
+    assert not document(bench).get("tune", {}).get("outputs")
+    bench.press("Propose a tune", seconds=30)
+    bench.find("The tune is there.", seconds=240)
+    outputs = document(bench)["tune"]["outputs"]
+    assert len(outputs) == 9 and all(output["sections"] for output in outputs)
+    bench.picture("tuned")
+
+
+def prove(bench):
+    bench.go_to_stage(8)
+    bench.press("Fill the board quickly")
+    bench.wait(lambda: sum(take["purpose"] == "proof" for take in takes(bench)) == 18, 120)
+    bench.press("Compare", seconds=30)
+    rows = bench.wait(lambda: document(bench).get("proof"), 30)
+    assert len(rows) == 10, rows
+    whole = rows[0]
+    assert whole["agrees"] and whole["rms_db"] < 1.0, f"the whole car differs by {whole['rms_db']} dB from its prediction"
+    bench.picture("proof")
+
+
+def export(bench):
+    bench.go_to_stage(9)
+    bench.find("Checksum of the tune: ")
+    path = os.path.join(bench.folder, "table.json")
+    bench.press("Export the table")
+    bench.find("Name:", "text")
+    time.sleep(0.7)
+    bench.keys("ctrl+a")
+    bench.type(path)
+    bench.keys("Return")
+    bench.find("The table is in ")
+    with open(path, encoding="utf-8") as file:
+        table = json.load(file)
+    assert table["format"] == "cabinwright-table" and len(table["outputs"]) == 9
+    assert table["sample_rate_hz"] == 96000 and table["a_sign"] == "minus"
+
+
+def name_a_restore_point(bench):
+    bench.keys("ctrl+s")
+    time.sleep(0.7)
+    bench.keys("ctrl+a")
+    bench.type("First tune")
+    bench.keys("Return")
+    bench.find("Restore point “First tune” is kept.")
+    bench.press("Compare")
+    bench.find("Nothing changed since “First tune”.")
+
+
+def walk_and_look(bench):
+    for number, name in enumerate(STAGES, 1):
+        bench.go_to_stage(number)
+        bench.find(name, "label", prefix=False)
+        bench.picture(f"stage-{number}")
+    bench.keys("F9")
+    bench.find("Findings")
+    bench.press("Go there")
+    bench.picture("findings")
+    bench.keys("F9", "ctrl+question")
+    bench.find("Silence at once")
+    bench.picture("keys")
+    bench.keys("Escape")
+
+
+def journey(bench):
+    open_the_practice_bay(bench)
+    edit_and_undo(bench)
+    record_and_stop(bench)
+    propose_and_cancel(bench)
+    prove(bench)
+    export(bench)
+    name_a_restore_point(bench)
+    walk_and_look(bench)
+    path = bench.vehicle_file()
+    bench.quit()
+    bench.console("check", path)
+    print("ok")
+
+
+window_bench.main(journey)
