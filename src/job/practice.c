@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/practice.h"
 #include "job/positions.h"
+#include "handover/table.h"
 #include "job/feeds.h"
+#include "job/proof.h"
 #include "job/review.h"
 #include "job/tune.h"
 #include "vehicle/document.h"
@@ -9,16 +11,19 @@
 
 static const char *const cars[] = {"alder-tourer", "rowan-van"};
 
-static CwPracticeBay *bay_of(const char *car, GError **error)
+/* The bay with a car in it, its processor loaded with a table unless that is NULL. */
+static CwPracticeBay *bay_of(const char *car, const char *table, GError **error)
 {
   g_autofree char *text = g_strdup_printf("{\"car\":\"%s\"}", car);
-  CwPracticeSetup *setup = cw_practice_setup_parse(text, error);
-  return setup ? cw_practice_bay_new(setup) : NULL;
+  g_autoptr(CwPracticeSetup) setup = cw_practice_setup_parse(text, error);
+  if (!setup || (table && !cw_practice_setup_load_table(setup, table, error)))
+    return NULL;
+  return cw_practice_bay_new(g_steal_pointer(&setup));
 }
 
 CwRecord *cw_job_practice_vehicle(const char *car, GError **error)
 {
-  g_autoptr(CwPracticeBay) bay = bay_of(car, error);
+  g_autoptr(CwPracticeBay) bay = bay_of(car, NULL, error);
   g_autofree char *intake = bay ? cw_practice_bay_intake(bay) : NULL;
   CwRecord *vehicle = intake ? cw_record_from_json(cw_vehicle_get_type(), intake, -1, error) : NULL;
 
@@ -27,7 +32,8 @@ CwRecord *cw_job_practice_vehicle(const char *car, GError **error)
   return vehicle;
 }
 
-CwPracticeBay *cw_job_practice_bay(CwRecord *vehicle, GError **error)
+/* The car's name in the bay, static. */
+static const char *find_car(CwRecord *vehicle, GError **error)
 {
   const char *reference = cw_record_get_text(vehicle, "reference");
 
@@ -36,10 +42,16 @@ CwPracticeBay *cw_job_practice_bay(CwRecord *vehicle, GError **error)
     if (!known)
       return NULL;
     if (g_str_equal(cw_record_get_text(known, "reference"), reference))
-      return bay_of(cars[i], error);
+      return cars[i];
   }
   g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE, "the practice bay has no car for %s; it stands in for the two demo vehicles alone", reference);
   return NULL;
+}
+
+CwPracticeBay *cw_job_practice_bay(CwRecord *vehicle, GError **error)
+{
+  const char *car = find_car(vehicle, error);
+  return car ? bay_of(car, NULL, error) : NULL;
 }
 
 /* "driver/3" as seat and position of the bay. */
@@ -117,6 +129,74 @@ gboolean cw_job_practice_measure(CwProject *project, const CwPracticeBay *bay, c
   return TRUE;
 }
 
+/* What microphone and cable record of the proof's feed. */
+static CwRecording *record_side(const CwPracticeBay *bay, CwRecord *vehicle, CwSum side, const char *position, guint64 seed, GError **error)
+{
+  CwPracticeRequest request = {.channels = side == CW_SUM_BOTH ? 2 : 1, .seed = seed};
+  guint left = cw_practice_bay_get_outputs(bay) - 2, route[2] = {side == CW_SUM_RIGHT ? left + 1 : left, left + 1};
+  if (!find_place(vehicle, position, &request.seat, &request.position, error))
+    return NULL;
+  CwSweepFeed feed = cw_job_proof_feed(vehicle, &request.rate_hz);
+  g_autoptr(CwRecording) played = cw_job_render_feed(&feed, request.rate_hz);
+  g_autofree float *samples = g_new(float, played->frames *request.channels);
+  for (gsize i = 0; i < played->frames * request.channels; i++)
+    samples[i] = (float)played->channel[0][i / request.channels];
+  request.feed = samples;
+  request.frames = played->frames;
+  request.record_frames = played->frames + (gsize)(0.2 * request.rate_hz);
+  request.route = route;
+  g_autofree float *heard = cw_practice_bay_record(bay, &request, error);
+  return heard ? cw_recording_from_floats(request.rate_hz, CW_PRACTICE_INPUTS, request.record_frames, heard) : NULL;
+}
+
+static gboolean prove_position(CwProject *project, const CwPracticeBay *bay, const char *position, guint64 seed, GError **error)
+{
+  for (int side = 0; side < CW_SUMS; side++) {
+    g_autoptr(CwRecording) recording = record_side(bay, cw_project_get_vehicle(project), (CwSum)side, position, seed + (guint64)side, error);
+    g_autoptr(CwProofTake) take = recording ? cw_job_proof_add(project, (CwSum)side, position, recording, error) : NULL;
+    if (!take)
+      return FALSE;
+  }
+  return TRUE;
+}
+
+gboolean cw_job_practice_prove(CwProject *project, const char *seat, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+{
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  const char *car = find_car(vehicle, error);
+  g_autoptr(CwTable) table = car ? cw_table_new(vehicle, 0, error) : NULL;
+  g_autofree char *text = table ? cw_table_write(table, "json", FALSE, NULL, error) : NULL;
+  g_autoptr(CwPracticeBay) bay = text ? bay_of(car, text, error) : NULL;
+  g_auto(GStrv) positions = cw_job_positions(vehicle, seat);
+
+  if (!bay)
+    return FALSE;
+  for (guint p = 0; positions[p]; p++) {
+    if (g_cancellable_set_error_if_cancelled(cancellable, error))
+      return FALSE;
+    if (progress)
+      progress((double)p / g_strv_length(positions), _("Measuring again with the settings loaded"), data);
+    if (!prove_position(project, bay, positions[p], 5000 + 10 * p, error))
+      return FALSE;
+  }
+  return cw_job_judge_proof(project, error) && cw_project_commit(project, _("Prove the tune"), error);
+}
+
+/* The first name that is not taken yet: a vehicle may be practised on more than once. */
+static char *free_point_name(CwProject *project, GError **error)
+{
+  g_autoptr(GPtrArray) points = cw_project_list_restore_points(project, error);
+  for (guint n = 1; points; n++) {
+    g_autofree char *name = n == 1 ? g_strdup(_("First tune")) : g_strdup_printf(_("Tune %u"), n);
+    gboolean taken = FALSE;
+    for (guint i = 0; i < points->len; i++)
+      taken |= g_str_equal(((const CwRestorePoint *)g_ptr_array_index(points, i))->name, name);
+    if (!taken)
+      return g_steal_pointer(&name);
+  }
+  return NULL;
+}
+
 gboolean cw_job_practice(CwProject *project, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
@@ -129,5 +209,8 @@ gboolean cw_job_practice(CwProject *project, GCancellable *cancellable, CwProgre
   if (!work || !cw_tune_work_run(work, cancellable, progress, data, error))
     return FALSE;
   cw_tune_work_store(work, project);
-  return cw_project_commit(project, _("Propose a tune"), error) && cw_project_make_restore_point(project, _("First tune"), error);
+  if (!cw_project_commit(project, _("Propose a tune"), error) || !cw_job_practice_prove(project, seat, cancellable, progress, data, error))
+    return FALSE;
+  g_autofree char *name = free_point_name(project, error);
+  return name && cw_project_make_restore_point(project, name, error);
 }

@@ -19,7 +19,11 @@ gboolean cw_job_practice_measure(CwProject *project, const CwPracticeBay *bay, c
 /* One take in the bay: the recording that the feed of an output gives at a position. The caller's. */
 CwRecording *cw_job_practice_record(const CwPracticeBay *bay, CwRecord *vehicle, gint64 output, const char *position, guint64 seed, GError **error);
 
-/* The whole job: measure, tune. */
+/* Loads the vehicle's settings into its car's processor and measures them again at every position of a seat, from the left input, the right
+ * one and both; commits what came of it. */
+gboolean cw_job_practice_prove(CwProject *project, const char *seat, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error);
+
+/* The whole job: measure, tune, prove. */
 gboolean cw_job_practice(CwProject *project, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error);
 
 G_END_DECLS

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/report_private.h"
 
+#include "job/proof.h"
 #include "signal/grid.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
@@ -185,6 +186,8 @@ void cw_report_proof(CwPaper *paper, const CwReport *report)
 {
   CwList *rows = cw_record_get_children(report->vehicle, "proof"), *checks = cw_record_get_children(report->vehicle, "listening");
   guint agree = 0, count = cw_list_get_length(rows);
+  if (!cw_job_proof_is_current(report->vehicle))
+    count = 0; /* it was one of other settings */
   if (count + cw_list_get_length(checks) == 0)
     return;
   cw_paper_heading(paper, _("How it was proven"));

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/review.h"
 #include "job/positions.h"
+#include "job/proof.h"
 #include <glib/gi18n-lib.h>
 
 /* A stage's state and what is missing, by what the vehicle holds. */
@@ -95,8 +96,9 @@ static Standing stand_tuning(CwRecord *vehicle)
 
 static Standing stand_proof(CwRecord *vehicle)
 {
-  guint rows = cw_list_get_length(cw_record_get_children(vehicle, "proof"));
-  return rows ? standing(CW_STAGE_DONE, NULL) : standing(CW_STAGE_UNTOUCHED, g_strdup(_("not measured again yet")));
+  if (cw_list_get_length(cw_record_get_children(vehicle, "proof")) == 0)
+    return standing(CW_STAGE_UNTOUCHED, g_strdup(_("not measured again yet")));
+  return cw_job_proof_is_current(vehicle) ? standing(CW_STAGE_DONE, NULL) : standing(CW_STAGE_BEGUN, g_strdup(_("the settings have changed since")));
 }
 
 static Standing stand_handover(CwRecord *vehicle)

@@ -8,7 +8,7 @@
 
 #define SPL_AT_FULL_SCALE_UNKNOWN 124.0 /* a usual measurement microphone at usual gain; common practice, no source */
 
-static gboolean check_position(CwRecord *vehicle, const char *position, GError **error)
+gboolean cw_job_check_position(CwRecord *vehicle, const char *position, GError **error)
 {
   const char *const *seats = cw_record_get_texts(vehicle, "seats");
   const char *slash = strchr(position, '/');
@@ -37,8 +37,7 @@ static char *new_id(CwRecord *vehicle, gint64 output, const char *position)
   }
 }
 
-/* The calibration's columns, borrowed arrays split for the analysis. */
-static void split_calibration(CwRecord *vehicle, CwTakeInput *input, double **hz, double **db)
+void cw_job_set_microphone(CwRecord *vehicle, CwTakeInput *input, double **hz, double **db)
 {
   CwRecord *microphone = cw_record_get_child(vehicle, "microphone");
   const CwNumbers *curve = microphone ? cw_record_get_numbers(microphone, "calibration") : NULL;
@@ -135,7 +134,7 @@ CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char 
   CwTakeOutcome *outcome;
   double rate_hz, *hz = NULL, *db = NULL;
 
-  if (!check_position(vehicle, position, error) || !cw_job_read_feed(vehicle, output, timing == CW_TIMING_MARKER, &feed, &rate_hz, error))
+  if (!cw_job_check_position(vehicle, position, error) || !cw_job_read_feed(vehicle, output, timing == CW_TIMING_MARKER, &feed, &rate_hz, error))
     return NULL;
   if (timing == CW_TIMING_LOOPBACK && recording->channels < 2) {
     g_set_error_literal(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "one channel; timing by loopback needs the feed in channel 2");
@@ -143,7 +142,7 @@ CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char 
   }
   CwTakeInput input = {.feed = &feed, .timing = timings[timing], .microphone = recording->channel[0], .loopback = timing == CW_TIMING_LOOPBACK ? recording->channel[1] : NULL,
                        .frames = recording->frames, .rate_hz = recording->rate_hz};
-  split_calibration(vehicle, &input, &hz, &db);
+  cw_job_set_microphone(vehicle, &input, &hz, &db);
   cw_take_analyse(&input, &result);
   outcome = make_outcome(vehicle, output, position, timing, purpose, recording->rate_hz, &result);
   cw_take_result_clear(&result);

@@ -111,6 +111,8 @@ static const CwField proof_row_fields[] = {
   {.key = "predicted", .type = CW_FIELD_CURVE, .unit = "dB", .significant = 6, .label = N_("Predicted"), .flags = CW_FIELD_NULLABLE},
   {.key = "measured", .type = CW_FIELD_CURVE, .unit = "dB", .significant = 6, .label = N_("Measured"), .flags = CW_FIELD_NULLABLE},
   {.key = "spread", .type = CW_FIELD_CURVE, .unit = "dB", .significant = 6, .label = N_("Expected spread"), .flags = CW_FIELD_NULLABLE},
+  {.key = "settings", .type = CW_FIELD_TEXT, .label = N_("Settings"), .meaning = N_("The beginning of the checksum of the table that was loaded."),
+   .flags = CW_FIELD_HIDDEN},
 };
 CW_DEFINE_KIND(CwProofRow, cw_proof_row, proof_row_fields)
 

@@ -1,0 +1,93 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/proof.h"
+
+#include "job/proof_private.h"
+#include "job/report.h"
+#include "job/takes.h"
+#include <glib/gi18n-lib.h>
+#include <math.h>
+
+#define SETTINGS_LETTERS 12
+#define LOWEST_HZ 20 /* the processor's own crossovers keep it from speakers that do not bear it */
+
+const char *const cw_proof_sides[] = {"left", "right", "both", NULL};
+
+/* The feed for a processor's inputs, at the rate of its settings. */
+CwSweepFeed cw_job_proof_feed(CwRecord *vehicle, double *rate_hz)
+{
+  *rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "tune"), "sample_rate_hz");
+  if (isnan(*rate_hz))
+    *rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz");
+  return cw_sweep_feed_design(LOWEST_HZ, *rate_hz, CW_FEED_LEVEL_DBFS, 0);
+}
+
+char *cw_proof_settings(CwRecord *vehicle, GError **error)
+{
+  char *checksum = cw_job_table_checksum(vehicle, error);
+  if (checksum)
+    checksum[SETTINGS_LETTERS] = '\0';
+  return checksum;
+}
+
+char *cw_proof_samples_name(const char *settings, CwSum side, const char *position)
+{
+  return g_strdup_printf("proof-%s-%s-%s", settings, cw_proof_sides[side], position);
+}
+
+/* Whether there is a proof, and it is one of the settings as they are now. */
+gboolean cw_job_proof_is_current(CwRecord *vehicle)
+{
+  CwList *rows = cw_record_get_children(vehicle, "proof");
+  g_autofree char *settings = cw_list_get_length(rows) ? cw_proof_settings(vehicle, NULL) : NULL;
+  for (guint i = 0; i < cw_list_get_length(rows); i++)
+    if (g_strcmp0(settings, cw_record_get_text(cw_list_get(rows, i), "settings")) != 0)
+      return FALSE;
+  return settings != NULL;
+}
+
+void cw_proof_take_free(CwProofTake *take)
+{
+  if (!take)
+    return;
+  g_strfreev(take->reasons);
+  g_free(take);
+}
+
+static CwProofTake *make_take(unsigned faults)
+{
+  CwProofTake *take = g_new0(CwProofTake, 1);
+  g_autoptr(GStrvBuilder) reasons = g_strv_builder_new();
+  take->faults = faults;
+  for (unsigned fault = 1; fault <= CW_TAKE_NO_TIMING; fault <<= 1)
+    if (faults & fault)
+      g_strv_builder_add(reasons, _(cw_take_fault_text((CwTakeFault)fault)));
+  take->reasons = g_strv_builder_end(reasons);
+  return take;
+}
+
+/* Analyses a recording of the proof's feed, played into a side's input (both: into the two at once), and keeps its impulse response in
+ * the project if it is accepted. A take that is refused for its quality is an outcome, not an error. The caller judges and commits. */
+CwProofTake *cw_job_proof_add(CwProject *project, CwSum side, const char *position, const CwRecording *recording, GError **error)
+{
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  double rate_hz, *hz, *db;
+  CwTakeResult result;
+  g_autofree char *settings = cw_job_check_position(vehicle, position, error) ? cw_proof_settings(vehicle, error) : NULL;
+  if (!settings)
+    return NULL;
+  CwSweepFeed feed = cw_job_proof_feed(vehicle, &rate_hz);
+  CwTakeInput input = {.feed = &feed, .timing = recording->channels > 1 ? CW_BY_LOOPBACK : CW_BY_NOTHING, .microphone = recording->channel[0],
+                       .loopback = recording->channels > 1 ? recording->channel[1] : NULL, .frames = recording->frames, .rate_hz = recording->rate_hz};
+  cw_job_set_microphone(vehicle, &input, &hz, &db);
+  cw_take_analyse(&input, &result);
+  g_free(hz);
+  g_free(db);
+  if (result.faults == 0) {
+    g_autofree char *name = cw_proof_samples_name(settings, side, position);
+    g_autoptr(CwSamples) samples = cw_samples_new(result.impulse_rate_hz, 1, result.impulse_frames, result.impulse);
+    cw_project_put_samples(project, name, samples);
+  }
+  CwProofTake *take = make_take(result.faults);
+  cw_take_result_clear(&result);
+  return take;
+}

@@ -1,0 +1,31 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+
+#include "job/recording.h"
+#include "measuring/feed.h"
+#include "tuning/prediction.h"
+#include "vehicle/project.h"
+
+G_BEGIN_DECLS
+
+/* Proof: with the settings loaded into the processor, its left input, its right input and both are measured at every position, and
+ * what was measured is compared with what the takes and the settings predict. */
+
+extern const char *const cw_proof_sides[]; /* "left", "right", "both", NULL: in the order of CwSum */
+
+CwSweepFeed cw_job_proof_feed(CwRecord *vehicle, double *rate_hz);
+
+/* One measurement; it was accepted and kept if faults is 0. */
+typedef struct {
+  unsigned faults; /* CwTakeFault */
+  char **reasons;
+} CwProofTake;
+
+CwProofTake *cw_job_proof_add(CwProject *project, CwSum side, const char *position, const CwRecording *recording, GError **error);
+void cw_proof_take_free(CwProofTake *take);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwProofTake, cw_proof_take_free)
+
+gboolean cw_job_judge_proof(CwProject *project, GError **error);
+gboolean cw_job_proof_is_current(CwRecord *vehicle);
+
+G_END_DECLS
