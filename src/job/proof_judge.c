@@ -14,11 +14,13 @@
 #define HALF_THIRD 8       /* points either side that make a third of an octave */
 #define LOW_HZ 30.0        /* between these the two are compared, ... */
 #define HIGH_HZ 16000.0
+#define HIGH_BOTH_HZ 5000.0 /* above it a centimetre of the microphone's place, a radian there, decides how left and right add */
 #define RANGE_DB 25.0      /* ... where the prediction is not further below its top */
 #define LEAST_SPREAD_DB 0.5
 #define ALONE_SPREAD_DB 2.0 /* of a single position, which does not tell its spread */
-#define MOST_RMS_DB 1.5    /* of a proof that holds; bars of our own */
-#define MOST_DB 3.0        /* and no third of an octave further than this, or twice the spread */
+#define HALF_OCTAVE 24     /* points either side over which the spread is averaged: few positions tell little of it at one frequency */
+#define MOST_SPREADS 1.5   /* that a proof which holds is off by, root mean square; bars of our own */
+#define MOST_DB 3.0        /* and no third of an octave further than this, or than three spreads */
 
 /* One side at one seat. */
 typedef struct {
@@ -55,10 +57,10 @@ static void read_power(const CwSamples *samples, const double *hz, double *power
   cw_free(spectrum);
 }
 
-/* Mean and spread over the positions that were measured; FALSE with error if one cannot be read. */
+/* Power mean over the positions that were measured; FALSE with error if one cannot be read. */
 static gboolean read_side(CwProject *project, const char *settings, CwSum sum, char **positions, const double *hz, Side *side, GError **error)
 {
-  double power[N], total[N] = {0}, db_sum[N] = {0}, db_square[N] = {0};
+  double power[N], total[N] = {0};
   for (guint p = 0; positions[p]; p++) {
     g_autofree char *name = cw_proof_samples_name(settings, sum, positions[p]);
     if (!cw_project_has_samples(project, name))
@@ -68,19 +70,43 @@ static gboolean read_side(CwProject *project, const char *settings, CwSum sum, c
       return FALSE;
     read_power(samples, hz, power);
     side->places++;
-    for (int i = 0; i < N; i++) {
-      double db = 10 * log10(power[i] + 1e-30);
+    for (int i = 0; i < N; i++)
       total[i] += power[i];
-      db_sum[i] += db;
-      db_square[i] += db * db;
+  }
+  for (int i = 0; i < N && side->places; i++)
+    side->measured[i] = 10 * log10(total[i] / side->places + 1e-30);
+  return TRUE;
+}
+
+/* What is predicted, and by how much it is to be missed when a microphone stands elsewhere around the head: the deviation of the mean
+ * over as many places as were measured, from the variance between the predicted ones. It is the prediction's, so that settings
+ * which are wrong do not excuse themselves by a spread of their own. */
+static void predict_side(CwPrediction *prediction, CwSum sum, Side *side)
+{
+  double db[N], place_db[N], sums[N] = {0}, variance[N] = {0};
+  gsize places = cw_prediction_places(prediction);
+  cw_prediction_seat_db(prediction, sum, db);
+  smooth_thirds(db, side->predicted);
+  for (gsize p = 0; p < places; p++) {
+    const double *real, *imaginary;
+    cw_prediction_at_place(prediction, sum, p, &real, &imaginary);
+    for (int i = 0; i < N; i++)
+      db[i] = 10 * log10(real[i] * real[i] + imaginary[i] * imaginary[i] + 1e-30);
+    smooth_thirds(db, place_db);
+    for (int i = 0; i < N; i++) {
+      sums[i] += place_db[i];
+      variance[i] += place_db[i] * place_db[i];
     }
   }
-  for (int i = 0; i < N && side->places; i++) {
-    double variance = side->places > 1 ? (db_square[i] - db_sum[i] * db_sum[i] / side->places) / (side->places - 1) : 0;
-    side->measured[i] = 10 * log10(total[i] / side->places + 1e-30);
-    side->spread[i] = side->places > 1 ? fmax(sqrt(fmax(variance, 0) / side->places), LEAST_SPREAD_DB) : ALONE_SPREAD_DB;
+  for (int i = 0; i < N && places > 1; i++)
+    variance[i] = fmax((variance[i] - sums[i] * sums[i] / (double)places) / (double)(places - 1), 0);
+  for (int i = 0; i < N; i++) {
+    double mean = 0;
+    int first = MAX(i - HALF_OCTAVE, 0), last = MIN(i + HALF_OCTAVE, N - 1);
+    for (int k = first; k <= last; k++)
+      mean += variance[k] / (last - first + 1);
+    side->spread[i] = places > 1 ? fmax(sqrt(mean / MAX(side->places, 1)), LEAST_SPREAD_DB) : ALONE_SPREAD_DB;
   }
-  return TRUE;
 }
 
 static int compare_doubles(const void *a, const void *b)
@@ -100,7 +126,7 @@ static void take_level_off(Side *sides, const double *hz)
     for (int i = 0; i < N; i++)
       top = fmax(top, sides[s].predicted[i]);
     for (int i = 0; i < N; i++) {
-      gboolean counts = sides[s].places && hz[i] >= LOW_HZ && hz[i] <= HIGH_HZ && sides[s].predicted[i] > top - RANGE_DB;
+      gboolean counts = sides[s].places && hz[i] >= LOW_HZ && hz[i] <= (s == CW_SUM_BOTH ? HIGH_BOTH_HZ : HIGH_HZ) && sides[s].predicted[i] > top - RANGE_DB;
       sides[s].difference[i] = counts ? sides[s].measured[i] - sides[s].predicted[i] : NAN;
       if (counts)
         all[count++] = sides[s].difference[i];
@@ -129,14 +155,15 @@ static CwRecord *make_row(CwRecord *vehicle, const char *settings, const char *s
 
 static void write_row(CwRecord *row, const Side *side, const double *hz)
 {
-  double square = 0, worst_db = 0, worst_hz = NAN, worst_excess = -INFINITY;
+  double square = 0, spreads = 0, worst_db = 0, worst_hz = NAN, worst_excess = -INFINITY;
   guint count = 0;
   gboolean within = TRUE;
   for (int i = 0; i < N; i++) {
-    double difference = side->difference[i], excess = fabs(difference) - fmax(MOST_DB, 2 * side->spread[i]);
+    double difference = side->difference[i], excess = fabs(difference) - fmax(MOST_DB, 3 * side->spread[i]);
     if (isnan(difference))
       continue;
     square += difference * difference;
+    spreads += pow(difference / side->spread[i], 2);
     count++;
     within = within && excess <= 0;
     if (excess > worst_excess) {
@@ -146,7 +173,7 @@ static void write_row(CwRecord *row, const Side *side, const double *hz)
     }
   }
   double rms_db = count ? sqrt(square / count) : NAN;
-  cw_record_set_boolean(row, "agrees", count && within && rms_db <= MOST_RMS_DB);
+  cw_record_set_boolean(row, "agrees", count && within && sqrt(spreads / count) <= MOST_SPREADS);
   cw_record_set_number(row, "rms_db", rms_db);
   cw_record_set_number(row, "worst_db", worst_db);
   cw_record_set_number(row, "worst_hz", worst_hz);
@@ -166,10 +193,8 @@ static gboolean judge_seat(CwProject *project, const char *settings, const char 
   g_autofree Side *sides = g_new0(Side, CW_SUMS);
   gboolean read = TRUE;
   for (int sum = 0; sum < CW_SUMS && read; sum++) {
-    double db[N];
     read = read_side(project, settings, (CwSum)sum, positions, hz, &sides[sum], error);
-    cw_prediction_seat_db(prediction, (CwSum)sum, db);
-    smooth_thirds(db, sides[sum].predicted);
+    predict_side(prediction, (CwSum)sum, &sides[sum]);
   }
   if (read)
     take_level_off(sides, hz);
@@ -211,7 +236,7 @@ static void find_differences(CwRecord *vehicle)
 
 /* Compares what was measured with the settings loaded with what is predicted for them, seat by seat, as rows of the vehicle's proof with
  * findings and states; the caller commits. Levels are compared over thirds of an octave, power means over the positions; the
- * spread is that of the positions' mean. FALSE with error where the prediction cannot be made. */
+ * spread is that of the places' mean. FALSE with error where the prediction cannot be made. */
 gboolean cw_job_judge_proof(CwProject *project, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);

@@ -173,6 +173,26 @@ def record(feed, speaker, place, seed=1, latency_samples=240, moved=0.0):
     return [late(heard) + 3e-6 * random.standard_normal(frames), 0.5 * late(loop)]
 
 
+def record_through(table, feed, side, place, seed=7, latency_samples=240, moved=0.0):
+    """What is recorded when a processor with a table in it plays a feed into its left input, its right one, or both."""
+    frames = len(feed) + 24576
+    total = np.zeros(frames)
+    for speaker, output in zip(CAR, table["outputs"]):
+        gain = 10 ** (output["gain_db"] / 20) * (-1 if output["polarity"] == "inverted" else 1)
+        gain *= sum(output["mix"][name] for name in ("left", "right") if side in (name, "both"))
+        if gain == 0:
+            continue
+        driven = np.zeros(frames)
+        driven[int(output["delay_samples"]):int(output["delay_samples"]) + len(feed)] = feed
+        driven = signal.sosfilt(np.array([section["b"] + section["a"] for section in output["sections"]]), gain * driven)
+        total += signal.fftconvolve(driven, speaker.impulse(place, moved=moved))[:frames]
+    size = 1 << (frames - 1).bit_length()
+    heard = np.fft.irfft(np.fft.rfft(total, size) * microphone_gain(np.fft.rfftfreq(size, 1 / RATE_HZ)), size)[:frames]
+    late = lambda samples: np.concatenate([np.zeros(latency_samples), samples])[:frames]
+    loop = np.concatenate([feed, np.zeros(frames - len(feed))])
+    return [late(heard) + 3e-6 * np.random.default_rng(seed).standard_normal(frames), 0.5 * late(loop)]
+
+
 def intake(**changes):
     """The car's intake sheet."""
     lowest_hz = {"high": 1500, "low": 60, "sub": 25}

@@ -1,0 +1,131 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "check-values.h"
+#include "job/practice.h"
+#include "job/proof.h"
+#include "job/review.h"
+#include "vehicle/project.h"
+#include <glib/gstdio.h>
+
+/* What the prediction is off by in the practice bay, whose noise and distortion are those of a real car; a bar of our own. */
+#define MOST_PROOF_RMS_DB 0.5
+
+typedef struct {
+  double last;
+  guint calls;
+} Progress;
+
+static void on_progress(double part, const char *words, gpointer data)
+{
+  Progress *progress = data;
+  g_assert_cmpfloat(part, >=, 0);
+  g_assert_cmpfloat(part, <=, 1);
+  g_assert_true(words && *words);
+  progress->calls++;
+}
+
+static int state_of(CwRecord *vehicle, int stage)
+{
+  return cw_record_get_choice(cw_vehicle_find_stage(vehicle, stage), "state");
+}
+
+/* A project of the Rowan Van, two positions a seat. */
+static CwProject *make_project(char **folder)
+{
+  g_autoptr(GError) error = NULL;
+  g_autoptr(CwRecord) vehicle = cw_job_practice_vehicle("rowan-van", &error);
+  g_assert_no_error(error);
+  cw_record_set_integer(vehicle, "positions_per_seat", 2);
+  *folder = g_dir_make_tmp("practice-XXXXXX", &error);
+  g_autofree char *path = g_build_filename(*folder, "rowan.cabin", NULL);
+  CwProject *project = cw_project_create(path, vehicle, &error);
+  g_assert_no_error(error);
+  return project;
+}
+
+static void remove_project(CwProject *project, char *folder)
+{
+  g_autofree char *path = g_strdup(cw_project_get_path(project));
+  g_object_unref(project);
+  g_unlink(path);
+  g_rmdir(folder);
+  g_free(folder);
+}
+
+static void check_proof(CwRecord *vehicle)
+{
+  static const char *const subjects[] = {"driver, left alone", "driver, right alone", "driver, both sides"};
+  CwList *rows = cw_record_get_children(vehicle, "proof");
+  g_assert_cmpuint(cw_list_get_length(rows), ==, 3);
+  for (guint i = 0; i < 3; i++) {
+    CwRecord *row = cw_list_get(rows, i);
+    g_assert_cmpstr(cw_record_get_text(row, "subject"), ==, subjects[i]);
+    g_assert_true(cw_record_get_boolean(row, "agrees"));
+    check_below("proof, dB", cw_record_get_number(row, "rms_db"), MOST_PROOF_RMS_DB);
+    g_assert_cmpuint(cw_record_get_numbers(row, "measured")->n_rows, ==, CW_PREDICTION_POINTS);
+  }
+  g_assert_true(cw_job_proof_is_current(vehicle));
+}
+
+/* Measure, tune, prove: every stage it touches is done, nothing is found in a sound car, and a proof is one of its settings. */
+static void test_whole_job(void)
+{
+  char *folder;
+  g_autoptr(GError) error = NULL;
+  Progress progress = {0};
+  CwProject *project = make_project(&folder);
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  g_assert_true(cw_job_practice(project, NULL, on_progress, &progress, &error));
+  g_assert_no_error(error);
+  g_assert_cmpuint(progress.calls, >, 5);
+  check_proof(vehicle);
+  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(vehicle, "findings")), ==, 0);
+  g_assert_cmpint(state_of(vehicle, CW_STAGE_MEASURING), ==, CW_STAGE_DONE);
+  g_assert_cmpint(state_of(vehicle, CW_STAGE_TUNING), ==, CW_STAGE_DONE);
+  g_assert_cmpint(state_of(vehicle, CW_STAGE_PROOF), ==, CW_STAGE_DONE);
+  CwRecord *output = cw_list_get(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "outputs"), 2);
+  double gain_db = cw_record_get_number(output, "gain_db");
+  cw_record_set_number(output, "gain_db", gain_db - 1);
+  cw_job_review(vehicle);
+  g_assert_false(cw_job_proof_is_current(vehicle));
+  g_assert_cmpint(state_of(vehicle, CW_STAGE_PROOF), ==, CW_STAGE_BEGUN);
+  cw_record_set_number(output, "gain_db", gain_db);
+  g_assert_true(cw_job_proof_is_current(vehicle));
+  g_autoptr(GPtrArray) points = cw_project_list_restore_points(project, &error);
+  g_assert_cmpuint(points->len, ==, 1);
+  remove_project(project, folder);
+}
+
+/* Cancelled at once: an error that says so, and the vehicle as it was on the disk. */
+static void test_cancelled(void)
+{
+  char *folder;
+  g_autoptr(GError) error = NULL;
+  g_autoptr(GCancellable) cancellable = g_cancellable_new();
+  CwProject *project = make_project(&folder);
+  g_cancellable_cancel(cancellable);
+  g_assert_false(cw_job_practice(project, cancellable, NULL, NULL, &error));
+  g_assert_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED);
+  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_project_get_vehicle(project), "takes")), ==, 0);
+  remove_project(project, folder);
+}
+
+/* There is no simulated car for a customer's. */
+static void test_other_vehicle(void)
+{
+  char *folder;
+  g_autoptr(GError) error = NULL;
+  CwProject *project = make_project(&folder);
+  cw_record_set_text(cw_project_get_vehicle(project), "reference", "J-0199");
+  g_assert_false(cw_job_practice(project, NULL, NULL, NULL, &error));
+  g_assert_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE);
+  remove_project(project, folder);
+}
+
+int main(int argc, char **argv)
+{
+  g_test_init(&argc, &argv, NULL);
+  g_test_add_func("/job/practice/whole-job", test_whole_job);
+  g_test_add_func("/job/practice/cancelled", test_cancelled);
+  g_test_add_func("/job/practice/other-vehicle", test_other_vehicle);
+  return g_test_run();
+}
