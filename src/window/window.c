@@ -165,9 +165,12 @@ static GtkWidget *new_header(CwWindow *window)
 static GtkWidget *new_job(CwWindow *window)
 {
   GtkWidget *job = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0), *middle = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 0);
+  GtkWidget *pages = gtk_overlay_new();
   window->route = cw_route_new(window->session);
   window->pages = gtk_stack_new();
   gtk_widget_set_hexpand(window->pages, TRUE);
+  gtk_stack_set_hhomogeneous(GTK_STACK(window->pages), FALSE);
+  gtk_stack_set_vhomogeneous(GTK_STACK(window->pages), FALSE);
   for (int stage = 0; stage < CW_N_STAGES; stage++) {
     window->page[stage] = cw_stage_page_new(stage, window->session, window->desk);
     gtk_stack_add_named(GTK_STACK(window->pages), window->page[stage], cw_stages[stage].word);
@@ -176,12 +179,15 @@ static GtkWidget *new_job(CwWindow *window)
   gtk_revealer_set_transition_type(GTK_REVEALER(window->findings), GTK_REVEALER_TRANSITION_TYPE_SLIDE_LEFT);
   gtk_revealer_set_child(GTK_REVEALER(window->findings), cw_findings_pane_new(window->session));
   cw_follow_mapped(gtk_revealer_get_child(GTK_REVEALER(window->findings)));
+  /* over the page, so that no page has to be so narrow that both fit */
+  gtk_widget_set_halign(window->findings, GTK_ALIGN_END);
+  gtk_overlay_set_child(GTK_OVERLAY(pages), window->pages);
+  gtk_overlay_add_overlay(GTK_OVERLAY(pages), window->findings);
   cw_follow_mapped(job);
   gtk_widget_set_vexpand(middle, TRUE);
   gtk_box_append(GTK_BOX(middle), window->route);
   gtk_box_append(GTK_BOX(middle), gtk_separator_new(GTK_ORIENTATION_VERTICAL));
-  gtk_box_append(GTK_BOX(middle), window->pages);
-  gtk_box_append(GTK_BOX(middle), window->findings);
+  gtk_box_append(GTK_BOX(middle), pages);
   gtk_box_append(GTK_BOX(job), middle);
   gtk_box_append(GTK_BOX(job), gtk_separator_new(GTK_ORIENTATION_HORIZONTAL));
   gtk_box_append(GTK_BOX(job), cw_sound_strip_new(window->session, window->desk));

@@ -1,0 +1,143 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "vehicle/kinds.h"
+#include "window/detents.h"
+#include "window/difference.h"
+#include "window/value_text.h"
+
+#include <locale.h>
+#include <math.h>
+
+static const CwField *field_of(CwRecord *record, const char *key)
+{
+  const CwField *field = cw_record_find_field(record, key);
+  g_assert_nonnull(field);
+  return field;
+}
+
+static void assert_taken(CwRecord *record, const char *key, const char *text)
+{
+  g_autoptr(GError) error = NULL;
+  g_assert_true(cw_value_from_text(record, field_of(record, key), text, &error));
+  g_assert_no_error(error);
+}
+
+static void assert_refused(CwRecord *record, const char *key, const char *text, const char *reason)
+{
+  g_autoptr(GError) error = NULL;
+  g_assert_false(cw_value_from_text(record, field_of(record, key), text, &error));
+  g_assert_error(error, CW_RECORD_ERROR, CW_RECORD_ERROR_VALUE);
+  g_assert_nonnull(strstr(error->message, reason));
+}
+
+static void test_numbers(void)
+{
+  g_autoptr(CwRecord) speaker = cw_record_new(cw_speaker_get_type());
+  assert_taken(speaker, "lowest_hz", " 3150 ");
+  g_assert_cmpfloat(cw_record_get_number(speaker, "lowest_hz"), ==, 3150);
+  assert_taken(speaker, "nominal_ohm", "3,5");
+  g_assert_cmpfloat(cw_record_get_number(speaker, "nominal_ohm"), ==, 3.5);
+  assert_refused(speaker, "nominal_ohm", "four", "not a number");
+  assert_refused(speaker, "nominal_ohm", "4 ohm", "not a number");
+  assert_refused(speaker, "nominal_ohm", "1e400", "not a number");
+  assert_refused(speaker, "nominal_ohm", "nan", "not a number");
+  assert_refused(speaker, "nominal_ohm", "", "not a number");
+  assert_refused(speaker, "lowest_hz", "4", "below 10");
+  assert_refused(speaker, "output", "1.5", "whole");
+  g_assert_cmpfloat(cw_record_get_number(speaker, "nominal_ohm"), ==, 3.5);
+  assert_taken(speaker, "lowest_hz", "");
+  g_assert_true(isnan(cw_record_get_number(speaker, "lowest_hz")));
+}
+
+static void test_lists(void)
+{
+  g_autoptr(CwRecord) vehicle = cw_record_new(cw_vehicle_get_type());
+  CwRecord *processor = cw_record_get_child(vehicle, "processor");
+  assert_taken(vehicle, "seats", "driver; passenger;  bench");
+  g_assert_cmpstr(cw_record_get_texts(vehicle, "seats")[2], ==, "bench");
+  assert_taken(processor, "q", "0,5 12");
+  g_assert_cmpfloat(cw_numbers_at(cw_record_get_numbers(processor, "q"), 0, 0), ==, 0.5);
+  assert_refused(processor, "q", "12 0.5", "does not rise");
+  assert_refused(processor, "q", "1 2 3", "2 numbers are expected");
+  assert_taken(vehicle, "target", "20 6\n1000 0\n20000 -5");
+  g_assert_cmpuint(cw_record_get_numbers(vehicle, "target")->n_rows, ==, 3);
+  assert_refused(vehicle, "target", "20 6\n10 0", "does not rise");
+  assert_refused(vehicle, "target", "20 6 100", "whole rows");
+  assert_refused(vehicle, "target", "20 600", "600");
+}
+
+/* What is shown can be typed again and gives the same, to the digits that are shown. */
+static void test_round_trip(void)
+{
+  g_autoptr(CwRecord) section = cw_record_new(cw_tune_section_get_type());
+  const double values[] = {20, 31.5, 1234.5678, 19999.9, 0.707107, 96000, 123456.7};
+  for (guint i = 0; i < G_N_ELEMENTS(values); i++) {
+    CwField field = {.key = "frequency_hz", .type = CW_FIELD_NUMBER};
+    g_autofree char *text = cw_number_to_text(values[i]);
+    double read;
+    g_assert_true(cw_number_from_text(&field, text, &read, NULL));
+    g_assert_cmpfloat(fabs(read / values[i] - 1), <, 1e-3);
+    g_autofree char *again = cw_number_to_text(read);
+    g_assert_cmpstr(again, ==, text);
+  }
+  assert_taken(section, "why", "  spaces around  ");
+  g_assert_cmpstr(cw_record_get_text(section, "why"), ==, "spaces around");
+}
+
+static void test_detents(void)
+{
+  g_autoptr(CwRecord) vehicle = cw_record_new(cw_vehicle_get_type());
+  CwRecord *processor = cw_record_get_child(vehicle, "processor");
+  cw_record_set_number(processor, "frequency_steps_per_octave", 3);
+  cw_record_set_number(processor, "gain_step_db", 0.5);
+  cw_record_set_number(processor, "delay_step_samples", 4);
+  cw_record_set_number(processor, "delay_ms_most", 2);
+  g_assert_cmpfloat(fabs(cw_detent_frequency_hz(vehicle, 1100) - 1000), <, 1e-9);
+  g_assert_cmpfloat(fabs(cw_detent_frequency_hz(vehicle, 1200) - 1000 * exp2(1 / 3.0)), <, 1e-9);
+  g_assert_cmpfloat(cw_detent_section_gain_db(vehicle, -3.3), ==, -3.5);
+  g_assert_cmpfloat(cw_detent_section_gain_db(vehicle, 40), ==, 6);
+  g_assert_cmpfloat(cw_detent_section_gain_db(vehicle, -40), ==, -15);
+  g_assert_cmpfloat(cw_detent_q(vehicle, 100), ==, 10);
+  g_assert_cmpfloat(cw_detent_delay_samples(vehicle, 9, 48000), ==, 8);
+  g_assert_cmpfloat(cw_detent_delay_samples(vehicle, 500, 48000), ==, 96);
+  g_assert_cmpfloat(cw_detent_delay_samples(vehicle, -3, 48000), ==, 0);
+}
+
+static gboolean has_line(GPtrArray *lines, const char *part)
+{
+  for (guint i = 0; i < lines->len; i++)
+    if (strstr(g_ptr_array_index(lines, i), part))
+      return TRUE;
+  return FALSE;
+}
+
+static void test_difference(void)
+{
+  g_autoptr(CwRecord) before = cw_record_new(cw_vehicle_get_type());
+  CwRecord *speaker = cw_record_add_child(before, "speakers"), *output = cw_record_add_child(cw_record_get_child(before, "tune"), "outputs");
+  cw_record_set_integer(speaker, "output", 3);
+  cw_record_set_text(speaker, "name", "Front left low");
+  cw_record_set_integer(output, "output", 3);
+  g_autoptr(CwRecord) after = cw_record_copy(before);
+  g_autoptr(GPtrArray) none = cw_difference_lines(before, after);
+  g_assert_cmpuint(none->len, ==, 0);
+  cw_record_set_number(cw_list_get(cw_record_get_children(cw_record_get_child(after, "tune"), "outputs"), 0), "gain_db", -3.5);
+  cw_record_set_choice(cw_list_get(cw_record_get_children(after, "speakers"), 0), "side", CW_SIDE_LEFT);
+  cw_record_set_integer(cw_record_add_child(after, "speakers"), "output", 4);
+  g_autoptr(GPtrArray) lines = cw_difference_lines(before, after);
+  g_assert_cmpuint(lines->len, ==, 3);
+  g_assert_true(has_line(lines, "0 → -3.5 dB"));
+  g_assert_true(has_line(lines, "Both → Left"));
+  g_assert_true(has_line(lines, "Output 4: new"));
+}
+
+int main(int argc, char **argv)
+{
+  setlocale(LC_ALL, "C.UTF-8");
+  g_test_init(&argc, &argv, NULL);
+  g_test_add_func("/value-text/numbers", test_numbers);
+  g_test_add_func("/value-text/lists", test_lists);
+  g_test_add_func("/value-text/round-trip", test_round_trip);
+  g_test_add_func("/detents", test_detents);
+  g_test_add_func("/difference", test_difference);
+  return g_test_run();
+}
