@@ -1,10 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/restore_pane.h"
 
-#include "window/difference.h"
+#include "job/compare.h"
 #include "window/dialogs.h"
 
 #include <glib/gi18n-lib.h>
+#include <math.h>
 
 #define LINES_MOST 60
 
@@ -14,34 +15,66 @@ typedef struct {
   char *compared; /* the point whose differences are shown, or NULL */
 } Pane;
 
-static void show_lines(Pane *pane, const char *name, GPtrArray *lines)
+static void append_output(GString *text, const CwOutputChange *output)
+{
+  g_string_append_printf(text, _("%d %s, measured again: "), (int)output->output, output->name);
+  if (output->refused)
+    g_string_append_printf(text, _("silent at %u places"), output->refused);
+  else
+    g_string_append_printf(text, _("level %+.1f dB, arrival %+.2f ms, most at %.0f Hz by %+.1f dB%s"), output->level_db, output->arrival_ms,
+                           output->band_hz, output->band_db, output->swapped ? _(", polarity swapped") : "");
+  if (isfinite(output->rattle_hz))
+    g_string_append_printf(text, _(", rattles now at %.0f Hz"), output->rattle_hz);
+  g_string_append_c(text, '\n');
+}
+
+static void append_change(GString *text, const CwChange *change)
+{
+  if (change->kind == CW_CHANGE_ADDED)
+    g_string_append_printf(text, _("%s: new"), change->what);
+  else if (change->kind == CW_CHANGE_GONE)
+    g_string_append_printf(text, _("%s: gone"), change->what);
+  else
+    g_string_append_printf(text, "%s: %s → %s", change->what, change->said_before, change->said_after);
+  g_string_append_c(text, '\n');
+}
+
+static void show_comparison(Pane *pane, const CwComparison *comparison)
 {
   g_autoptr(GString) text = g_string_new(NULL);
-  g_string_append_printf(text, lines->len ? _("Since “%s”:\n") : _("Nothing changed since “%s”."), name);
-  for (guint i = 0; i < lines->len && i < LINES_MOST; i++)
-    g_string_append_printf(text, "%s\n", (char *)g_ptr_array_index(lines, i));
-  if (lines->len > LINES_MOST)
-    g_string_append_printf(text, _("and %u more"), lines->len - LINES_MOST);
+  gboolean any = comparison->changes->len || comparison->n_outputs;
+  g_string_append_printf(text, any ? _("Since “%s”:\n") : _("Nothing changed since “%s”."), comparison->since);
+  for (guint i = 0; i < comparison->n_outputs; i++)
+    append_output(text, &comparison->outputs[i]);
+  for (guint i = 0; i < comparison->changes->len && i < LINES_MOST; i++)
+    append_change(text, g_ptr_array_index(comparison->changes, i));
+  if (comparison->changes->len > LINES_MOST)
+    g_string_append_printf(text, _("and %u more"), comparison->changes->len - LINES_MOST);
   gtk_label_set_text(GTK_LABEL(pane->lines), text->str);
 }
 
-static void compare(Pane *pane, const char *name)
+/* Shows what changed since a point; with `find`, what the takes say of it becomes findings. */
+static void compare(Pane *pane, const char *name, gboolean find)
 {
   g_autoptr(GError) error = NULL;
-  g_autoptr(CwRecord) then = cw_project_read_restore_point(cw_session_get_project(pane->session), name, &error);
-  if (!then) {
-    cw_session_tell(pane->session, CW_TOLD_FAILED, _("Not compared: %s."), error->message);
+  g_autoptr(CwComparison) comparison = cw_job_compare(cw_session_get_project(pane->session), name, &error);
+  if (!comparison) {
+    gtk_label_set_text(GTK_LABEL(pane->lines), error->message);
     return;
   }
-  g_autoptr(GPtrArray) lines = cw_difference_lines(then, cw_session_get_vehicle(pane->session));
-  show_lines(pane, name, lines);
+  show_comparison(pane, comparison);
+  if (!find)
+    return;
+  g_autofree char *what = g_strdup_printf(_("Compare with %s"), name);
+  cw_comparison_find(comparison, cw_session_get_vehicle(pane->session));
+  cw_session_commit(pane->session, what);
 }
 
 static void on_compare(GtkButton *button, Pane *pane)
 {
   g_free(pane->compared);
   pane->compared = g_strdup(g_object_get_data(G_OBJECT(button), "name"));
-  compare(pane, pane->compared);
+  compare(pane, pane->compared, TRUE);
 }
 
 typedef struct {
@@ -115,7 +148,7 @@ void cw_restore_pane_refresh(GtkWidget *widget)
   if (!points || !points->len)
     gtk_box_append(GTK_BOX(pane->list), cw_dim_text(points ? _("None yet. Ctrl+S names one.") : error->message));
   if (still_there)
-    compare(pane, pane->compared);
+    compare(pane, pane->compared, FALSE);
   else
     gtk_label_set_text(GTK_LABEL(pane->lines), NULL);
 }

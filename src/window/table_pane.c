@@ -132,7 +132,10 @@ GtkWidget *cw_table_pane_new(CwSession *session)
   pane->session = session;
   g_object_set_data_full(G_OBJECT(box), "pane", pane, pane_free);
   pane->preview = gtk_text_view_new();
-  pane->checksum = cw_dim_text(NULL);
+  pane->checksum = gtk_label_new(NULL);
+  gtk_label_set_xalign(GTK_LABEL(pane->checksum), 0);
+  gtk_label_set_ellipsize(GTK_LABEL(pane->checksum), PANGO_ELLIPSIZE_END);
+  gtk_widget_add_css_class(pane->checksum, "dim-label");
   gtk_label_set_selectable(GTK_LABEL(pane->checksum), TRUE);
   gtk_text_view_set_editable(GTK_TEXT_VIEW(pane->preview), FALSE);
   gtk_text_view_set_monospace(GTK_TEXT_VIEW(pane->preview), TRUE);

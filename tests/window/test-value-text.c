@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "vehicle/kinds.h"
 #include "window/detents.h"
-#include "window/difference.h"
 #include "window/value_text.h"
 
 #include <locale.h>
@@ -102,34 +101,6 @@ static void test_detents(void)
   g_assert_cmpfloat(cw_detent_delay_samples(vehicle, -3, 48000), ==, 0);
 }
 
-static gboolean has_line(GPtrArray *lines, const char *part)
-{
-  for (guint i = 0; i < lines->len; i++)
-    if (strstr(g_ptr_array_index(lines, i), part))
-      return TRUE;
-  return FALSE;
-}
-
-static void test_difference(void)
-{
-  g_autoptr(CwRecord) before = cw_record_new(cw_vehicle_get_type());
-  CwRecord *speaker = cw_record_add_child(before, "speakers"), *output = cw_record_add_child(cw_record_get_child(before, "tune"), "outputs");
-  cw_record_set_integer(speaker, "output", 3);
-  cw_record_set_text(speaker, "name", "Front left low");
-  cw_record_set_integer(output, "output", 3);
-  g_autoptr(CwRecord) after = cw_record_copy(before);
-  g_autoptr(GPtrArray) none = cw_difference_lines(before, after);
-  g_assert_cmpuint(none->len, ==, 0);
-  cw_record_set_number(cw_list_get(cw_record_get_children(cw_record_get_child(after, "tune"), "outputs"), 0), "gain_db", -3.5);
-  cw_record_set_choice(cw_list_get(cw_record_get_children(after, "speakers"), 0), "side", CW_SIDE_LEFT);
-  cw_record_set_integer(cw_record_add_child(after, "speakers"), "output", 4);
-  g_autoptr(GPtrArray) lines = cw_difference_lines(before, after);
-  g_assert_cmpuint(lines->len, ==, 3);
-  g_assert_true(has_line(lines, "0 → -3.5 dB"));
-  g_assert_true(has_line(lines, "Both → Left"));
-  g_assert_true(has_line(lines, "Output 4: new"));
-}
-
 int main(int argc, char **argv)
 {
   setlocale(LC_ALL, "C.UTF-8");
@@ -138,6 +109,5 @@ int main(int argc, char **argv)
   g_test_add_func("/value-text/lists", test_lists);
   g_test_add_func("/value-text/round-trip", test_round_trip);
   g_test_add_func("/detents", test_detents);
-  g_test_add_func("/difference", test_difference);
   return g_test_run();
 }
