@@ -6,6 +6,8 @@
 
 #define STEPS_PER_OCTAVE 4
 #define APART_OCTAVES 0.4    /* between two sections added at once */
+#define SAME_OCTAVES (1.0 / 5)
+#define SAME_WIDTH 0.5 /* of log Q */
 #define LEAST_PROMISE 3e-4   /* of the cost */
 
 static const double widths[] = {0.8, 1.8, 4};
@@ -113,4 +115,47 @@ size_t cw_growth_add(const CwFitProblem *problem, CwFitState *state, size_t most
       added++;
   cw_free(list);
   return added;
+}
+
+static void drop(CwOutputSetting *s, size_t k)
+{
+  memmove(&s->section[k], &s->section[k + 1], (s->sections - k - 1) * sizeof *s->section);
+  s->sections--;
+}
+
+/* Whether two sections can be one: near in centre and width, and their gains together still allowed. */
+static bool same_thing(const CwFitProblem *problem, const CwSection *a, const CwSection *b)
+{
+  double together = a->gain_db + b->gain_db;
+  return fabs(log2(a->frequency_hz / b->frequency_hz)) < SAME_OCTAVES && fabs(log(a->q / b->q)) < SAME_WIDTH &&
+         together >= problem->limits.section_gain_least_db && together <= problem->limits.section_gain_most_db;
+}
+
+static size_t prune_output(const CwFitProblem *problem, CwOutputSetting *s, double least_db)
+{
+  size_t before = s->sections;
+
+  for (size_t i = 0; i < s->sections; i++)
+    for (size_t k = i + 1; k < s->sections;) {
+      if (!same_thing(problem, &s->section[i], &s->section[k])) {
+        k++;
+        continue;
+      }
+      s->section[i].gain_db += s->section[k].gain_db;
+      s->section[i].frequency_hz = sqrt(s->section[i].frequency_hz * s->section[k].frequency_hz);
+      s->section[i].q = sqrt(s->section[i].q * s->section[k].q);
+      drop(s, k);
+    }
+  for (size_t i = s->sections; i-- > 0;)
+    if (fabs(s->section[i].gain_db) < least_db)
+      drop(s, i);
+  return before - s->sections;
+}
+
+size_t cw_growth_prune(const CwFitProblem *problem, CwFitState *state, double least_db)
+{
+  size_t gone = 0;
+  for (size_t o = 0; o < state->outputs; o++)
+    gone += prune_output(problem, &state->setting[o], least_db);
+  return gone;
 }

@@ -5,3 +5,7 @@
 /* Adds sections to every output that has fewer than most: flat ones, with centre and Q where the cost promises to fall furthest for the
  * first decibels of gain. Returns how many were added; an output gets none where none is worth it. */
 size_t cw_growth_add(const CwFitProblem *problem, CwFitState *state, size_t most);
+
+/* Takes out sections that do next to nothing, and makes one of two that do the same thing in the same place, where one may do it alone. The
+ * fit should be run after. Returns how many went. */
+size_t cw_growth_prune(const CwFitProblem *problem, CwFitState *state, double least_db);

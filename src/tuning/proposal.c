@@ -8,6 +8,8 @@
 
 #define BANDS_PER_OCTAVE 24
 #define HIGH_HZ 16500.0
+#define REGROWTHS 2
+#define PRUNE_DB 0.5
 
 static void report(const CwProposalInput *input, double part)
 {
@@ -51,7 +53,8 @@ static void complete(const CwProposalInput *input, CwFitState *state)
   }
 }
 
-/* Sections are added two at a time to each output where they promise most, and all is fitted again before the next. */
+/* Sections are added two at a time to each output where they promise most, and all is fitted again before the next; then those that
+ * turned out to do nothing make room for others. */
 static CwFitResult grow(const CwFitProblem *problem, CwFitState *state)
 {
   cw_fit_run(problem, state, 8, 1e-3);
@@ -60,7 +63,13 @@ static CwFitResult grow(const CwFitProblem *problem, CwFitState *state)
       break;
     cw_fit_run(problem, state, 6, 2e-3);
   }
-  return cw_fit_run(problem, state, 30, 1e-4);
+  for (int round = 0; round < REGROWTHS; round++) {
+    cw_growth_prune(problem, state, PRUNE_DB);
+    if (cw_growth_add(problem, state, problem->limits.sections) == 0)
+      break;
+    cw_fit_run(problem, state, 8, 2e-3);
+  }
+  return cw_fit_run(problem, state, 20, 2e-4);
 }
 
 CwProposal *cw_proposal_make(const CwProposalInput *input)
@@ -72,7 +81,7 @@ CwProposal *cw_proposal_make(const CwProposalInput *input)
                           .bands = bands,
                           .target_db = target,
                           .limits = input->limits,
-                          .tolerance = {0.8, 1.2, 0.8, 0.8},
+                          .tolerance = {0.8, 1.15, 0.6, 1.2},
                           .cancelled = input->cancelled,
                           .cancel_data = input->data};
   CwFitState *state = cw_start_state(&problem);
