@@ -47,7 +47,7 @@ static gboolean can_stop(CwWindow *window)
 {
   CwSoundDesk *desk = cw_window_get_desk(window);
   CwSoundState state = cw_sound_client_get_state(cw_sound_desk_get_client(desk));
-  return cw_sound_desk_get_playing(desk) || state == CW_SOUND_LOADING || state == CW_SOUND_PLAYING;
+  return cw_session_get_work(cw_window_get_session(window)) || cw_sound_desk_get_playing(desk) || state == CW_SOUND_LOADING || state == CW_SOUND_PLAYING;
 }
 
 static void undo(CwWindow *window, int target)
@@ -67,6 +67,9 @@ static void restore_point(CwWindow *window, int target)
 
 static void stop(CwWindow *window, int target)
 {
+  GCancellable *work = cw_session_get_work(cw_window_get_session(window));
+  if (work)
+    g_cancellable_cancel(work);
   cw_sound_desk_stop(cw_window_get_desk(window));
 }
 
@@ -143,7 +146,7 @@ static void practice_afresh(CwWindow *window, int target)
 
 /* clang-format off */
 static const Row rows[] = {
-  {"win.stop", NO_TARGET, {"Escape"}, N_("Sound"), N_("Silence at once"), stop, can_stop},
+  {"win.stop", NO_TARGET, {"Escape"}, N_("Sound"), N_("Silence at once, and cancel the work that is on"), stop, can_stop},
   {"win.main-thing", NO_TARGET, {"<Control>Return", "<Control>KP_Enter"}, N_("Sound"), N_("Do the page's main thing"), main_thing, has_project},
   {"win.undo", NO_TARGET, {"<Control>z"}, N_("Vehicle"), N_("Undo"), undo, can_undo},
   {"win.redo", NO_TARGET, {"<Shift><Control>z"}, N_("Vehicle"), N_("Redo"), redo, can_redo},

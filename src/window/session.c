@@ -14,6 +14,7 @@ struct _CwSession {
   gint64 output;
   gint64 playing; /* the output that sounds, CW_NO_INTEGER for none */
   char *seat;
+  GCancellable *work;
 };
 
 G_DEFINE_FINAL_TYPE(CwSession, cw_session, G_TYPE_OBJECT)
@@ -27,6 +28,7 @@ static void session_dispose(GObject *object)
   cw_session_set_project(session, NULL);
   g_clear_handle_id(&session->changed_idle, g_source_remove);
   g_clear_object(&session->sound);
+  g_clear_object(&session->work);
   g_clear_pointer(&session->seat, g_free);
   G_OBJECT_CLASS(cw_session_parent_class)->dispose(object);
 }
@@ -230,4 +232,16 @@ void cw_session_set_playing(CwSession *session, gint64 output)
     return;
   session->playing = output;
   g_signal_emit(session, signals[SELECTION_CHANGED], 0);
+}
+
+/* What cancels the long work that is on; NULL while there is none. */
+GCancellable *cw_session_get_work(CwSession *session)
+{
+  return session->work;
+}
+
+void cw_session_set_work(CwSession *session, GCancellable *work)
+{
+  if (g_set_object(&session->work, work))
+    g_signal_emit(session, signals[SELECTION_CHANGED], 0);
 }

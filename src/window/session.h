@@ -12,7 +12,7 @@ G_BEGIN_DECLS
  *
  * Signals:
  *   changed ()                                the vehicle, or which vehicle; gathered, at most once a turn of the main loop
- *   selection-changed ()                      output, seat, stage or the speaker that plays
+ *   selection-changed ()                      output, seat, stage, the speaker that plays, or the work that is on
  *   told (int kind, const char *text)         something to say to the person, see cw_session_tell() */
 #define CW_TYPE_SESSION (cw_session_get_type())
 G_DECLARE_FINAL_TYPE(CwSession, cw_session, CW, SESSION, GObject)
@@ -38,6 +38,8 @@ int cw_session_get_stage(CwSession *session);
 void cw_session_set_stage(CwSession *session, int stage);
 gint64 cw_session_get_output(CwSession *session);
 void cw_session_set_output(CwSession *session, gint64 output);
+GCancellable *cw_session_get_work(CwSession *session);
+void cw_session_set_work(CwSession *session, GCancellable *work);
 const char *cw_session_get_seat(CwSession *session);
 void cw_session_set_seat(CwSession *session, const char *seat);
 gint64 cw_session_get_playing(CwSession *session);

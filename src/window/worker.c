@@ -105,6 +105,7 @@ static void run(GTask *task, gpointer source, gpointer work, GCancellable *cance
 static void end(CwWorker *worker)
 {
   g_clear_object(&worker->cancellable);
+  cw_session_set_work(worker->session, NULL);
   g_signal_emit(worker, changed, 0);
 }
 
@@ -138,6 +139,7 @@ void cw_worker_start(CwWorker *worker, const CwWorkKind *kind, gpointer work, co
   }
   worker->kind = kind;
   worker->cancellable = g_cancellable_new();
+  cw_session_set_work(worker->session, worker->cancellable);
   worker->part = 0;
   g_free(worker->words);
   worker->words = g_strdup(words);

@@ -100,8 +100,14 @@ class Proof(unittest.TestCase):
         self.assertLess(differing["right alone"]["worst_db"], 0)
 
     def test_wrong_delay(self):
+        """A millisecond shows where both sides must agree; five of them on the side alone too."""
         def change(outputs):
             outputs[2]["delay_samples"] += 60
+        self.assertIn("both sides", self.find_wrong(change))
+
+    def test_far_wrong_delay(self):
+        def change(outputs):
+            outputs[2]["delay_samples"] += 240
         self.assertIn("left alone", self.find_wrong(change))
 
     def test_missing_section(self):

@@ -215,6 +215,10 @@ class Bench:
             subprocess.run(["xdotool", "key", "--clearmodifiers", key], check=True)
             time.sleep(0.15)
 
+    def keys_at_once(self, *keys):
+        """The proposal of a tune is done before a hand or another program could find a button to cancel it."""
+        subprocess.run(["xdotool", "key", "--clearmodifiers", *keys], check=True)
+
     def type(self, text):
         subprocess.run(["xdotool", "type", "--delay", "4", text], check=True)
 
