@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "electrics/power.h"
-#include "job/electrics.h"
+#include "job/hands.h"
 #include "window/cell_table.h"
 #include "window/record_rows.h"
 #include "window/stages.h"
@@ -22,37 +21,9 @@ static CwRecord *levels_of(Levels *levels)
   return cw_record_get_child(cw_session_get_vehicle(levels->session), "levels");
 }
 
-static CwRecord *find_setting(CwRecord *record, const char *amplifier, gint64 channel)
-{
-  CwList *settings = cw_record_get_children(record, "settings");
-  for (guint i = 0; i < cw_list_get_length(settings); i++) {
-    CwRecord *setting = cw_list_get(settings, i);
-    if (cw_record_get_integer(setting, "channel") == channel && g_strcmp0(cw_record_get_text(setting, "amplifier"), amplifier) == 0)
-      return setting;
-  }
-  return NULL;
-}
-
-/* Targets for every load, less the allowance; what was read stays. A target is the voltage of the rated power in the real load:
- * V = sqrt(P R). */
 static void on_work_out(Levels *levels)
 {
-  CwRecord *record = levels_of(levels);
-  g_autoptr(CwElectrics) electrics = cw_electrics_new(cw_session_get_vehicle(levels->session));
-  double allowance_db = cw_record_get_number(record, "allowance_db");
-  for (guint a = 0; a < electrics->n_amplifiers; a++)
-    for (guint i = 0; i < electrics->amplifiers[a].n_loads; i++) {
-      const CwChannelLoad *load = &electrics->amplifiers[a].loads[i];
-      CwRecord *setting = find_setting(record, electrics->amplifiers[a].name, load->channels[0]);
-      if (!setting) {
-        g_autoptr(CwRecord) made = cw_record_new(cw_level_setting_get_type());
-        cw_record_set_text(made, "amplifier", electrics->amplifiers[a].name);
-        cw_record_set_integer(made, "channel", load->channels[0]);
-        cw_list_append(cw_record_get_children(record, "settings"), made);
-        setting = find_setting(record, electrics->amplifiers[a].name, load->channels[0]);
-      }
-      cw_record_set_number(setting, "target_v", round(100 * cw_target_volts(load->power_w, load->load_ohm, allowance_db)) / 100);
-    }
+  cw_job_work_out_targets(cw_session_get_vehicle(levels->session));
   cw_session_commit(levels->session, _("Work out target voltages"));
 }
 
@@ -63,13 +34,15 @@ static const char *say_verdict(double target_v, double read_v)
     return _("set the gain, then enter what the meter reads");
   if (db > NEAR_ENOUGH_DB)
     return _("✗ too high: turn the gain down");
-  return db < -NEAR_ENOUGH_DB ? _("too low: turn the gain up, or leave it if the source gives no more") : _("✓ right");
+  return db < -NEAR_ENOUGH_DB ? _("too low: turn the gain up, or leave it if the source gives no more")
+                              : _("✓ right");
 }
 
 static void show_verdict(GtkLabel *label)
 {
   CwRecord *setting = g_object_get_data(G_OBJECT(label), "setting");
-  gtk_label_set_text(label, say_verdict(cw_record_get_number(setting, "target_v"), cw_record_get_number(setting, "read_v")));
+  gtk_label_set_text(
+      label, say_verdict(cw_record_get_number(setting, "target_v"), cw_record_get_number(setting, "read_v")));
 }
 
 static void show_target(GtkLabel *label)
@@ -116,13 +89,15 @@ static char *shape_of(CwRecord *record)
 
 static void show_rows(Levels *levels, CwRecord *record)
 {
-  static const char *const keys[] = {"source_volume_step", "allowance_db", "source_peak_v", "noise_floor_dbv"};
+  static const char *const keys[] = {"source_volume_step", "allowance_db", "source_peak_v",
+                                     "noise_floor_dbv"};
   if (!g_set_object(&levels->shown, record))
     return;
   for (GtkWidget *child; (child = gtk_widget_get_first_child(levels->rows));)
     gtk_box_remove(GTK_BOX(levels->rows), child);
   for (guint i = 0; i < G_N_ELEMENTS(keys); i++)
-    gtk_box_append(GTK_BOX(levels->rows), cw_value_row_new(levels->session, record, cw_record_find_field(record, keys[i])));
+    gtk_box_append(GTK_BOX(levels->rows),
+                   cw_value_row_new(levels->session, record, cw_record_find_field(record, keys[i])));
 }
 
 static void refresh(gpointer data)
@@ -130,8 +105,10 @@ static void refresh(gpointer data)
   Levels *levels = data;
   CwRecord *record = levels_of(levels);
   g_autofree char *shape = shape_of(record);
-  gboolean empty = !cw_list_get_length(cw_record_get_children(cw_session_get_vehicle(levels->session), "amplifiers"));
-  cw_page_set_need(CW_PAGE(levels->page), empty ? _("Target voltages need the amplifiers that are fitted.") : NULL, CW_STAGE_SHEET);
+  gboolean empty =
+      !cw_list_get_length(cw_record_get_children(cw_session_get_vehicle(levels->session), "amplifiers"));
+  cw_page_set_need(CW_PAGE(levels->page),
+                   empty ? _("Target voltages need the amplifiers that are fitted.") : NULL, CW_STAGE_SHEET);
   gtk_widget_set_sensitive(levels->work_out, !empty);
   show_rows(levels, record);
   if (g_strcmp0(shape, levels->shape) != 0) {
@@ -152,20 +129,28 @@ static void levels_free(gpointer data)
 
 GtkWidget *cw_stage_levels_new(CwSession *session, CwSoundDesk *desk)
 {
-  const char *const headings[] = {_("Amplifier"), _("Channel"), _("Target"), _("Meter reads"), _("Set"), _("Verdict"), NULL};
+  const char *const headings[] = {_("Amplifier"), _("Channel"), _("Target"), _("Meter reads"),
+                                  _("Set"),       _("Verdict"), NULL};
   Levels *levels = g_new0(Levels, 1);
-  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 12);
+  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 32),
+            *left = gtk_box_new(GTK_ORIENTATION_VERTICAL, 12);
+  GtkWidget *how = cw_text(_("Unplug the speakers, play the setting tone at the highest clean volume of the "
+                             "source, and turn each gain until the meter reads the "
+                             "target."));
   levels->session = session;
-  levels->page = cw_page_new(session, CW_STAGE_LEVELS, _("Nothing clips before the amplifier, and the amplifier where it is rated."));
+  levels->page = cw_page_new(session, CW_STAGE_LEVELS,
+                             _("Nothing clips before the amplifier, and the amplifier where it is rated."));
   levels->table = cw_cell_table_new(headings);
   levels->rows = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6);
-  gtk_widget_set_size_request(levels->rows, 420, -1);
-  gtk_widget_set_halign(levels->rows, GTK_ALIGN_START);
-  gtk_box_append(GTK_BOX(box), levels->rows);
-  gtk_box_append(GTK_BOX(box), cw_dim_text(_("Unplug the speakers, play the setting tone at the highest clean volume of the source, and turn each gain until the "
-                                             "meter reads the target.")));
+  gtk_label_set_max_width_chars(GTK_LABEL(how), 40);
+  gtk_widget_set_valign(levels->table, GTK_ALIGN_START);
+  gtk_widget_set_hexpand(left, FALSE);
+  gtk_box_append(GTK_BOX(left), levels->rows);
+  gtk_box_append(GTK_BOX(left), how);
+  gtk_box_append(GTK_BOX(box), left);
   gtk_box_append(GTK_BOX(box), levels->table);
-  levels->work_out = cw_page_add_main_button(CW_PAGE(levels->page), _("_Work out target voltages"), G_CALLBACK(on_work_out), levels);
+  levels->work_out = cw_page_add_main_button(CW_PAGE(levels->page), _("_Work out target voltages"),
+                                             G_CALLBACK(on_work_out), levels);
   cw_page_set_content_scrolled(CW_PAGE(levels->page), box);
   cw_page_set_refresh(CW_PAGE(levels->page), refresh, levels, levels_free);
   return levels->page;

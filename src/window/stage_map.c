@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/hands.h"
 #include "window/cell_table.h"
 #include "window/map_view.h"
 #include "window/plan_view.h"
@@ -17,11 +18,6 @@ typedef struct {
   GPtrArray *sound_buttons;
 } Map;
 
-static CwRecord *find_proof(CwRecord *vehicle, gint64 output)
-{
-  return cw_list_find_integer(cw_record_get_children(vehicle, "map_proofs"), "output", output);
-}
-
 static gint64 output_of(GtkWidget *widget)
 {
   return GPOINTER_TO_INT(g_object_get_data(G_OBJECT(widget), "output"));
@@ -34,38 +30,27 @@ static void on_sound(GtkButton *button, Map *map)
   cw_sound_output(map->session, map->desk, output);
 }
 
-/* The record of what was proven of an output; made with the first answer. */
 static void on_proven(GtkCheckButton *check, Map *map)
 {
   CwRecord *vehicle = cw_session_get_vehicle(map->session);
   gint64 output = output_of(GTK_WIDGET(check));
-  CwRecord *proof = find_proof(vehicle, output);
+  CwRecord *proof = cw_job_find_map_proof(vehicle, output);
   gboolean proven = gtk_check_button_get_active(check);
   if (proof ? cw_record_get_boolean(proof, "proven") == proven : !proven)
     return;
-  g_autofree char *name = cw_say_output(vehicle, output), *now = cw_now_utc();
+  g_autofree char *name = cw_say_output(vehicle, output);
   g_autofree char *what = g_strdup_printf(proven ? _("Prove %s") : _("Take the proof of %s back"), name);
-  if (!proof) {
-    g_autoptr(CwRecord) made = cw_record_new(cw_map_proof_get_type());
-    cw_record_set_integer(made, "output", output);
-    cw_list_append(cw_record_get_children(vehicle, "map_proofs"), made);
-    proof = find_proof(vehicle, output);
-  }
-  cw_record_set_boolean(proof, "proven", proven);
-  cw_record_set_text(proof, "made_utc", now);
+  cw_job_set_proven(vehicle, output, proven);
   cw_session_commit(map->session, what);
 }
 
 /* The polarity that the output's takes show, in words. */
 static const char *say_polarity(CwRecord *vehicle, gint64 output)
 {
-  CwList *takes = cw_record_get_children(vehicle, "takes");
-  for (guint i = cw_list_get_length(takes); i-- > 0;) {
-    CwRecord *take = cw_list_get(takes, i);
-    if (cw_record_get_integer(take, "output") == output && cw_record_get_boolean(take, "accepted") && cw_record_get_choice(take, "polarity") >= 0)
-      return cw_say_choice(take, "polarity");
-  }
-  return _("not measured");
+  int polarity = cw_job_measured_polarity(vehicle, output);
+  if (polarity < 0)
+    return _("not measured");
+  return polarity == CW_POLARITY_INVERTED ? _("⚠ inverted") : _("✓ normal");
 }
 
 static char *say_channel(CwRecord *vehicle, gint64 output)
@@ -79,7 +64,8 @@ static char *say_channel(CwRecord *vehicle, gint64 output)
       gint64 bridged = cw_record_get_integer(channel, "bridged_with");
       if (!cw_numbers_contain(cw_record_get_numbers(channel, "outputs"), (double)output))
         continue;
-      g_string_append_printf(text, "%s%s %d", text->len ? ", " : "", cw_record_get_text(cw_list_get(amplifiers, a), "name"),
+      g_string_append_printf(text, "%s%s %d", text->len ? ", " : "",
+                             cw_record_get_text(cw_list_get(amplifiers, a), "name"),
                              (int)cw_record_get_integer(channel, "channel"));
       if (bridged != CW_NO_INTEGER)
         g_string_append_printf(text, "+%d", (int)bridged);
@@ -94,7 +80,8 @@ static GtkWidget *new_sound_button(Map *map, CwRecord *speaker)
 {
   GtkWidget *button = gtk_button_new_with_label(_("Sound it"));
   g_autofree char *name = cw_say_speaker(speaker), *words = g_strdup_printf(_("Sound %s"), name);
-  g_object_set_data(G_OBJECT(button), "output", GINT_TO_POINTER((int)cw_record_get_integer(speaker, "output")));
+  g_object_set_data(G_OBJECT(button), "output",
+                    GINT_TO_POINTER((int)cw_record_get_integer(speaker, "output")));
   cw_set_name(button, words);
   g_signal_connect(button, "clicked", G_CALLBACK(on_sound), map);
   g_ptr_array_add(map->sound_buttons, button);
@@ -103,9 +90,9 @@ static GtkWidget *new_sound_button(Map *map, CwRecord *speaker)
 
 static GtkWidget *new_check(Map *map, CwRecord *vehicle, CwRecord *speaker)
 {
-  GtkWidget *check = gtk_check_button_new_with_label(_("Right speaker, right side"));
+  GtkWidget *check = gtk_check_button_new_with_label(_("heard there"));
   gint64 output = cw_record_get_integer(speaker, "output");
-  CwRecord *proof = find_proof(vehicle, output);
+  CwRecord *proof = cw_job_find_map_proof(vehicle, output);
   gtk_check_button_set_active(GTK_CHECK_BUTTON(check), proof && cw_record_get_boolean(proof, "proven"));
   g_object_set_data(G_OBJECT(check), "output", GINT_TO_POINTER((int)output));
   g_signal_connect(check, "toggled", G_CALLBACK(on_proven), map);
@@ -142,10 +129,10 @@ static char *shape_of(CwRecord *vehicle)
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     CwRecord *speaker = cw_list_get(speakers, i);
     gint64 output = cw_record_get_integer(speaker, "output");
-    CwRecord *proof = find_proof(vehicle, output);
+    CwRecord *proof = cw_job_find_map_proof(vehicle, output);
     g_autofree char *name = cw_say_speaker(speaker), *channel = say_channel(vehicle, output);
-    g_string_append_printf(shape, "%d %s %s %s %d\n", (int)output, name, channel, say_polarity(vehicle, output),
-                           proof && cw_record_get_boolean(proof, "proven"));
+    g_string_append_printf(shape, "%d %s %s %s %d\n", (int)output, name, channel,
+                           say_polarity(vehicle, output), proof && cw_record_get_boolean(proof, "proven"));
   }
   return g_string_free(shape, FALSE);
 }
@@ -156,7 +143,8 @@ static void refresh(gpointer data)
   CwRecord *vehicle = cw_session_get_vehicle(map->session);
   g_autofree char *shape = shape_of(vehicle);
   gboolean empty = !cw_list_get_length(cw_record_get_children(vehicle, "speakers"));
-  cw_page_set_need(CW_PAGE(map->page), empty ? _("The channel map needs the speakers that are fitted.") : NULL, CW_STAGE_SHEET);
+  cw_page_set_need(CW_PAGE(map->page),
+                   empty ? _("The channel map needs the speakers that are fitted.") : NULL, CW_STAGE_SHEET);
   if (g_strcmp0(shape, map->shape) != 0) {
     g_free(map->shape);
     map->shape = g_steal_pointer(&shape);
@@ -177,14 +165,17 @@ static void map_free(gpointer data)
 
 GtkWidget *cw_stage_map_new(CwSession *session, CwSoundDesk *desk)
 {
-  const char *const headings[] = {_("Output"), _("Polarity measured"), "", _("Proven"), NULL};
+  const char *const headings[] = {_("Output"), _("Polarity measured"), "", _("Where the plan shows it"),
+                                  NULL};
   Map *map = g_new0(Map, 1);
   GtkWidget *halves = gtk_paned_new(GTK_ORIENTATION_HORIZONTAL), *scrolled = gtk_scrolled_window_new();
   GtkWidget *left = gtk_box_new(GTK_ORIENTATION_VERTICAL, 10);
   map->session = session;
   map->desk = g_object_ref(desk);
   map->sound_buttons = g_ptr_array_new();
-  map->page = cw_page_new(session, CW_STAGE_MAP, _("Every speaker on the wire, side and polarity that the map says, one at a time."));
+  map->page =
+      cw_page_new(session, CW_STAGE_MAP,
+                  _("Every speaker on the wire, side and polarity that the map says, one at a time."));
   map->table = cw_cell_table_new(headings);
   gtk_box_append(GTK_BOX(left), cw_map_view_new(session));
   gtk_box_append(GTK_BOX(left), map->table);

@@ -3,6 +3,7 @@
 #include "job/practice.h"
 #include "job/proof.h"
 #include "job/review.h"
+#include "vehicle/document.h"
 #include "vehicle/project.h"
 #include <glib/gstdio.h>
 
@@ -82,6 +83,8 @@ static void test_whole_job(void)
   g_assert_cmpint(state_of(vehicle, CW_STAGE_MEASURING), ==, CW_STAGE_DONE);
   g_assert_cmpint(state_of(vehicle, CW_STAGE_TUNING), ==, CW_STAGE_DONE);
   g_assert_cmpint(state_of(vehicle, CW_STAGE_PROOF), ==, CW_STAGE_DONE);
+  g_assert_cmpint(state_of(vehicle, CW_STAGE_MAP), ==, CW_STAGE_DONE);
+  g_assert_cmpint(state_of(vehicle, CW_STAGE_LEVELS), ==, CW_STAGE_DONE);
   CwRecord *output = cw_list_get(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "outputs"), 2);
   double gain_db = cw_record_get_number(output, "gain_db");
   cw_record_set_number(output, "gain_db", gain_db - 1);
@@ -121,9 +124,27 @@ static void test_other_vehicle(void)
   remove_project(project, folder);
 }
 
+/* The intake sheets that are installed as examples are those of the cars in the bay. */
+static void test_sheets(gconstpointer car)
+{
+  g_autoptr(GError) error = NULL;
+  g_autofree char *path = g_strdup_printf("%s/%s.json", CW_TEST_DATA, (const char *)car), *text = NULL;
+  gsize length;
+  g_file_get_contents(path, &text, &length, &error);
+  g_assert_no_error(error);
+  g_autoptr(CwRecord) sheet = cw_record_from_json(cw_vehicle_get_type(), text, (gssize)length, &error);
+  g_assert_no_error(error);
+  g_autoptr(CwRecord) vehicle = cw_job_practice_vehicle(car, &error);
+  cw_job_review(sheet);
+  g_autofree char *one = cw_record_to_json(sheet, NULL), *other = cw_record_to_json(vehicle, NULL);
+  g_assert_cmpstr(one, ==, other);
+}
+
 int main(int argc, char **argv)
 {
   g_test_init(&argc, &argv, NULL);
+  g_test_add_data_func("/practice/sheet/alder-tourer", "alder-tourer", test_sheets);
+  g_test_add_data_func("/practice/sheet/rowan-van", "rowan-van", test_sheets);
   g_test_add_func("/job/practice/whole-job", test_whole_job);
   g_test_add_func("/job/practice/cancelled", test_cancelled);
   g_test_add_func("/job/practice/other-vehicle", test_other_vehicle);
