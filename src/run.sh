@@ -1,7 +1,7 @@
 #!/bin/sh
 # SPDX-License-Identifier: GPL-3.0-or-later
-# Installs what is missing, builds, and opens the window on the demo vehicle in the practice bay. Where there is no
-# display, or with --headless, the whole demo job runs without a window and leaves its report and tables in a folder:
+# Installs what is missing, builds, and opens the window on the demo vehicle in the practice bay, measured and tuned; that
+# is done once, with the first run, and what is changed in the window afterwards stays. Where there is no display, or with --headless, the whole demo job runs without a window and leaves its report and tables in a folder:
 # build/demo, or the one named by --folder FOLDER. It may be run again; the files of the last run are replaced.
 set -eu
 
@@ -89,9 +89,26 @@ END
   fi
 }
 
+# The demo vehicle, measured and tuned in the practice bay: half a minute of work, so it is kept. A run that is interrupted
+# leaves nothing half done behind.
+make_demo_vehicle()
+{
+  new=$(mktemp -d "$build/demo-in-the-making.XXXXXX")
+  trap 'rm -rf "$new"' EXIT
+  echo "Measuring and tuning the demo vehicle in the practice bay, once:"
+  cabinwright practice "$new/alder-tourer.cabin"
+  mkdir -p "$demo"
+  mv "$new"/* "$demo"/
+  rm -rf "$new"
+  trap - EXIT
+}
+
 open_demo_window()
 {
-  exec "$build/src/cabinwright" --practice
+  if [ ! -f "$demo/alder-tourer.cabin" ]; then
+    make_demo_vehicle
+  fi
+  exec "$build/src/cabinwright" "$demo/alder-tourer.cabin"
 }
 
 wrong_usage()
