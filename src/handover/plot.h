@@ -41,6 +41,7 @@ typedef struct {
 typedef struct {
   CwAxis x, y;
   GPtrArray *series; /* CwSeries, drawn in this order */
+  int label_letters_least; /* room for labels this long at least, so that plots above each other have the same width; 0 unless set */
 } CwPlot;
 
 /* Colours of what is not data, and sizes in pixels or points. */

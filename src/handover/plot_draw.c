@@ -50,7 +50,7 @@ static void draw_text(cairo_t *cr, const CwPlotLook *look, const char *text, dou
 /* The room for the longest label, judged by its letters; 0 without labels. */
 static double label_room(const CwPlot *plot, const CwPlotLook *look, double width)
 {
-  glong longest = 0;
+  glong longest = look->labels_at_lines && plot->series->len ? plot->label_letters_least : 0;
   for (guint i = 0; look->labels_at_lines && i < plot->series->len; i++) {
     const CwSeries *series = g_ptr_array_index(plot->series, i);
     if (series->label)
@@ -67,7 +67,7 @@ static gboolean has_labels(const CwPlot *plot, const CwPlotLook *look)
 /* Where the data are in a drawing of this size. */
 CwPlotArea cw_plot_area(const CwPlot *plot, const CwPlotLook *look, double width, double height)
 {
-  double em = look->text_size, left = 3.6 * em, bottom = 2.0 * em, top = 1.7 * em;
+  double em = look->text_size, left = 3.6 * em, bottom = 2.0 * em, top = 2.2 * em;
   double right = fmax(label_room(plot, look, width), 1.6 * em);
   return (CwPlotArea){left, top, fmax(width - left - right, 1), fmax(height - top - bottom, 1)};
 }

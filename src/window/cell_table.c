@@ -28,6 +28,7 @@ GtkWidget *cw_cell_table_new(const char *const *headings)
   Cells *cells = g_new0(Cells, 1);
   cells->columns = (int)g_strv_length((char **)headings);
   cells->numbers = g_new0(gboolean, cells->columns);
+  gtk_widget_add_css_class(table, "cells");
   gtk_grid_set_column_spacing(GTK_GRID(table), 16);
   gtk_grid_set_row_spacing(GTK_GRID(table), 5);
   g_object_set_data_full(G_OBJECT(table), "cells", cells, cells_free);

@@ -216,6 +216,7 @@ CwFilterEditor *cw_filter_editor_new(CwSession *session, CwForecast *forecast)
   editor->session = session;
   editor->forecast = forecast;
   editor->plot = cw_plot_view_new(_("The output's curve"));
+  cw_plot_view_get_plot(CW_PLOT_VIEW(editor->plot))->label_letters_least = CW_EDITOR_LABEL_LETTERS;
   editor->overlay = g_object_ref_sink(gtk_overlay_new());
   editor->handles = cw_filter_handles_new(session, CW_PLOT_VIEW(editor->plot), curve_at, editor);
   gtk_overlay_set_child(GTK_OVERLAY(editor->overlay), editor->plot);

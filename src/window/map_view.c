@@ -73,10 +73,16 @@ static char *find_channel(CwRecord *vehicle, gint64 output)
   CwList *amplifiers = cw_record_get_children(vehicle, "amplifiers");
   for (guint a = 0; a < cw_list_get_length(amplifiers); a++) {
     CwList *channels = cw_record_get_children(cw_list_get(amplifiers, a), "channels");
-    for (guint c = 0; c < cw_list_get_length(channels); c++)
-      if (cw_numbers_contain(cw_record_get_numbers(cw_list_get(channels, c), "outputs"), (double)output))
-        return g_strdup_printf("%s %d", cw_record_get_text(cw_list_get(amplifiers, a), "name"),
-                               (int)cw_record_get_integer(cw_list_get(channels, c), "channel"));
+    for (guint c = 0; c < cw_list_get_length(channels); c++) {
+      CwRecord *channel = cw_list_get(channels, c);
+      const char *name = cw_record_get_text(cw_list_get(amplifiers, a), "name");
+      int number = (int)cw_record_get_integer(channel, "channel"), bridged = (int)cw_record_get_integer(channel, "bridged_with");
+      if (!cw_numbers_contain(cw_record_get_numbers(channel, "outputs"), (double)output))
+        continue;
+      if (cw_record_get_integer(channel, "bridged_with") == CW_NO_INTEGER)
+        return g_strdup_printf("%s %d", name, number);
+      return g_strdup_printf("%s %d + %d", name, number, bridged);
+    }
   }
   return NULL;
 }

@@ -69,6 +69,7 @@ static void draw_text(cairo_t *cr, const CwPlanLook *look, const char *text, dou
     width = (int)width_most;
     pango_layout_get_pixel_size(layout, NULL, &height);
   } else {
+    pango_layout_set_alignment(layout, align > 0.7 ? PANGO_ALIGN_RIGHT : align > 0.3 ? PANGO_ALIGN_CENTER : PANGO_ALIGN_LEFT);
     pango_layout_get_pixel_size(layout, &width, &height);
   }
   set_colour(cr, look->ink, 0.9);
@@ -236,7 +237,8 @@ static void draw_labels(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle
     if (before && before->side == label->side && label->side)
       label->y = fmax(label->y, before->y + 3.1 * em);
     if (!label->side) {
-      draw_text(cr, look, label->text, label->x, label->y + 3.2 * em, 0.5, 0);
+      gboolean room_below = label->y + 5 * em < scale->top + scale->scale * scale->length_cm;
+      draw_text(cr, look, label->text, label->x, label->y + (room_below ? 3.2 : -3.2) * em, 0.5, 0);
       continue;
     }
     double edge = label->side < 0 ? scale->left - 0.7 * em : right + 0.7 * em;

@@ -3,6 +3,7 @@
 
 #include "job/compare.h"
 #include "window/dialogs.h"
+#include "window/words.h"
 
 #include <glib/gi18n-lib.h>
 #include <math.h>
@@ -119,9 +120,10 @@ static GtkWidget *new_button(Pane *pane, const char *label, const char *name, GC
 static GtkWidget *new_row(Pane *pane, const CwRestorePoint *point)
 {
   GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8), *words = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0);
+  g_autofree char *made = cw_say_time(point->made_utc);
   gtk_widget_set_hexpand(words, TRUE);
   gtk_box_append(GTK_BOX(words), cw_text(point->name));
-  gtk_box_append(GTK_BOX(words), cw_dim_text(point->made_utc));
+  gtk_box_append(GTK_BOX(words), cw_dim_text(made));
   gtk_box_append(GTK_BOX(row), words);
   gtk_box_append(GTK_BOX(row), new_button(pane, _("Compare"), point->name, G_CALLBACK(on_compare)));
   gtk_box_append(GTK_BOX(row), new_button(pane, _("Go back"), point->name, G_CALLBACK(on_go_back)));

@@ -150,6 +150,7 @@ static GtkWidget *new_curves(Tuning *tuning)
 {
   GtkWidget *curves = gtk_paned_new(GTK_ORIENTATION_VERTICAL);
   tuning->sum = cw_plot_view_new(_("Whole car at the seat"));
+  cw_plot_view_get_plot(CW_PLOT_VIEW(tuning->sum))->label_letters_least = CW_EDITOR_LABEL_LETTERS;
   gtk_paned_set_start_child(GTK_PANED(curves), tuning->sum);
   gtk_paned_set_end_child(GTK_PANED(curves), cw_filter_editor_get_curve(tuning->editor));
   gtk_paned_set_shrink_start_child(GTK_PANED(curves), FALSE);

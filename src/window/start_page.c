@@ -20,7 +20,7 @@ static GtkWidget *new_choice(const char *title, const char *detail, const char *
   gtk_box_append(GTK_BOX(box), text);
   gtk_widget_set_valign(box, GTK_ALIGN_CENTER);
   gtk_button_set_child(GTK_BUTTON(button), box);
-  gtk_widget_set_size_request(button, 230, 130);
+  gtk_widget_set_size_request(button, 270, 130);
   cw_set_name(button, title);
   gtk_actionable_set_action_name(GTK_ACTIONABLE(button), action);
   return button;
@@ -58,7 +58,7 @@ static GtkWidget *new_recent_list(void)
     if (!gtk_recent_info_has_application(l->data, "Cabinwright") || !gtk_recent_info_exists(l->data))
       continue;
     if (!shown++)
-      gtk_box_append(GTK_BOX(box), cw_heading(_("Vehicles of late")));
+      gtk_box_append(GTK_BOX(box), cw_heading(_("Recent vehicles")));
     gtk_box_append(GTK_BOX(box), new_recent_button(l->data));
   }
   g_list_free_full(items, (GDestroyNotify)gtk_recent_info_unref);
@@ -71,6 +71,7 @@ GtkWidget *cw_start_page_new(void)
   GtkWidget *page = gtk_box_new(GTK_ORIENTATION_VERTICAL, 24), *choices = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 18);
   GtkWidget *title = gtk_label_new(_("The whole job, from taking the car in to handing it back"));
   gtk_widget_add_css_class(title, "title-2");
+  gtk_box_set_homogeneous(GTK_BOX(choices), TRUE);
   cw_follow_mapped(page);
   gtk_widget_set_valign(page, GTK_ALIGN_CENTER);
   gtk_widget_set_halign(choices, GTK_ALIGN_CENTER);

@@ -256,6 +256,7 @@ static GtkWidget *new_row(CwSession *session, CwRecord *record, const CwField *f
   g_autofree char *label_text = name ? g_strdup_printf("%s: %s", _(field->label), name) : g_strdup(_(field->label));
   GtkWidget *label = cw_text(label_text), *input = new_input_box(session, record, field, name, label_text);
   gtk_widget_set_size_request(label, 168, -1);
+  gtk_label_set_width_chars(GTK_LABEL(label), 22);
   gtk_label_set_max_width_chars(GTK_LABEL(label), 22);
   gtk_widget_set_valign(label, GTK_ALIGN_START);
   gtk_widget_add_css_class(label, "row-label");

@@ -6,15 +6,24 @@
 #include <math.h>
 #include <string.h>
 
-/* A number as short as it can be read, with the reader's decimal sign; "" for one that is not known. More than six digits, and
- * more than three behind the sign, are of no use to a person; the record keeps them. */
+/* To three places behind the sign and, unless it is whole, to five digits: more are of no use to a person. */
+static double round_for_people(double value)
+{
+  double rounded = round(value * 1000) / 1000, magnitude = fabs(rounded);
+  if (rounded == floor(rounded) || magnitude < 100)
+    return rounded;
+  double step = pow(10, floor(log10(magnitude)) - 4);
+  return round(rounded / step) * step;
+}
+
+/* A number as short as it can be read, with the reader's decimal sign; "" for one that is not known. The record keeps all digits. */
 char *cw_number_to_text(double value)
 {
   char buffer[G_ASCII_DTOSTR_BUF_SIZE];
   if (!isfinite(value))
     return g_strdup("");
   gboolean small = fabs(value) < 0.1;
-  double rounded = small ? value : round(value * 1000) / 1000;
+  double rounded = small ? value : round_for_people(value);
   g_ascii_formatd(buffer, sizeof buffer, small ? "%.4g" : "%.6g", rounded);
   char *text = strchr(buffer, 'e') ? cw_format_number(rounded) : g_strdup(buffer);
   if (g_str_equal(localeconv()->decimal_point, ","))

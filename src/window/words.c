@@ -39,6 +39,14 @@ char *cw_say_number(double value)
   return isfinite(value) ? g_strdup_printf("%.6g", value) : g_strdup("");
 }
 
+/* A time of the record, as the reader's clock shows it; the caller's. */
+char *cw_say_time(const char *utc)
+{
+  g_autoptr(GDateTime) made = g_date_time_new_from_iso8601(utc ? utc : "", NULL);
+  g_autoptr(GDateTime) here = made ? g_date_time_to_local(made) : NULL;
+  return here ? g_date_time_format(here, "%x, %H:%M") : g_strdup(utc);
+}
+
 /* By the speaker's place in the car: left, right, centre, bass. */
 CwColour cw_speaker_colour(CwRecord *speaker)
 {

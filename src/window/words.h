@@ -12,6 +12,7 @@ char *cw_say_output(CwRecord *vehicle, gint64 output);
 const char *cw_say_choice(CwRecord *record, const char *key);
 const char *cw_say_stage(int stage);
 char *cw_say_number(double value);
+char *cw_say_time(const char *utc);
 CwColour cw_speaker_colour(CwRecord *speaker);
 CwDash cw_speaker_dash(CwRecord *speaker);
 const char *cw_speaker_place_words(CwRecord *speaker);

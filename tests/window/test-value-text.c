@@ -78,6 +78,12 @@ static void test_round_trip(void)
     g_autofree char *again = cw_number_to_text(read);
     g_assert_cmpstr(again, ==, text);
   }
+  const double shown[] = {2660.6703, 10854.727, 192000, 0.70710678, 124.99, 48123};
+  const char *const texts[] = {"2660.7", "10855", "192000", "0.707", "124.99", "48123"};
+  for (guint i = 0; i < G_N_ELEMENTS(shown); i++) {
+    g_autofree char *text = cw_number_to_text(shown[i]);
+    g_assert_cmpstr(text, ==, texts[i]);
+  }
   assert_taken(section, "why", "  spaces around  ");
   g_assert_cmpstr(cw_record_get_text(section, "why"), ==, "spaces around");
 }
