@@ -3,9 +3,14 @@
 #include "signal/minimum_phase.h"
 #include "signal/smoothing.h"
 #include <math.h>
+#include <string.h>
 
 #define OVERSAMPLING 4
 #define BAND_OCTAVES (1.0 / 3)
+#define ALL_OF_ONE_TIME 0.85 /* confidence above which the best sum is the arrival */
+#define EDGE_PART 0.3        /* of the pulse's height */
+#define EDGE_LEAST_HZ 2000.0 /* of bandwidth: a longer pulse runs into the reflections */
+#define EDGE_SECONDS 1e-3    /* how far before its top the pulse may begin */
 
 void cw_excess_phase_vectors(const CwComplex *spectrum, size_t length, double rate_hz, double low_hz,
                              double high_hz, CwComplex *excess)
@@ -76,6 +81,77 @@ static double coarse_delay(const CwComplex *excess, const double *weight, size_t
   return best > fine / 2 ? ((double)best - (double)fine) / OVERSAMPLING : (double)best / OVERSAMPLING;
 }
 
+/* The envelope, oversampled, of the pulse whose spectrum is bins. */
+static double *envelope_of(const CwComplex *bins, size_t length)
+{
+  size_t fine = length * OVERSAMPLING;
+  CwComplex *part = cw_alloc_complex(fine / 2 + 1);
+  double *along = cw_alloc_real(fine), *across = cw_alloc_real(fine);
+
+  memcpy(part, bins, (length / 2 + 1) * sizeof *part);
+  cw_fft_inverse(cw_fft_get(fine), part, along);
+  for (size_t i = 0; i <= fine / 2; i++)
+    part[i] = i <= length / 2 ? -I * bins[i] : 0;
+  cw_fft_inverse(cw_fft_get(fine), part, across);
+  for (size_t i = 0; i < fine; i++)
+    along[i] = hypot(along[i], across[i]);
+  cw_free(part);
+  cw_free(across);
+  return along;
+}
+
+/* Where the envelope first reaches EDGE_PART of its top, seen from reach values before the top; between
+ * values, along a straight line. Positions wrap round; the result may be negative. */
+static double edge_of(const double *envelope, size_t count, size_t reach)
+{
+  size_t top = 0, at;
+  double level, before;
+
+  for (size_t i = 1; i < count; i++)
+    if (envelope[i] > envelope[top])
+      top = i;
+  level = EDGE_PART * envelope[top];
+  at = top + count - reach;
+  while (envelope[at % count] < level)
+    at++;
+  before = envelope[(at - 1) % count];
+  return (double)at - (top > count / 2 ? 2 : 1) * (double)count -
+         (envelope[at % count] - level) / fmax(envelope[at % count] - before, 1e-300);
+}
+
+/* The delay, in samples, at which the pulse of the excess phase begins, against one without any: where a
+ * speaker is dispersive or a reflection is as strong as the direct sound, the sum that is largest belongs to
+ * something later. The weights fall as a squared sine to both ends of the band, so that the pulse has no
+ * ripple before it. NAN where the band is narrow. */
+static double leading_edge(const CwComplex *excess, const double *weight, size_t length, double rate_hz)
+{
+  size_t bins = length / 2 + 1, low = bins, high = 0, reach;
+  CwComplex *part;
+  double *bare, *pulse, delay;
+
+  for (size_t i = 1; i < bins; i++)
+    if (weight[i] > 0) {
+      low = low < i ? low : i;
+      high = i;
+    }
+  if (high < low || (double)(high - low) * rate_hz / (double)length < EDGE_LEAST_HZ)
+    return NAN;
+  part = cw_alloc_complex(bins);
+  for (size_t i = low; i <= high; i++)
+    part[i] = weight[i] * pow(sin(M_PI * ((double)(i - low) + 0.5) / (double)(high - low + 1)), 2);
+  bare = envelope_of(part, length);
+  for (size_t i = low; i <= high; i++)
+    part[i] *= excess[i];
+  pulse = envelope_of(part, length);
+  reach = (size_t)(EDGE_SECONDS * rate_hz * OVERSAMPLING);
+  delay = (edge_of(pulse, length * OVERSAMPLING, reach) - edge_of(bare, length * OVERSAMPLING, reach)) /
+          OVERSAMPLING;
+  cw_free(part);
+  cw_free(bare);
+  cw_free(pulse);
+  return delay;
+}
+
 CwArrival cw_arrival_find(const CwComplex *spectrum, size_t length, double rate_hz, double low_hz,
                           double high_hz, const double *usable, double range_db)
 {
@@ -103,6 +179,10 @@ CwArrival cw_arrival_find(const CwComplex *spectrum, size_t length, double rate_
     if (fabs(step) > 1) /* not near the top of one lobe: keep what the grid found */
       break;
     delay -= step;
+  }
+  if (total > 0 && fabs(sum) < ALL_OF_ONE_TIME * total) {
+    double edge = leading_edge(excess, weight, length, rate_hz);
+    delay = isnan(edge) ? delay : edge;
   }
   cw_free(weight);
   cw_free(excess);

@@ -11,7 +11,9 @@ typedef struct {
 /* Arrival and polarity from the excess phase over a speaker's own band: the response is divided by the
  * minimum phase of its own magnitude, and the delay sought at which what remains adds up coherently over the
  * band. This takes out what crossovers, resonances and those reflections weaker than the direct sound do to
- * the time, where the highest peak of an impulse response does not.
+ * the time, where the highest peak of an impulse response does not. Where the phase does not agree on one
+ * delay, and the band is wide enough, the arrival is where the pulse of the excess phase begins, whatever in
+ * it is strongest; polarity and confidence stay those of the best sum.
  *
  * spectrum: length / 2 + 1 bins of an impulse response of length samples at rate_hz. low_hz, high_hz: where
  * it was measured. usable: for each bin, 0 where noise forbids its use, else 1; NULL for all. Bins more than
