@@ -2,6 +2,7 @@
 #include "measuring/take.h"
 #include "measuring/disturbance.h"
 #include "measuring/impulse.h"
+#include "measuring/known_band.h"
 #include "signal/arrival.h"
 #include "signal/grid.h"
 #include "signal/smoothing.h"
@@ -78,7 +79,8 @@ static void read_response(const CwTakeInput *input, const CwImpulse *impulse, Cw
   const CwSweep *sweep = &input->feed->sweep;
   size_t bins = impulse->length / 2 + 1, count = 0;
   double *power = cw_alloc_real(bins), mean[CW_TAKE_POINTS], noise[CW_TAKE_POINTS], snr[CW_TAKE_POINTS], top = -INFINITY, sum = 0;
-  double wide_mean[CW_TAKE_POINTS], wide_noise[CW_TAKE_POINTS];
+  double wide_mean[CW_TAKE_POINTS], wide_noise[CW_TAKE_POINTS], half_step_hz[2 * CW_TAKE_POINTS], half_step_mean[2 * CW_TAKE_POINTS];
+  bool known[CW_TAKE_POINTS];
   double bin_hz = impulse->rate_hz / (double)impulse->length;
 
   cw_grid_fill(CW_TAKE_LOW_HZ, CW_TAKE_POINTS_PER_OCTAVE, CW_TAKE_POINTS, result->hz);
@@ -86,16 +88,20 @@ static void read_response(const CwTakeInput *input, const CwImpulse *impulse, Cw
   cw_smooth_power(power, bins, bin_hz, CW_TAKE_SMOOTHING_OCTAVES, result->hz, CW_TAKE_POINTS, mean);
   cw_smooth_power(impulse->noise_power, bins, bin_hz, CW_TAKE_SMOOTHING_OCTAVES, result->hz, CW_TAKE_POINTS, noise);
   cw_smooth_power(power, bins, bin_hz, 1.0 / 6, result->hz, CW_TAKE_POINTS, wide_mean);
+  cw_grid_fill(CW_TAKE_LOW_HZ, 2 * CW_TAKE_POINTS_PER_OCTAVE, 2 * CW_TAKE_POINTS, half_step_hz);
+  cw_smooth_power(power, bins, bin_hz, CW_KNOWN_BAND_OCTAVES, half_step_hz, 2 * CW_TAKE_POINTS, half_step_mean);
   cw_smooth_power(impulse->noise_power, bins, bin_hz, 1.0 / 6, result->hz, CW_TAKE_POINTS, wide_noise);
   for (size_t i = 0; i < CW_TAKE_POINTS; i++) {
     bool inside = result->hz[i] > EDGE * sweep->start_hz && result->hz[i] < 0.97 * sweep->stop_hz;
     double above = 10 * log10((wide_mean[i] + 1e-300) / (wide_noise[i] + 1e-300));
-    bool known = above >= LEAST_BAND_SNR_DB && mean[i] >= noise[i] * pow(10, LEAST_POINT_SNR_DB / 10);
-    result->db[i] = inside && known ? 10 * log10(mean[i]) + input->spl_at_full_scale : NAN;
+    known[i] = inside && above >= LEAST_BAND_SNR_DB && mean[i] >= noise[i] * pow(10, LEAST_POINT_SNR_DB / 10);
     snr[i] = inside ? above : NAN;
     if (inside && 10 * log10(mean[i]) > top)
       top = 10 * log10(mean[i]);
   }
+  cw_known_band_settle(mean, half_step_mean, CW_TAKE_POINTS, CW_TAKE_POINTS_PER_OCTAVE, known);
+  for (size_t i = 0; i < CW_TAKE_POINTS; i++)
+    result->db[i] = known[i] ? 10 * log10(mean[i]) + input->spl_at_full_scale : NAN;
   for (size_t i = 0; i < CW_TAKE_POINTS; i++)
     if (!isnan(snr[i]) && 10 * log10(mean[i]) > top - BAND_RANGE_DB) {
       sum += mean[i];
