@@ -4,13 +4,14 @@
 
 G_BEGIN_DECLS
 
-/* Brings findings (of measuring and supply) and the stages' states up to date with the vehicle; cheap, to be called after every edit and
+/* Brings findings (of supply, factory signal and measuring) and the stages' states up to date with the vehicle; cheap, to be called after every edit and
  * before it is committed. */
 void cw_job_review(CwRecord *vehicle);
 
 /* The parts of it: cw_job_find_measuring() clears and makes anew the measuring stage's findings, and so on. */
 void cw_job_find_measuring(CwRecord *vehicle);
 void cw_job_find_supply(CwRecord *vehicle);
+void cw_job_find_signal(CwRecord *vehicle); /* and the survey's own list of them */
 void cw_job_set_stage_states(CwRecord *vehicle);
 
 /* Adds a finding about an output (0 for none). text, evidence and advice are copied. */

@@ -125,6 +125,7 @@ void cw_job_set_stage_states(CwRecord *vehicle)
 void cw_job_review(CwRecord *vehicle)
 {
   cw_job_find_supply(vehicle);
+  cw_job_find_signal(vehicle);
   cw_job_find_measuring(vehicle);
   cw_job_set_stage_states(vehicle);
 }

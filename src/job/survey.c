@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/survey.h"
 #include "job/review.h"
+#include "job/survey_mix.h"
 #include "job/survey_record.h"
 #include "job/tracks.h"
 #include "vehicle/document.h"
@@ -159,6 +160,9 @@ gboolean cw_survey_work_run(CwSurveyWork *work, GCancellable *cancellable, CwPro
     return FALSE;
   }
   work->survey = cw_job_survey_record(work->result);
+  g_ptr_array_add(work->refused, NULL);
+  cw_record_set_texts(work->survey, "refused", (const char *const *)work->refused->pdata);
+  cw_job_mix_survey(work->survey, cw_record_get_child(work->vehicle, "processor"));
   return TRUE;
 }
 
@@ -172,5 +176,6 @@ void cw_survey_work_store(CwSurveyWork *work, CwProject *project)
   CwRecord *vehicle = cw_project_get_vehicle(project);
 
   cw_record_set_child(vehicle, "survey", work->survey);
+  cw_job_apply_correction(vehicle);
   cw_job_review(vehicle);
 }

@@ -19,6 +19,21 @@ static void write_response(CwRecord *lead, const CwSurveyedLead *l)
   cw_record_take_numbers(lead, "response", cw_numbers_new_curve(CW_SURVEY_POINTS, hz, db));
 }
 
+/* The phase with polarity and all-pass in it, without the delay: what sums need beside the response. */
+static void write_phase(CwRecord *lead, const CwSurveyedLead *l)
+{
+  double hz[CW_SURVEY_POINTS], degrees[CW_SURVEY_POINTS];
+
+  if (isnan(l->delay_seconds))
+    return;
+  for (guint i = 0; i < CW_SURVEY_POINTS; i++) {
+    CwComplex value = l->value[CW_LEAD_BELOW + i * (CW_LEAD_PER_OCTAVE / 12)];
+    hz[i] = 20 * exp2(i / 12.0);
+    degrees[i] = value == 0 ? NAN : 180 / M_PI * carg(value * cexp(-2 * M_PI * I * hz[i] * (l->delay_in_value - l->delay_seconds)));
+  }
+  cw_record_take_numbers(lead, "phase", cw_numbers_new_curve(CW_SURVEY_POINTS, hz, degrees));
+}
+
 static void write_lead(CwRecord *survey, const CwSurveyedLead *l)
 {
   CwRecord *lead = cw_record_add_child(survey, "leads");
@@ -41,6 +56,7 @@ static void write_lead(CwRecord *survey, const CwSurveyedLead *l)
   cw_record_set_number(lead, "noise_dbv", l->noise_dbv);
   cw_record_set_number(lead, "hum_dbv", l->hum_dbv);
   write_response(lead, l);
+  write_phase(lead, l);
 }
 
 static void set_step(CwRecord *survey, const char *key, double step)
@@ -56,6 +72,10 @@ CwRecord *cw_job_survey_record(const CwSurveyResult *r)
   set_step(survey, "loud_volume_step", r->loud_step);
   set_step(survey, "clean_volume_step", r->clean_step);
   cw_record_set_boolean(survey, "loudness_found", r->loudness_found);
+  cw_record_set_number(survey, "loudness_db", r->loudness_found ? round_to(r->loudness_db, 100) : NAN);
+  cw_record_set_text(survey, "seat_setting", r->seat ? r->seat : "");
+  cw_record_set_number(survey, "seat_delay_ms", r->seat_found ? round_to(1e3 * r->seat_delay_seconds, 1e4) : NAN);
+  cw_record_set_choice(survey, "seat_side", r->seat_found ? r->seat_side : -1);
   for (size_t i = 0; i < r->leads; i++)
     write_lead(survey, &r->lead[i]);
   return survey;

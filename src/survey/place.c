@@ -99,6 +99,16 @@ static CwPlaceVerdict judge(const CwStimulus *s, const Hits *hits, unsigned set,
   return hits->count == 1 ? CW_PLACE_CUT_END : CW_PLACE_BROKEN;
 }
 
+/* Energy of the samples' slope: what fixes a time is how steep a signal is (the bound of Cramer and Rao), so that a tweeter's lead tells it better
+ * than a woofer's. */
+static double slope_energy(const double *samples, size_t frames, double first, double count)
+{
+  double sum = 0;
+  for (long i = lrint(first); i < lrint(first + count); i++)
+    sum += i >= 1 && i < (long)frames ? (samples[i] - samples[i - 1]) * (samples[i] - samples[i - 1]) : 0;
+  return sum;
+}
+
 static double energy(const double *samples, size_t frames, double first, double count)
 {
   double sum = 0;
@@ -107,7 +117,8 @@ static double energy(const double *samples, size_t frames, double first, double 
   return sum;
 }
 
-/* The interval from first to last marker, averaged over the channels by how far the markers stand above the silence before them. */
+/* The interval from first to last marker, averaged over the channels by how well each fixes it: the energy of its markers' slope over the power of
+ * the silence before them. */
 static void measure_clock(const CwStimulus *s, const double *const *channel, size_t channels, size_t frames, double rate_hz, double first,
                           double last, CwTrackPlace *place)
 {
@@ -117,11 +128,12 @@ static void measure_clock(const CwStimulus *s, const double *const *channel, siz
   for (size_t c = 0; c < channels; c++) {
     double loud = energy(channel[c], frames, first * rate_hz, length) / length;
     double noise = energy(channel[c], frames, first * rate_hz - 1.2 * quiet, quiet) / quiet + 1e-16, ratio = loud / noise;
+    double steep = slope_energy(channel[c], frames, first * rate_hz, length) / length / noise;
     double measured = cw_marker_interval(&s->marker, rate_hz, channel[c], frames, first, last, s->marker.seconds + WINDOW_MARGIN_SECONDS);
     if (ratio < 4 || fabs(nominal / measured - 1) * 1e6 > MOST_PPM)
       continue;
-    sum += ratio * measured;
-    weight += ratio;
+    sum += steep * measured;
+    weight += steep;
   }
   double interval = weight > 0 ? sum / weight : last - first;
   place->player_ppm = (nominal / interval - 1) * 1e6;

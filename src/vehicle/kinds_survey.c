@@ -86,6 +86,10 @@ static const CwField lead_fields[] = {
   {.key = "noise_dbv", .type = CW_FIELD_NUMBER, .unit = "dBV", .least = -300, .most = 100, .label = N_("Noise"), .flags = CW_FIELD_NULLABLE},
   {.key = "hum_dbv", .type = CW_FIELD_NUMBER, .unit = "dBV", .least = -300, .most = 100, .label = N_("Hum"), .flags = CW_FIELD_NULLABLE},
   {.key = "response", .type = CW_FIELD_CURVE, .unit = "dB", .significant = 6, .label = N_("Response"), .flags = CW_FIELD_NULLABLE},
+  {.key = "phase", .type = CW_FIELD_CURVE, .unit = "°", .significant = 6, .label = N_("Phase without the delay"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "skipped", .type = CW_FIELD_BOOLEAN, .label = N_("Left out of the mix"),
+   .meaning = N_("The lead is not to be used, whatever it carries.")},
 };
 CW_DEFINE_KIND(CwLead, cw_lead, lead_fields)
 
@@ -133,6 +137,13 @@ static const CwField survey_fields[] = {
   {.key = "clean_volume_step", .type = CW_FIELD_INTEGER, .least = 0, .most = 1000, .label = N_("Highest clean volume step"),
    .flags = CW_FIELD_NULLABLE},
   {.key = "loudness_found", .type = CW_FIELD_BOOLEAN, .label = N_("Bass lift that follows the volume")},
+  {.key = "loudness_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -100, .most = 100, .label = N_("Bass lift at low volume"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "seat_setting", .type = CW_FIELD_TEXT, .label = N_("Seat setting"), .meaning = N_("The radio's seat setting during the survey.")},
+  {.key = "seat_delay_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -1000, .most = 1000, .label = N_("Delay by the seat setting"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "seat_side", .type = CW_FIELD_CHOICE, .choices = cw_sides, .label = N_("Side that the seat setting delays"), .flags = CW_FIELD_NULLABLE},
+  {.key = "refused", .type = CW_FIELD_TEXTS, .label = N_("Recordings left out"), .meaning = N_("What is wrong with each.")},
   {.key = "leads", .type = CW_FIELD_RECORDS, .child = cw_lead_get_type, .label = N_("Leads")},
   {.key = "sums", .type = CW_FIELD_RECORDS, .child = cw_lead_sum_get_type, .label = N_("Sums")},
   {.key = "correction", .type = CW_FIELD_RECORD, .child = cw_correction_get_type, .label = N_("Correction"), .flags = CW_FIELD_NULLABLE},

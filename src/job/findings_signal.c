@@ -1,0 +1,138 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/review.h"
+#include <glib/gi18n-lib.h>
+#include <math.h>
+
+#define DELAYED_MS 0.1      /* 3 cm of sound: less is nobody's intention */
+#define CANCELS_DB 3.0      /* lost where leads meet */
+#define HUM_APART_DB 50.0   /* hum this close below the level is heard in quiet passages */
+#define BASS_REACH_HZ 60.0
+#define TREBLE_REACH_HZ 12000.0
+
+static CwRecord *add(CwRecord *vehicle, const char *code, int severity, gint64 lead, char *text, char *evidence, const char *advice)
+{
+  CwRecord *finding = cw_vehicle_add_finding(vehicle, code, severity, CW_STAGE_SIGNAL);
+
+  if (lead > 0)
+    cw_record_set_integer(cw_record_make_child(finding, "about"), "lead", lead);
+  cw_record_set_text(finding, "text", text);
+  cw_record_set_text(finding, "evidence", evidence);
+  cw_record_set_text(finding, "advice", advice);
+  g_free(text);
+  g_free(evidence);
+  return finding;
+}
+
+/* What must be switched off in the radio first. */
+static void find_settings(CwRecord *vehicle, CwRecord *survey)
+{
+  double seat_ms = cw_record_get_number(survey, "seat_delay_ms"), loudness_db = cw_record_get_number(survey, "loudness_db");
+  int side = cw_record_get_choice(survey, "seat_side");
+
+  if (!isnan(seat_ms))
+    add(vehicle, "radio-seat-setting", CW_SEVERITY_ATTEND, 0, g_strdup(_("A seat setting is active in the radio: it delays one side.")),
+        g_strdup_printf(side == CW_SIDE_LEFT    ? _("The left leads come %.2f ms later than the right ones.")
+                        : side == CW_SIDE_RIGHT ? _("The right leads come %.2f ms later than the left ones.")
+                                                : _("Between two settings a lead's delay changes by %.2f ms."),
+                        fabs(seat_ms)),
+        _("Set the radio to all seats, or switch its sound field off, and record the leads again. If it cannot be switched off, the correction's delays make up for it."));
+  if (!isnan(loudness_db))
+    add(vehicle, "radio-loudness", CW_SEVERITY_ATTEND, 0, g_strdup(_("The radio changes the bass with the volume.")),
+        g_strdup_printf(_("Against the middle, the bass changes by %.1f dB between two volumes."), loudness_db),
+        _("Switch loudness off in the radio's menus and record again. If it cannot be switched off, survey and tune at the volume at which the customer listens."));
+}
+
+static void find_lead(CwRecord *vehicle, CwRecord *lead)
+{
+  gint64 number = cw_record_get_integer(lead, "lead");
+  double delay_ms = cw_record_get_number(lead, "delay_ms"), level = cw_record_get_number(lead, "level_dbv"), hum = cw_record_get_number(lead, "hum_dbv");
+
+  if (!cw_record_is_known(lead, "level_dbv") && cw_record_is_known(lead, "noise_dbv")) {
+    add(vehicle, "lead-silent", CW_SEVERITY_ATTEND, number, g_strdup_printf(_("Lead %d carries nothing."), (int)number),
+        g_strdup_printf(_("Nothing but noise of %.0f dBV was recorded from it."), cw_record_get_number(lead, "noise_dbv")),
+        _("Check the clip and the wire. If it really is silent, leave it out."));
+    return;
+  }
+  if (cw_record_get_choice(lead, "polarity") == CW_POLARITY_INVERTED)
+    add(vehicle, "lead-inverted", CW_SEVERITY_NOTE, number, g_strdup_printf(_("Lead %d has the opposite polarity."), (int)number),
+        g_strdup(_("Over its whole band its phase is half a turn off the track's.")),
+        _("Check which of its two wires is plus. The correction uses the polarity in which the leads add up."));
+  if (delay_ms > DELAYED_MS)
+    add(vehicle, "lead-delayed", CW_SEVERITY_NOTE, number, g_strdup_printf(_("Lead %d is delayed."), (int)number),
+        g_strdup_printf(_("It comes %.2f ms after the earliest lead."), delay_ms), _("Look for a sound field, seat or surround setting in the radio. What stays, the correction's delays make up for."));
+  if (cw_record_get_boolean(lead, "all_pass"))
+    add(vehicle, "lead-all-pass", CW_SEVERITY_NOTE, number, g_strdup_printf(_("Lead %d has an all-pass filter."), (int)number),
+        g_strdup_printf(_("Around %.0f Hz its phase turns by more than its response explains (Q %.1f)."), cw_record_get_number(lead, "all_pass_hz"), cw_record_get_number(lead, "all_pass_q")),
+        _("Do not add it to leads without one. In the mix, the other leads get the same filter."));
+  if (!isnan(hum) && !isnan(level) && hum > level - HUM_APART_DB)
+    add(vehicle, "lead-hum", CW_SEVERITY_NOTE, number, g_strdup_printf(_("Lead %d hums."), (int)number), g_strdup_printf(_("Hum of %.0f dBV, %.0f dB below its level."), hum, level - hum),
+        _("Feed radio and interface from the car's battery alone, unplug chargers, and check the ground."));
+}
+
+/* Sums that lose much, once for each reason. */
+static void find_sums(CwRecord *vehicle, CwRecord *survey)
+{
+  CwList *sums = cw_record_get_children(survey, "sums");
+
+  for (guint i = 0; i < cw_list_get_length(sums); i++) {
+    CwRecord *sum = cw_list_get(sums, i);
+    const CwNumbers *leads = cw_record_get_numbers(sum, "leads");
+    gboolean advised = cw_record_get_boolean(sum, "advised");
+    if (!(cw_record_get_number(sum, "loss_db") > CANCELS_DB) || !leads || leads->n_rows < 2)
+      continue;
+    add(vehicle, "leads-cancel", CW_SEVERITY_NOTE, (gint64)cw_numbers_at(leads, leads->n_rows - 1, 0),
+        g_strdup_printf(_("Leads %s do not add up as they come."), cw_record_get_text(sum, "name")), g_strdup_printf("%s.", cw_record_get_text(sum, "why")),
+        advised ? _("Use the delay and polarity of the correction; never join these wires directly.") : _("Do not add these leads, and do not make one bass signal of them."));
+  }
+}
+
+static void find_reach(CwRecord *vehicle, CwRecord *survey)
+{
+  CwRecord *correction = cw_record_get_child(survey, "correction");
+  double low = correction ? cw_record_get_number(correction, "low_hz") : NAN, high = correction ? cw_record_get_number(correction, "high_hz") : NAN;
+
+  if (low > BASS_REACH_HZ || high < TREBLE_REACH_HZ)
+    add(vehicle, "signal-short", CW_SEVERITY_NOTE, 0, g_strdup(_("No sum of leads carries the whole band.")),
+        g_strdup_printf(_("Without lifting more than 9 dB it reaches from %.0f to %.0f Hz."), low, high),
+        low > BASS_REACH_HZ ? _("Check the radio's tone controls and bass filter, look for a lead that carries the bass, or use another source.")
+                            : _("Look for the tweeters' own leads and clip onto them as well."));
+}
+
+static void find_refused(CwRecord *vehicle, CwRecord *survey)
+{
+  const char *const *refused = cw_record_get_texts(survey, "refused");
+
+  for (guint i = 0; refused && refused[i]; i++)
+    add(vehicle, "take-refused", CW_SEVERITY_ATTEND, 0, g_strdup(_("A recording of the factory signal was left out.")), g_strdup(refused[i]),
+        _("Record it again as it says, then read the recordings again."));
+}
+
+/* A copy for the survey's own document. */
+static void copy_to_survey(CwRecord *vehicle, CwRecord *survey)
+{
+  CwList *all = cw_record_get_children(vehicle, "findings"), *own = cw_record_get_children(survey, "findings");
+
+  cw_list_clear(own);
+  for (guint i = 0; i < cw_list_get_length(all); i++)
+    if (cw_record_get_choice(cw_list_get(all, i), "stage") == CW_STAGE_SIGNAL) {
+      g_autoptr(CwRecord) copy = cw_record_copy(cw_list_get(all, i));
+      cw_list_append(own, copy);
+    }
+}
+
+void cw_job_find_signal(CwRecord *vehicle)
+{
+  CwRecord *survey = cw_record_get_child(vehicle, "survey");
+  CwList *leads = survey ? cw_record_get_children(survey, "leads") : NULL;
+
+  cw_vehicle_clear_findings(vehicle, CW_STAGE_SIGNAL);
+  if (!survey)
+    return;
+  find_refused(vehicle, survey);
+  find_settings(vehicle, survey);
+  for (guint i = 0; i < cw_list_get_length(leads); i++)
+    find_lead(vehicle, cw_list_get(leads, i));
+  find_sums(vehicle, survey);
+  find_reach(vehicle, survey);
+  copy_to_survey(vehicle, survey);
+}
