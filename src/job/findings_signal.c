@@ -23,6 +23,15 @@ static CwRecord *add(CwRecord *vehicle, const char *code, int severity, gint64 l
   return finding;
 }
 
+/* That nothing is heard with the fader at one end is an answer too, if the track did play. */
+static void find_silent_fader(CwRecord *vehicle, CwRecord *survey)
+{
+  if (cw_record_is_known(survey, "silent_fader"))
+    add(vehicle, "fader-silences-all", CW_SEVERITY_NOTE, 0, g_strdup(_("With the fader at one end the radio is silent.")),
+        g_strdup_printf(_("In the take \"%s\" no track was heard, so the leads belong to the other end."), cw_record_get_choice(survey, "silent_fader") ? "rear" : "front"),
+        _("If the track was not played in that take, record it again."));
+}
+
 /* What must be switched off in the radio first. */
 static void find_settings(CwRecord *vehicle, CwRecord *survey)
 {
@@ -129,6 +138,7 @@ void cw_job_find_signal(CwRecord *vehicle)
   if (!survey)
     return;
   find_refused(vehicle, survey);
+  find_silent_fader(vehicle, survey);
   find_settings(vehicle, survey);
   for (guint i = 0; i < cw_list_get_length(leads); i++)
     find_lead(vehicle, cw_list_get(leads, i));

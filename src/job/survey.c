@@ -120,6 +120,14 @@ void cw_survey_work_free(CwSurveyWork *work)
   g_free(work);
 }
 
+/* A take in which nothing was heard and from which nothing can be told. */
+static void refuse_unheard(CwSurveyWork *work, gboolean unheard, CwStimulusKind kind)
+{
+  if (unheard)
+    g_ptr_array_add(work->refused, g_strdup_printf(_("take \"%s\": none of the test tracks is in it: check that the radio plays and that the leads are connected"),
+                                                   cw_stimulus_name(kind)));
+}
+
 /* Reads and hears one recording; what is wrong with it goes to the refused. */
 static void hear(CwSurveyWork *work, CwLeadSurvey *survey, const Listed *l)
 {
@@ -160,6 +168,8 @@ gboolean cw_survey_work_run(CwSurveyWork *work, GCancellable *cancellable, CwPro
     return FALSE;
   }
   work->survey = cw_job_survey_record(work->result);
+  refuse_unheard(work, work->result->front_unheard, CW_STIMULUS_FRONT);
+  refuse_unheard(work, work->result->rear_unheard, CW_STIMULUS_REAR);
   g_ptr_array_add(work->refused, NULL);
   cw_record_set_texts(work->survey, "refused", (const char *const *)work->refused->pdata);
   cw_job_mix_survey(work->survey, cw_record_get_child(work->vehicle, "processor"));

@@ -2,6 +2,8 @@
 #include "job/survey_record.h"
 #include <math.h>
 
+enum { FADER_FRONT, FADER_CENTRE, FADER_REAR };
+
 /* What is beyond is noise, and short numbers read better. */
 static double round_to(double value, double parts)
 {
@@ -76,6 +78,7 @@ CwRecord *cw_job_survey_record(const CwSurveyResult *r)
   cw_record_set_text(survey, "seat_setting", r->seat ? r->seat : "");
   cw_record_set_number(survey, "seat_delay_ms", r->seat_found ? round_to(1e3 * r->seat_delay_seconds, 1e4) : NAN);
   cw_record_set_choice(survey, "seat_side", r->seat_found ? r->seat_side : -1);
+  cw_record_set_choice(survey, "silent_fader", r->rear_silent ? FADER_REAR : r->front_silent ? FADER_FRONT : -1);
   for (size_t i = 0; i < r->leads; i++)
     write_lead(survey, &r->lead[i]);
   return survey;

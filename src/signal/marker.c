@@ -1,9 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "signal/marker.h"
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #define FADE_PART 0.1 /* of the burst's length, at either end */
+#define SEARCH_SECONDS 0.5e-3 /* by which the hits' interval may be off */
+#define GROUP_HZ 60.0
 #define SINC_REACH 24 /* samples on either side, for interpolation */
 
 size_t cw_marker_frames(const CwMarker *marker, double rate_hz)
@@ -87,22 +90,66 @@ static void sort_by_time(CwMarkerHit *hits, size_t count)
     }
 }
 
+static int rising(const void *a, const void *b)
+{
+  double x = *(const double *)a, y = *(const double *)b;
+  return (x > y) - (x < y);
+}
+
+/* The mean power of the noise in an envelope by its lower tenth, which bursts do not reach: an envelope of noise has a tenth of its samples below
+ * 0.105 of its mean power (Rayleigh). */
+static double noise_power(const double *envelope, size_t frames)
+{
+  enum { EVERY = 16 };
+  size_t count = frames / EVERY;
+  double *sorted = cw_alloc_real(count + 1), tenth;
+
+  for (size_t i = 0; i < count; i++)
+    sorted[i] = envelope[i * EVERY];
+  qsort(sorted, count, sizeof *sorted, rising);
+  tenth = sorted[count / 10];
+  cw_free(sorted);
+  return tenth * tenth / 0.105;
+}
+
+static size_t strongest(const double *envelope, size_t frames)
+{
+  size_t best = 0;
+  for (size_t i = 1; i < frames; i++)
+    if (envelope[i] > envelope[best])
+      best = i;
+  return best;
+}
+
+/* The floor over which hits are judged: what is left of the envelope without them, and no less than its noise, for in a short recording next to
+ * nothing may be left. */
+static double floor_of(const double *envelope, size_t frames, double noise)
+{
+  double power = 0;
+  size_t rest = 0;
+
+  for (size_t i = 0; i < frames; i++) {
+    power += envelope[i] * envelope[i];
+    rest += envelope[i] > 0;
+  }
+  power = fmax(rest ? power / (double)rest : 0, noise);
+  return power > 0 ? 10 * log10(power) : -300;
+}
+
 size_t cw_marker_find(const CwMarker *marker, double rate_hz, const double *recording, size_t frames,
                       double apart_seconds, double least_snr_db, CwMarkerHit *hits, size_t most)
 {
-  size_t length, found = 0;
+  size_t length, found = 0, kept = 0;
   CwComplex *output = correlate(marker, rate_hz, recording, frames, &length);
-  double *envelope = cw_alloc_real(frames), power = 0;
+  double *envelope = cw_alloc_real(frames), noise;
   long apart = lrint(apart_seconds * rate_hz);
 
   for (size_t i = 0; i < frames; i++)
     envelope[i] = cabs(output[i]);
+  noise = noise_power(envelope, frames);
   while (found < most) {
-    size_t best = 0;
-    for (size_t i = 1; i < frames; i++)
-      if (envelope[i] > envelope[best])
-        best = i;
-    if (!(envelope[best] > 0))
+    size_t best = strongest(envelope, frames);
+    if (!(envelope[best] * envelope[best] > noise))
       break;
     double peak = peak_between(output, length, (double)best);
     hits[found].at_seconds = peak / rate_hz;
@@ -113,13 +160,7 @@ size_t cw_marker_find(const CwMarker *marker, double rate_hz, const double *reco
       if (i >= 0 && i < (long)frames)
         envelope[i] = 0;
   }
-  size_t rest = 0;
-  for (size_t i = 0; i < frames; i++) {
-    power += envelope[i] * envelope[i];
-    rest += envelope[i] > 0;
-  }
-  double floor_db = rest ? 10 * log10(power / (double)rest + 1e-300) : -300;
-  size_t kept = 0;
+  double floor_db = floor_of(envelope, frames, noise);
   for (size_t i = 0; i < found; i++) {
     hits[i].snr_db -= floor_db;
     if (hits[i].snr_db >= least_snr_db)
@@ -146,6 +187,39 @@ static void stretch_spectrum(const double *recording, size_t frames, long first,
   cw_free(part);
 }
 
+/* The delay of one spectrum against another near 0 at which all of the band agrees: hits may be off by more than a cycle of what a tweeter's lead
+ * carries. Bins are joined to groups over which the phase hardly turns within the search. */
+static double coherent_delay(const CwMarker *marker, const CwComplex *a, const CwComplex *b, size_t bins, double bin_hz)
+{
+  size_t join = (size_t)fmax(1, floor(GROUP_HZ / bin_hz)), groups = bins / join, used = 0;
+  double best = -INFINITY, at = 0, step = 1 / (12 * marker->high_hz), *hz = cw_alloc_real(groups + 1);
+  CwComplex *group = cw_alloc_complex(groups + 1);
+
+  for (size_t g = 0; g < groups; g++) {
+    hz[used] = ((double)(g * join) + 0.5 * (double)(join - 1)) * bin_hz;
+    group[used] = 0;
+    if (hz[used] < marker->low_hz || hz[used] > marker->high_hz)
+      continue;
+    for (size_t i = g * join; i < (g + 1) * join; i++)
+      group[used] += b[i] * conj(a[i]);
+    used++;
+  }
+  for (double delay = -SEARCH_SECONDS; delay <= SEARCH_SECONDS; delay += step) {
+    double sum = 0;
+    for (size_t g = 0; g < used; g++) {
+      double turn = 2 * M_PI * hz[g] * delay;
+      sum += creal(group[g]) * cos(turn) - cimag(group[g]) * sin(turn);
+    }
+    if (sum > best) {
+      best = sum;
+      at = delay;
+    }
+  }
+  cw_free(hz);
+  cw_free(group);
+  return at;
+}
+
 double cw_marker_interval(const CwMarker *marker, double rate_hz, const double *recording, size_t frames,
                           double first_seconds, double second_seconds, double window_seconds)
 {
@@ -156,6 +230,7 @@ double cw_marker_interval(const CwMarker *marker, double rate_hz, const double *
 
   stretch_spectrum(recording, frames, first, count, a);
   stretch_spectrum(recording, frames, second, count, b);
+  extra = rate_hz * coherent_delay(marker, a, b, count / 2, rate_hz / (double)count);
   for (int round = 0; round < 3;
        round++) { /* the phase may turn more than half a cycle before the delay is known */
     double slope = 0, weight = 0;

@@ -4,6 +4,8 @@
 #include <stdlib.h>
 
 #define FADED_DB (-6.0)      /* a lead that falls by so much more than the least affected one follows the fader */
+#define HEARD 3.0            /* loudest block over a quiet one, amplitude, of a lead that plays */
+#define SILENCED_DB (-60.0)  /* stands for silence */
 #define LOUDNESS_DB 0.5      /* least change of the bass that counts as one */
 #define MIDDLE_LOW_HZ 700.0
 #define MIDDLE_HIGH_HZ 5000.0
@@ -63,7 +65,7 @@ static bool gather_changes(const CwLeadSurvey *survey, CwStimulusKind kind, cons
     change[i] = NAN;
     for (guint t = 0; t < survey->takes->len && isnan(change[i]); t++) {
       const CwHeardTake *take = &g_array_index(survey->takes, CwHeardTake, t);
-      if (take->kind == kind && !r->lead[i].silent)
+      if (take->kind == kind && !take->unplaced && !r->lead[i].silent)
         change[i] = lead_change_db(take, main, r->lead[i].lead);
     }
     if (!isnan(change[i]))
@@ -74,36 +76,61 @@ static bool gather_changes(const CwLeadSurvey *survey, CwStimulusKind kind, cons
   return isfinite(most);
 }
 
+/* What an end of the fader does to the leads, from a take in which no track was found: a lead is silent in it, or as loud as in the take of the
+ * other end. Of no use where a lead that the other end silenced is silent here too: then the track was not played. */
+static bool gather_silence(const CwLeadSurvey *survey, CwStimulusKind kind, const CwSurveyResult *r, const double *other, double *change)
+{
+  CwStimulusKind other_kind = kind == CW_STIMULUS_FRONT ? CW_STIMULUS_REAR : CW_STIMULUS_FRONT;
+  bool any = false;
+
+  for (size_t i = 0; i < r->leads; i++) {
+    const CwHeardTake *take = cw_survey_find_take(survey, kind, r->lead[i].lead, true), *placed = cw_survey_find_take(survey, other_kind, r->lead[i].lead, false);
+    change[i] = NAN;
+    if (!take || !placed || r->lead[i].silent)
+      continue;
+    const CwHeardLead *now = cw_heard_take_lead(take, r->lead[i].lead), *before = cw_heard_take_lead(placed, r->lead[i].lead);
+    if (now->loudest_rms < HEARD * now->quiet_rms)
+      change[i] = SILENCED_DB;
+    else if (other[i] >= FADED_DB)
+      change[i] = 20 * log10(now->loudest_rms / before->loudest_rms);
+    if (change[i] == SILENCED_DB && other[i] < FADED_DB)
+      return false;
+    any = true;
+  }
+  return any;
+}
+
+static int end_of(double front_db, double rear_db)
+{
+  bool falls_front = front_db < FADED_DB, falls_rear = rear_db < FADED_DB;
+
+  if (isnan(front_db) || isnan(rear_db) || (falls_front && falls_rear))
+    return CW_SURVEY_UNKNOWN;
+  return falls_rear ? CW_LEAD_FRONT : falls_front ? CW_LEAD_REAR : CW_LEAD_UNFADED;
+}
+
 void cw_survey_conclude_ends(const CwLeadSurvey *survey, const CwHeardTake *main, CwSurveyResult *r)
 {
   double *front = g_new0(double, r->leads), *rear = g_new0(double, r->leads);
   bool has_front = gather_changes(survey, CW_STIMULUS_FRONT, main, r, front), has_rear = gather_changes(survey, CW_STIMULUS_REAR, main, r, rear);
 
+  if (has_front && !has_rear)
+    r->rear_silent = has_rear = gather_silence(survey, CW_STIMULUS_REAR, r, front, rear);
+  else if (has_rear && !has_front)
+    r->front_silent = has_front = gather_silence(survey, CW_STIMULUS_FRONT, r, rear, front);
   for (size_t i = 0; i < r->leads; i++) {
     CwSurveyedLead *l = &r->lead[i];
-    bool falls_front = has_front && front[i] < FADED_DB, falls_rear = has_rear && rear[i] < FADED_DB;
     l->front_change_db = has_front ? front[i] : NAN;
     l->rear_change_db = has_rear ? rear[i] : NAN;
-    l->end = CW_SURVEY_UNKNOWN;
-    if (l->silent || isnan(l->front_change_db) || isnan(l->rear_change_db))
-      continue;
-    l->end = falls_rear && !falls_front ? CW_LEAD_FRONT : falls_front && !falls_rear ? CW_LEAD_REAR : !falls_front ? CW_LEAD_UNFADED : CW_SURVEY_UNKNOWN;
+    l->end = l->silent ? CW_SURVEY_UNKNOWN : end_of(l->front_change_db, l->rear_change_db);
   }
+  r->front_unheard = !has_front && cw_survey_find_take(survey, CW_STIMULUS_FRONT, 0, true);
+  r->rear_unheard = !has_rear && cw_survey_find_take(survey, CW_STIMULUS_REAR, 0, true);
   g_free(front);
   g_free(rear);
 }
 
 /* --- volumes -------------------------------------------------------------------------------------------------------- */
-
-static const CwHeardTake *find_take(const CwLeadSurvey *survey, CwStimulusKind kind, int lead)
-{
-  for (guint t = 0; t < survey->takes->len; t++) {
-    const CwHeardTake *take = &g_array_index(survey->takes, CwHeardTake, t);
-    if (take->kind == kind && (lead == 0 || cw_heard_take_lead(take, lead)))
-      return take;
-  }
-  return NULL;
-}
 
 /* Change of the middle (median over the leads) and of the bass against it, from the survey's take to another volume's. */
 static bool compare_volumes(const CwLeadSurvey *survey, CwStimulusKind kind, const CwHeardTake *main, CwSurveyResult *r, double *middle_db, double *bass_db)
@@ -112,7 +139,7 @@ static bool compare_volumes(const CwLeadSurvey *survey, CwStimulusKind kind, con
   size_t middles = 0, basses = 0;
 
   for (size_t i = 0; i < r->leads; i++) {
-    const CwHeardTake *take = find_take(survey, kind, r->lead[i].lead);
+    const CwHeardTake *take = cw_survey_find_take(survey, kind, r->lead[i].lead, false);
     const CwHeardLead *before = cw_heard_take_lead(main, r->lead[i].lead);
     CwLeadResponse a, b;
     if (!take || !before || r->lead[i].silent)
@@ -143,7 +170,7 @@ static void conclude_clip(const CwLeadSurvey *survey, CwSurveyResult *r, double 
 
   for (size_t i = 0; i < r->leads; i++) {
     CwSurveyedLead *l = &r->lead[i];
-    const CwHeardTake *take = find_take(survey, CW_STIMULUS_LOUD, l->lead);
+    const CwHeardTake *take = cw_survey_find_take(survey, CW_STIMULUS_LOUD, l->lead, false);
     const CwHeardLead *heard = take && !l->silent ? cw_heard_take_lead(take, l->lead) : NULL;
     l->clip_dbfs = l->clip_tone_hz = NAN;
     for (size_t t = 0; heard && t < s.tones; t++) {
@@ -160,7 +187,7 @@ static void conclude_clip(const CwLeadSurvey *survey, CwSurveyResult *r, double 
 
 void cw_survey_conclude_volumes(const CwLeadSurvey *survey, const CwHeardTake *main, CwSurveyResult *r)
 {
-  const CwHeardTake *loud = find_take(survey, CW_STIMULUS_LOUD, 0), *quiet = find_take(survey, CW_STIMULUS_QUIET, 0);
+  const CwHeardTake *loud = cw_survey_find_take(survey, CW_STIMULUS_LOUD, 0, false), *quiet = cw_survey_find_take(survey, CW_STIMULUS_QUIET, 0, false);
   double quiet_middle, quiet_bass = NAN, loud_middle = NAN, loud_bass = NAN, lowest = 0;
 
   r->survey_step = main->volume_step;

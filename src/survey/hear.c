@@ -32,11 +32,21 @@ void cw_lead_survey_free(CwLeadSurvey *survey)
   g_free(survey);
 }
 
+const CwHeardTake *cw_survey_find_take(const CwLeadSurvey *survey, CwStimulusKind kind, int lead, bool unplaced)
+{
+  for (guint t = 0; t < survey->takes->len; t++) {
+    const CwHeardTake *take = &g_array_index(survey->takes, CwHeardTake, t);
+    if (take->kind == kind && take->unplaced == unplaced && (lead == 0 || cw_heard_take_lead(take, lead)))
+      return take;
+  }
+  return NULL;
+}
+
 size_t cw_lead_survey_count(const CwLeadSurvey *survey, CwStimulusKind kind)
 {
   size_t count = 0;
   for (guint i = 0; i < survey->takes->len; i++)
-    count += g_array_index(survey->takes, CwHeardTake, i).kind == kind;
+    count += g_array_index(survey->takes, CwHeardTake, i).kind == kind && !g_array_index(survey->takes, CwHeardTake, i).unplaced;
   return count;
 }
 
@@ -114,6 +124,7 @@ static void analyse(const CwHeard *h, const int *lead, CwHeardTake *take)
     take->lead[c].lead = lead[c];
     take->lead[c].noise_rms = h->noise_rms[c];
     take->lead[c].hum_rms = cw_hum_rms(&h->hum[c]);
+    cw_heard_lead_levels(h->channel[c], h->frames, h->rate_hz, &take->lead[c]);
     for (size_t t = 0; t < h->stimulus.tones; t++)
       take->lead[c].tone[t] = cw_clip_read(h, t, c, take->lead[c].response[0].peak_seconds);
   }
@@ -134,15 +145,37 @@ static char *find_fault(const CwHeard *h, const int *lead)
   return fault;
 }
 
+/* A take at one end of the fader in which nothing is found though it lasts: the fader may have silenced every lead. */
+static bool may_be_faded(const CwHeard *h, CwStimulusKind kind)
+{
+  return (kind == CW_STIMULUS_FRONT || kind == CW_STIMULUS_REAR) && h->place.verdict != CW_PLACE_FOUND && h->place.verdict != CW_PLACE_OTHER_TRACK &&
+         (double)h->frames > h->stimulus.seconds * h->rate_hz;
+}
+
+static void note_levels(const CwHeard *h, const int *lead, CwHeardTake *take)
+{
+  take->unplaced = true;
+  take->leads = h->channels;
+  take->lead = g_new0(CwHeardLead, h->channels);
+  for (size_t c = 0; c < h->channels; c++) {
+    take->lead[c].lead = lead[c];
+    cw_heard_lead_levels(h->channel[c], h->frames, h->rate_hz, &take->lead[c]);
+  }
+}
+
 char *cw_lead_survey_hear(CwLeadSurvey *survey, const CwSurveyRecording *r)
 {
   CwHeard h = cw_heard_new(r->kind, r->channel, r->channels, r->frames, r->rate_hz);
-  char *fault = find_fault(&h, r->lead);
+  bool faded = may_be_faded(&h, r->kind);
+  char *fault = faded ? NULL : find_fault(&h, r->lead);
 
   if (!fault) {
-    CwHeardTake take = {.kind = r->kind, .player_ppm = h.place.player_ppm, .ppm_weight = h.place.weight, .track_rate_hz = r->track_rate_hz,
+    CwHeardTake take = {.kind = r->kind, .player_ppm = h.place.player_ppm, .ppm_weight = faded ? 0 : h.place.weight, .track_rate_hz = r->track_rate_hz,
                         .volume_step = r->volume_step, .seat = g_strdup(r->seat)};
-    analyse(&h, r->lead, &take);
+    if (faded)
+      note_levels(&h, r->lead, &take);
+    else
+      analyse(&h, r->lead, &take);
     g_array_append_val(survey->takes, take);
   }
   cw_heard_clear(&h);

@@ -5,6 +5,7 @@
 
 #define COMPARE_SNR 10.0
 #define COMPARE_POINTS 24
+#define BLOCK_SECONDS 0.05
 #define SEARCH_SECONDS 0.02
 
 void cw_lead_response_move(CwLeadResponse *r, double gain, double seconds)
@@ -77,6 +78,23 @@ static int rising(const void *a, const void *b)
 {
   double x = *(const double *)a, y = *(const double *)b;
   return (x > y) - (x < y);
+}
+
+void cw_heard_lead_levels(const double *samples, size_t frames, double rate_hz, CwHeardLead *lead)
+{
+  size_t block = (size_t)(BLOCK_SECONDS * rate_hz), blocks = block ? frames / block : 0;
+  double *rms = cw_alloc_real(blocks + 1);
+
+  for (size_t b = 0; b < blocks; b++) {
+    double sum = 0;
+    for (size_t i = b * block; i < (b + 1) * block; i++)
+      sum += samples[i] * samples[i];
+    rms[b] = sqrt(sum / (double)block);
+  }
+  qsort(rms, blocks, sizeof *rms, rising);
+  lead->loudest_rms = blocks ? rms[blocks - 1] : 0;
+  lead->quiet_rms = blocks ? rms[blocks / 5] : 0;
+  cw_free(rms);
 }
 
 double cw_lead_response_change_db(const CwLeadResponse *now, const CwLeadResponse *before, double low_hz, double high_hz, double least_snr, bool silent_ok)

@@ -56,6 +56,8 @@ typedef struct {
   bool seat_found;     /* that setting delays one side, or changes delays against another setting's */
   int seat_side;       /* the side that it delays, CW_LEAD_LEFT or CW_LEAD_RIGHT; CW_SURVEY_UNKNOWN */
   double seat_delay_seconds;
+  bool front_silent, rear_silent;   /* with the fader full there no track was heard, which told the ends all the same */
+  bool front_unheard, rear_unheard; /* the same, but nothing can be told from it */
   size_t leads;
   CwSurveyedLead *lead; /* by number */
 } CwSurveyResult;

@@ -8,12 +8,14 @@ typedef struct {
   CwLeadResponse response[2]; /* to each of the track's sweeps */
   CwToneClip tone[CW_STIMULUS_TONES];
   double noise_rms, hum_rms;
+  double loudest_rms, quiet_rms; /* of the blocks of the recording */
 } CwHeardLead;
 
 typedef struct {
   CwStimulusKind kind;
   double player_ppm, ppm_weight, track_rate_hz, volume_step;
   char *seat;
+  bool unplaced; /* no track was found in it: only how loud it is stands here. The fader may have silenced all leads */
   size_t leads;
   CwHeardLead *lead;
 } CwHeardTake;
@@ -22,6 +24,9 @@ struct CwLeadSurvey {
   double volts_per_full_scale;
   GArray *takes; /* CwHeardTake */
 };
+
+/* Sets a lead's loudest and quiet level, of blocks of a twentieth of a second. */
+void cw_heard_lead_levels(const double *samples, size_t frames, double rate_hz, CwHeardLead *lead);
 
 /* A lead's response in a take, all its sweeps added: what it carries when both channels play the same. */
 void cw_heard_lead_both(const CwHeardLead *lead, size_t sweeps, CwLeadResponse *both);
@@ -41,4 +46,6 @@ void cw_survey_conclude_volumes(const CwLeadSurvey *survey, const CwHeardTake *m
 void cw_survey_conclude_ends(const CwLeadSurvey *survey, const CwHeardTake *main, CwSurveyResult *result);
 void cw_survey_conclude_band(CwSurveyedLead *lead);
 void cw_survey_conclude_seat(CwSurveyResult *result, const CwSurveyResult *other);
+/* A take of a kind, with or without a track in it, that holds a lead (0 for any); NULL for none. */
+const CwHeardTake *cw_survey_find_take(const CwLeadSurvey *survey, CwStimulusKind kind, int lead, bool unplaced);
 const CwHeardLead *cw_heard_take_lead(const CwHeardTake *take, int lead);

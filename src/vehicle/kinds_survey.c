@@ -143,6 +143,8 @@ static const CwField survey_fields[] = {
   {.key = "seat_delay_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -1000, .most = 1000, .label = N_("Delay by the seat setting"),
    .flags = CW_FIELD_NULLABLE},
   {.key = "seat_side", .type = CW_FIELD_CHOICE, .choices = cw_sides, .label = N_("Side that the seat setting delays"), .flags = CW_FIELD_NULLABLE},
+  {.key = "silent_fader", .type = CW_FIELD_CHOICE, .choices = faders, .label = N_("Fader position in which nothing was heard"),
+   .flags = CW_FIELD_NULLABLE},
   {.key = "refused", .type = CW_FIELD_TEXTS, .label = N_("Recordings left out"), .meaning = N_("What is wrong with each.")},
   {.key = "leads", .type = CW_FIELD_RECORDS, .child = cw_lead_get_type, .label = N_("Leads")},
   {.key = "sums", .type = CW_FIELD_RECORDS, .child = cw_lead_sum_get_type, .label = N_("Sums")},
