@@ -38,3 +38,22 @@ double cw_osha_dose_percent(const double *level_dba, const double *hours, size_t
 {
   return dose(cw_osha_hours_a_day, level_dba, hours, n);
 }
+
+/* Both rules leave out what is fainter: NIOSH 98-126, 1.1.2, and OSHA 29 CFR 1910.95(d)(2)(i). */
+#define COUNTS_FROM_DBA 80.0
+
+void cw_exposure_add(CwExposure *exposure, double level_dba, double seconds)
+{
+  double hours = seconds / 3600;
+
+  exposure->seconds += seconds;
+  if (!(level_dba >= COUNTS_FROM_DBA))
+    return;
+  exposure->niosh_percent += cw_niosh_dose_percent(&level_dba, &hours, 1);
+  exposure->osha_percent += cw_osha_dose_percent(&level_dba, &hours, 1);
+}
+
+double cw_exposure_hours_left(double percent, double hours_a_day)
+{
+  return fmax(1 - percent / 100, 0) * hours_a_day;
+}

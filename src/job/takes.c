@@ -1,12 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/takes.h"
 #include "job/feeds.h"
+#include "job/microphone.h"
 #include "job/positions.h"
 #include "job/review.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
-
-#define SPL_AT_FULL_SCALE_UNKNOWN 124.0 /* a usual measurement microphone at usual gain; common practice, no source */
 
 gboolean cw_job_check_position(CwRecord *vehicle, const char *position, GError **error)
 {
@@ -39,11 +38,9 @@ static char *new_id(CwRecord *vehicle, gint64 output, const char *position)
 
 void cw_job_set_microphone(CwRecord *vehicle, CwTakeInput *input, double **hz, double **db)
 {
-  CwRecord *microphone = cw_record_get_child(vehicle, "microphone");
-  const CwNumbers *curve = microphone ? cw_record_get_numbers(microphone, "calibration") : NULL;
-  double spl = microphone ? cw_record_get_number(microphone, "spl_at_full_scale") : NAN;
+  const CwNumbers *curve = cw_job_microphone_curve(vehicle);
 
-  input->spl_at_full_scale = isnan(spl) ? SPL_AT_FULL_SCALE_UNKNOWN : spl;
+  input->spl_at_full_scale = cw_job_spl_at_full_scale(vehicle, NULL);
   input->calibration_count = curve ? curve->n_rows : 0;
   *hz = g_new(double, input->calibration_count + 1);
   *db = g_new(double, input->calibration_count + 1);

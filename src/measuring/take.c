@@ -13,7 +13,7 @@
 
 #define FULL_SCALE 0.9995
 #define EDGE 1.3 /* of the start frequency: nearer to it, what rings at the end of the band is cut off by the window */
-#define LEAST_POINT_SNR_DB 5.0     /* of a point by itself: a dip in a well measured band is known well enough */
+#define LEAST_POINT_SNR_DB 3.0     /* of a point by itself: a dip in a well measured band is known well enough */
 #define LEAST_BAND_SNR_DB 18.0     /* of the 1/6 octave round it */
 #define LEAST_ARRIVAL_SNR_DB 10.0
 #define LEAST_TAKE_SNR_DB 20.0

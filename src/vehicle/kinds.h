@@ -57,6 +57,7 @@ extern const CwChoice cw_stages[];     /* the nine of the route, in order */
 
 /* The order of the words above, and of others that the code asks for by index. */
 enum { CW_POLARITY_NORMAL, CW_POLARITY_INVERTED };
+enum { CW_INCIDENCE_0, CW_INCIDENCE_90 };
 enum { CW_SIDE_LEFT, CW_SIDE_RIGHT, CW_SIDE_BOTH };
 enum { CW_WAY_HIGH, CW_WAY_MID, CW_WAY_LOW, CW_WAY_FULL, CW_WAY_SUB };
 enum {

@@ -51,10 +51,17 @@ static const CwField speaker_fields[] = {
 };
 CW_DEFINE_KIND(CwSpeaker, cw_speaker, speaker_fields)
 
+/* Where the microphone points decides which of its curves holds: its tip at the speaker, or up so that all directions are alike. */
+static const CwChoice incidences[] = {{"0", N_("At the speaker (0°)")}, {"90", N_("Up (90°)")}, {NULL, NULL}};
+
 static const CwField microphone_fields[] = {
   {.key = "name", .type = CW_FIELD_TEXT, .label = N_("Microphone"), .meaning = N_("Which microphone this is.")},
   {.key = "calibration", .type = CW_FIELD_CURVE, .unit = "dB", .least = -60, .most = 60, .label = N_("Calibration"),
    .meaning = N_("The microphone's own response; it is taken off what was recorded.")},
+  {.key = "calibration_90", .type = CW_FIELD_CURVE, .unit = "dB", .least = -60, .most = 60, .label = N_("Calibration, 90°"),
+   .meaning = N_("The same for sound from the side of the microphone, if it came with such a curve."), .flags = CW_FIELD_NULLABLE},
+  {.key = "incidence", .type = CW_FIELD_CHOICE, .choices = incidences, .label = N_("It points"),
+   .meaning = N_("Whether the microphone points at the speakers or up; it decides which of its curves is used.")},
   {.key = "spl_at_full_scale", .type = CW_FIELD_NUMBER, .unit = "dB", .least = 60, .most = 200,
    .label = N_("Level at full scale"), .meaning = N_("The sound pressure level that just fills the recorder."),
    .flags = CW_FIELD_NULLABLE},

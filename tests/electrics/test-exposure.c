@@ -41,11 +41,31 @@ static void test_dose(void)
                       check_number("noise.dose", "osha_8h_92"), tolerance);
 }
 
+/* The clock adds up to the same dose as the whole list, and what is faint counts for nothing. */
+static void test_clock(void)
+{
+  CwExposure exposure = {0};
+  double tolerance = check_tolerance("noise.dose", "rel");
+
+  for (int minute = 0; minute < 120; minute++)
+    cw_exposure_add(&exposure, 94, 60);
+  for (int second = 0; second < 1800; second++)
+    cw_exposure_add(&exposure, 100, 1);
+  cw_exposure_add(&exposure, 79.9, 7200);
+  check_near_relative("noise.dose", exposure.niosh_percent, check_number("noise.dose", "niosh_percent"), tolerance);
+  check_near_relative("noise.dose", exposure.osha_percent, check_number("noise.dose", "osha_percent"), tolerance);
+  g_assert_cmpfloat(exposure.seconds, ==, 7200 + 1800 + 7200);
+  g_assert_cmpfloat(cw_exposure_hours_left(0, 8), ==, 8);
+  g_assert_cmpfloat(cw_exposure_hours_left(75, 8), ==, 2);
+  g_assert_cmpfloat(cw_exposure_hours_left(130, 8), ==, 0);
+}
+
 int main(int argc, char **argv)
 {
   g_test_init(&argc, &argv, NULL);
   g_test_add_func("/electrics/exposure/times", test_times);
   g_test_add_func("/electrics/exposure/table", test_table);
   g_test_add_func("/electrics/exposure/dose", test_dose);
+  g_test_add_func("/electrics/exposure/clock", test_clock);
   return g_test_run();
 }

@@ -1,0 +1,132 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "measuring/calibrator.h"
+#include "signal/fft.h"
+#include "signal/section.h"
+#include <math.h>
+#include <string.h>
+
+#define FULL_SCALE 0.9995
+#define LEAST_SECONDS 2.0
+#define PART_SECONDS 0.25
+#define TOLERANCE 0.02
+#define MOST_SPREAD_DB 0.3
+#define MOST_OTHER_PERCENT 10.0
+#define LOW_CUT_HZ 20.0
+
+const char *cw_calibrator_fault_text(CwCalibratorFault fault)
+{
+  switch (fault) {
+  case CW_CALIBRATOR_SHORT:
+    return "less than two seconds of it: record the calibrator for five";
+  case CW_CALIBRATOR_SILENT:
+    return "silent: check cable, phantom power and input";
+  case CW_CALIBRATOR_CLIPPED:
+    return "clipped: turn the input gain down and record it again";
+  case CW_CALIBRATOR_UNSTEADY:
+    return "its level is not steady: seat the calibrator on the microphone and start recording after "
+           "switching it on";
+  case CW_CALIBRATOR_NOISY:
+    return "other sound is more than a tenth of it: record it where it is quiet";
+  case CW_CALIBRATOR_NO_TONE:
+  default:
+    return "no calibrator's tone, which is 1 kHz or 250 Hz: check that it is switched on and seated";
+  }
+}
+
+/* The frequency of the strongest bin of a Hann window over the samples, between bins by the ratio of
+ * neighbours. */
+static double strongest_hz(const double *samples, size_t frames, double rate_hz)
+{
+  size_t best = 1;
+  double *part = cw_alloc_real(frames);
+  CwComplex *bins = cw_alloc_complex(frames / 2 + 1);
+
+  for (size_t i = 0; i < frames; i++)
+    part[i] = samples[i] * (0.5 - 0.5 * cos(2 * M_PI * ((double)i + 0.5) / (double)frames));
+  cw_fft_forward(cw_fft_get(frames), part, bins);
+  for (size_t i = (size_t)ceil(LOW_CUT_HZ * (double)frames / rate_hz); i < frames / 2; i++)
+    if (cabs(bins[i]) > cabs(bins[best]))
+      best = i;
+  double before = cabs(bins[best - 1]), after = cabs(bins[best + 1]), top = cabs(bins[best]);
+  /* Hann: neighbours in the ratio (1 + d) : (2 - d) for a tone d bins away. */
+  double away = after > before ? (2 * after - top) / (after + top) : -(2 * before - top) / (before + top);
+  cw_free(part);
+  cw_free(bins);
+  return ((double)best + away) * rate_hz / (double)frames;
+}
+
+/* The tone's amplitude in a stretch, and the mean square of what is left without it: least squares for sine
+ * and cosine. */
+static double fit_tone(const double *samples, size_t frames, double hz, double rate_hz, double *rest)
+{
+  double ss = 0, cc = 0, sc = 0, xs = 0, xc = 0, xx = 0;
+
+  for (size_t i = 0; i < frames; i++) {
+    double w = 2 * M_PI * hz * (double)i / rate_hz, s = sin(w), c = cos(w);
+    ss += s * s;
+    cc += c * c;
+    sc += s * c;
+    xs += samples[i] * s;
+    xc += samples[i] * c;
+    xx += samples[i] * samples[i];
+  }
+  double divisor = ss * cc - sc * sc, a = (xs * cc - xc * sc) / divisor, b = (xc * ss - xs * sc) / divisor;
+  *rest = fmax(xx - a * xs - b * xc, 0) / (double)frames;
+  return hypot(a, b);
+}
+
+static void read_parts(const double *samples, size_t frames, double rate_hz, CwCalibratorReading *reading)
+{
+  size_t part = (size_t)(PART_SECONDS * rate_hz), parts = frames / part;
+  double least = INFINITY, most = 0, power = 0, other = 0, rest;
+
+  for (size_t i = 0; i < parts; i++) {
+    double amplitude = fit_tone(samples + i * part, part, reading->hz, rate_hz, &rest);
+    least = fmin(least, amplitude);
+    most = fmax(most, amplitude);
+    power += amplitude * amplitude / (double)parts;
+    other += rest / (double)parts;
+  }
+  reading->amplitude = sqrt(power);
+  reading->spread_db = 20 * log10(most / fmax(least, 1e-12));
+  reading->other_percent = 100 * sqrt(2 * other / power);
+}
+
+CwCalibratorReading cw_calibrator_read(const double *samples, size_t frames, double rate_hz)
+{
+  CwCalibratorReading reading = {.hz = NAN, .amplitude = NAN, .spread_db = NAN, .other_percent = NAN};
+  CwSection low_cut = {CW_SECTION_HIGH_PASS, LOW_CUT_HZ, 0, M_SQRT1_2};
+  CwCoefficients cascade;
+  size_t over = 0, settled = (size_t)(0.2 * rate_hz);
+  double top = 0, *clean;
+
+  for (size_t i = 0; i < frames; i++) {
+    top = fmax(top, fabs(samples[i]));
+    over += fabs(samples[i]) >= FULL_SCALE;
+  }
+  if ((double)frames < LEAST_SECONDS * rate_hz)
+    reading.faults |= CW_CALIBRATOR_SHORT;
+  if (top < 1e-5)
+    reading.faults |= CW_CALIBRATOR_SILENT;
+  if (over >= 2)
+    reading.faults |= CW_CALIBRATOR_CLIPPED;
+  if (reading.faults & (CW_CALIBRATOR_SHORT | CW_CALIBRATOR_SILENT) ||
+      !cw_section_design(&low_cut, rate_hz, &cascade))
+    return reading;
+  clean = cw_alloc_real(frames);
+  memcpy(clean, samples, frames * sizeof *clean);
+  cw_cascade_run(&cascade, 1, clean, frames); /* an input's offset is not sound */
+  size_t whole = cw_fft_good_length((frames - settled) / 2 + 1);
+  reading.hz = strongest_hz(clean + settled, whole, rate_hz);
+  if (fabs(reading.hz / 1000 - 1) > TOLERANCE && fabs(reading.hz / 250 - 1) > TOLERANCE)
+    reading.faults |= CW_CALIBRATOR_NO_TONE;
+  read_parts(clean + settled, frames - settled, rate_hz, &reading);
+  /* What the low cut took off the tone is put back. */
+  reading.amplitude /= cabs(cw_coefficients_response(&cascade, reading.hz, rate_hz));
+  if (reading.spread_db > MOST_SPREAD_DB)
+    reading.faults |= CW_CALIBRATOR_UNSTEADY;
+  if (reading.other_percent > MOST_OTHER_PERCENT)
+    reading.faults |= CW_CALIBRATOR_NOISY;
+  cw_free(clean);
+  return reading;
+}
