@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/practice.h"
 #include "job/positions.h"
+#include "job/practice_radio.h"
 #include "handover/table.h"
 #include "job/feeds.h"
 #include "job/hands.h"
@@ -34,8 +35,7 @@ CwRecord *cw_job_practice_vehicle(const char *car, GError **error)
   return vehicle;
 }
 
-/* The car's name in the bay, static. */
-static const char *find_car(CwRecord *vehicle, GError **error)
+const char *cw_job_practice_car(CwRecord *vehicle, GError **error)
 {
   const char *reference = cw_record_get_text(vehicle, "reference");
 
@@ -52,7 +52,7 @@ static const char *find_car(CwRecord *vehicle, GError **error)
 
 CwPracticeBay *cw_job_practice_bay(CwRecord *vehicle, GError **error)
 {
-  const char *car = find_car(vehicle, error);
+  const char *car = cw_job_practice_car(vehicle, error);
   return car ? bay_of(car, NULL, error) : NULL;
 }
 
@@ -165,7 +165,7 @@ static gboolean prove_position(CwProject *project, const CwPracticeBay *bay, con
 gboolean cw_job_practice_prove(CwProject *project, const char *seat, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  const char *car = find_car(vehicle, error);
+  const char *car = cw_job_practice_car(vehicle, error);
   g_autoptr(CwTable) table = car ? cw_table_new(vehicle, 0, error) : NULL;
   g_autofree char *text = table ? cw_table_write(table, "json", FALSE, NULL, error) : NULL;
   g_autoptr(CwPracticeBay) bay = text ? bay_of(car, text, error) : NULL;
@@ -224,7 +224,8 @@ gboolean cw_job_practice(CwProject *project, GCancellable *cancellable, CwProgre
   const char *seat = cw_record_get_texts(vehicle, "seats")[0];
   g_autoptr(CwPracticeBay) bay = cw_job_practice_bay(vehicle, error);
 
-  if (!bay || !use_hands(project, error) || !cw_job_practice_measure(project, bay, seat, cancellable, progress, data, error))
+  if (!bay || !cw_job_practice_survey(project, cancellable, progress, data, error) || !use_hands(project, error) ||
+      !cw_job_practice_measure(project, bay, seat, cancellable, progress, data, error))
     return FALSE;
   g_autoptr(CwTuneWork) work = cw_tune_work_new(project, seat, error);
   if (!work || !cw_tune_work_run(work, cancellable, progress, data, error))

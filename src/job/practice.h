@@ -9,6 +9,9 @@ G_BEGIN_DECLS
  * cw_practice_bay_free(). */
 CwPracticeBay *cw_job_practice_bay(CwRecord *vehicle, GError **error);
 
+/* The car's name in the bay, by the vehicle's reference; static, NULL with error where none stands in for it. */
+const char *cw_job_practice_car(CwRecord *vehicle, GError **error);
+
 /* A demo vehicle: "alder-tourer" or "rowan-van". The caller's. */
 CwRecord *cw_job_practice_vehicle(const char *car, GError **error);
 
@@ -23,7 +26,7 @@ CwRecording *cw_job_practice_record(const CwPracticeBay *bay, CwRecord *vehicle,
  * one and both; commits what came of it. */
 gboolean cw_job_practice_prove(CwProject *project, const char *seat, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error);
 
-/* The whole job: measure, tune, prove. */
+/* The whole job: survey, measure, tune, prove. */
 gboolean cw_job_practice(CwProject *project, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error);
 
 G_END_DECLS

@@ -7,6 +7,7 @@
 #include "vehicle/document.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
+#include <string.h>
 
 /* A recording of the list. */
 typedef struct {
@@ -19,9 +20,9 @@ typedef struct {
 
 struct CwSurveyWork {
   CwRecord *vehicle; /* snapshot */
-  double volts_per_full_scale;
   GArray *listed;
   GPtrArray *refused; /* sentences on recordings that were left out */
+  CwLeadSurvey *heard;
   CwSurveyResult *result;
   CwRecord *survey;
 };
@@ -73,16 +74,23 @@ static gboolean list_take(CwSurveyWork *work, CwRecord *take, guint index, const
   return good;
 }
 
-CwSurveyWork *cw_survey_work_new(CwRecord *vehicle, CwRecord *takes, const char *folder, GError **error)
+CwSurveyWork *cw_survey_work_new_live(CwRecord *vehicle, double volts_per_full_scale)
 {
-  g_autoptr(CwSurveyWork) work = g_new0(CwSurveyWork, 1);
-  CwList *list = cw_record_get_children(takes, "takes");
+  CwSurveyWork *work = g_new0(CwSurveyWork, 1);
 
   work->vehicle = cw_record_snapshot(vehicle);
-  work->volts_per_full_scale = cw_record_get_number(takes, "volts_per_full_scale");
   work->listed = g_array_new(FALSE, TRUE, sizeof(Listed));
   g_array_set_clear_func(work->listed, clear_listed);
   work->refused = g_ptr_array_new_with_free_func(g_free);
+  work->heard = cw_lead_survey_new(volts_per_full_scale);
+  return work;
+}
+
+CwSurveyWork *cw_survey_work_new(CwRecord *vehicle, CwRecord *takes, const char *folder, GError **error)
+{
+  g_autoptr(CwSurveyWork) work = cw_survey_work_new_live(vehicle, cw_record_get_number(takes, "volts_per_full_scale"));
+  CwList *list = cw_record_get_children(takes, "takes");
+
   for (guint i = 0; i < cw_list_get_length(list); i++)
     if (!list_take(work, cw_list_get(list, i), i, folder, error))
       return NULL;
@@ -117,6 +125,7 @@ void cw_survey_work_free(CwSurveyWork *work)
   g_clear_pointer(&work->listed, g_array_unref);
   g_clear_pointer(&work->refused, g_ptr_array_unref);
   cw_survey_result_free(work->result);
+  cw_lead_survey_free(work->heard);
   g_free(work);
 }
 
@@ -128,40 +137,56 @@ static void refuse_unheard(CwSurveyWork *work, gboolean unheard, CwStimulusKind 
                                                    cw_stimulus_name(kind)));
 }
 
+/* Hears samples, which are changed. */
+static char *hear_samples(CwSurveyWork *work, CwStimulusKind kind, double track_rate_hz, const int *leads, double volume_step, const char *seat, CwRecording *r)
+{
+  CwSurveyRecording recording = {kind, track_rate_hz, r->rate_hz, r->channels, r->frames, r->channel, leads, volume_step, seat};
+  return cw_lead_survey_hear(work->heard, &recording);
+}
+
+static char *say_channels(guint channels, guint leads)
+{
+  return g_strdup_printf(_("holds %u channels where %u leads were named"), channels, leads);
+}
+
 /* Reads and hears one recording; what is wrong with it goes to the refused. */
-static void hear(CwSurveyWork *work, CwLeadSurvey *survey, const Listed *l)
+static void hear(CwSurveyWork *work, const Listed *l)
 {
   g_autoptr(GError) fault = NULL;
   g_autoptr(CwRecording) r = cw_recording_read(l->path, &fault);
   g_autofree char *wrong = NULL;
 
-  if (r && r->channels != l->n_leads) {
-    wrong = g_strdup_printf(_("holds %u channels where %u leads were named"), r->channels, l->n_leads);
-  } else if (r) {
-    CwSurveyRecording recording = {l->kind, l->track_rate_hz, r->rate_hz, r->channels, r->frames, r->channel, l->leads, l->volume_step, l->seat};
-    wrong = cw_lead_survey_hear(survey, &recording);
-  }
+  if (r)
+    wrong = r->channels != l->n_leads ? say_channels(r->channels, l->n_leads) : hear_samples(work, l->kind, l->track_rate_hz, l->leads, l->volume_step, l->seat, r);
   if (fault)
     g_ptr_array_add(work->refused, g_strdup(fault->message));
   else if (wrong)
     g_ptr_array_add(work->refused, g_strdup_printf("%s: %s", l->path, wrong));
 }
 
-gboolean cw_survey_work_run(CwSurveyWork *work, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+char *cw_survey_work_hear(CwSurveyWork *work, CwStimulusKind kind, const int *leads, guint n_leads, gint64 volume_step, const char *seat, const CwRecording *recording)
 {
-  g_autoptr(CwLeadSurvey) survey = cw_lead_survey_new(work->volts_per_full_scale);
+  if (recording->channels != n_leads)
+    return say_channels(recording->channels, n_leads);
+  g_autoptr(CwRecording) copy = cw_recording_new(recording->rate_hz, n_leads, recording->frames);
+  for (guint c = 0; c < n_leads; c++)
+    memcpy(copy->channel[c], recording->channel[c], recording->frames * sizeof(double));
+  cw_lead_survey_forget(work->heard, kind, seat, leads, n_leads);
+  return hear_samples(work, kind, CW_TRACKS_RATE_HZ, leads, volume_step == CW_NO_INTEGER ? NAN : (double)volume_step, seat, copy);
+}
 
-  for (guint i = 0; i < work->listed->len; i++) {
-    const Listed *l = &g_array_index(work->listed, Listed, i);
-    if (g_cancellable_set_error_if_cancelled(cancellable, error))
-      return FALSE;
-    if (progress)
-      progress(0.8 * i / work->listed->len, _("Listening to the recordings"), data);
-    hear(work, survey, l);
-  }
-  if (progress)
-    progress(0.8, _("Working out what each lead carries"), data);
-  work->result = cw_lead_survey_conclude(survey);
+guint cw_survey_work_count(const CwSurveyWork *work, CwStimulusKind kind)
+{
+  return (guint)cw_lead_survey_count(work->heard, kind);
+}
+
+gboolean cw_survey_work_conclude(CwSurveyWork *work, GError **error)
+{
+  g_autoptr(GPtrArray) refused = g_ptr_array_new();
+
+  g_clear_pointer(&work->result, cw_survey_result_free);
+  g_clear_object(&work->survey);
+  work->result = cw_lead_survey_conclude(work->heard);
   if (!work->result) {
     g_set_error_literal(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING,
                         work->refused->len ? (char *)g_ptr_array_index(work->refused, 0) : _("takes: none of the track \"leads\" is there, which the survey needs"));
@@ -170,10 +195,27 @@ gboolean cw_survey_work_run(CwSurveyWork *work, GCancellable *cancellable, CwPro
   work->survey = cw_job_survey_record(work->result);
   refuse_unheard(work, work->result->front_unheard, CW_STIMULUS_FRONT);
   refuse_unheard(work, work->result->rear_unheard, CW_STIMULUS_REAR);
-  g_ptr_array_add(work->refused, NULL);
-  cw_record_set_texts(work->survey, "refused", (const char *const *)work->refused->pdata);
+  for (guint i = 0; i < work->refused->len; i++)
+    g_ptr_array_add(refused, g_ptr_array_index(work->refused, i));
+  g_ptr_array_add(refused, NULL);
+  cw_record_set_texts(work->survey, "refused", (const char *const *)refused->pdata);
   cw_job_mix_survey(work->survey, cw_record_get_child(work->vehicle, "processor"));
   return TRUE;
+}
+
+gboolean cw_survey_work_run(CwSurveyWork *work, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+{
+  for (guint i = 0; i < work->listed->len; i++) {
+    const Listed *l = &g_array_index(work->listed, Listed, i);
+    if (g_cancellable_set_error_if_cancelled(cancellable, error))
+      return FALSE;
+    if (progress)
+      progress(0.8 * i / work->listed->len, _("Listening to the recordings"), data);
+    hear(work, l);
+  }
+  if (progress)
+    progress(0.8, _("Working out what each lead carries"), data);
+  return cw_survey_work_conclude(work, error);
 }
 
 CwRecord *cw_survey_work_get_survey(CwSurveyWork *work)

@@ -11,20 +11,19 @@
 
 enum { BALANCE_CENTRE = 1 };
 enum { FADER_FRONT, FADER_CENTRE, FADER_REAR };
-enum { VOLUME_SURVEY, VOLUME_LOUD, VOLUME_QUIET };
 
 /* What each track holds, how to play it, and what it is for; in the order in which they are taken. */
 static const struct {
   int fader, volume;
   const char *says, *why;
 } plans[CW_STIMULUS_KINDS] = {
-    [CW_STIMULUS_LEADS] = {FADER_CENTRE, VOLUME_SURVEY, N_("A slow sweep on the left channel, then one on the right, between short bursts"),
+    [CW_STIMULUS_LEADS] = {FADER_CENTRE, CW_VOLUME_SURVEY, N_("A slow sweep on the left channel, then one on the right, between short bursts"),
                            N_("Shows what every lead carries: side, band, response, polarity, delay and all-pass filters")},
-    [CW_STIMULUS_FRONT] = {FADER_FRONT, VOLUME_SURVEY, N_("A short sweep on both channels, between short bursts"), N_("Leads that fall silent belong to the rear")},
-    [CW_STIMULUS_REAR] = {FADER_REAR, VOLUME_SURVEY, N_("A short sweep on both channels, between short bursts"), N_("Leads that fall silent belong to the front")},
-    [CW_STIMULUS_QUIET] = {FADER_CENTRE, VOLUME_QUIET, N_("A sweep on both channels, between short bursts"),
+    [CW_STIMULUS_FRONT] = {FADER_FRONT, CW_VOLUME_SURVEY, N_("A short sweep on both channels, between short bursts"), N_("Leads that fall silent belong to the rear")},
+    [CW_STIMULUS_REAR] = {FADER_REAR, CW_VOLUME_SURVEY, N_("A short sweep on both channels, between short bursts"), N_("Leads that fall silent belong to the front")},
+    [CW_STIMULUS_QUIET] = {FADER_CENTRE, CW_VOLUME_QUIET, N_("A sweep on both channels, between short bursts"),
                            N_("Shows whether the radio lifts the bass at low volume")},
-    [CW_STIMULUS_LOUD] = {FADER_CENTRE, VOLUME_LOUD, N_("A soft sweep, then three tones that rise to full level, on both channels"),
+    [CW_STIMULUS_LOUD] = {FADER_CENTRE, CW_VOLUME_LOUD, N_("A soft sweep, then three tones that rise to full level, on both channels"),
                           N_("Shows where each lead begins to clip, and the highest clean volume")},
 };
 

@@ -10,8 +10,6 @@
 
 #define BLOCK 1024u
 
-/* A bay has a car with its processor now; a factory radio in front of the processor's inputs would be its
- * next member. */
 struct CwPracticeBay {
   CwPracticeSetup *setup;
 };

@@ -157,6 +157,42 @@ static void read_place(const CwPracticeJson *json, CwPracticeSetup *setup)
   setup->seed = (guint64)cw_practice_json_number(json, "seed", 0, 4294967295.0, 1);
 }
 
+static void read_leads(const CwPracticeJson *json, CwPracticeRadioSetup *radio)
+{
+  JsonNode *node = json_object_get_member(json->object, "leads");
+  JsonArray *array = node && JSON_NODE_HOLDS_ARRAY(node) ? json_node_get_array(node) : NULL;
+  guint count = array ? json_array_get_length(array) : radio->radio->leads;
+  for (guint i = 0; i < count && i < CW_PRACTICE_LEADS_MOST; i++) {
+    JsonNode *item = array ? json_array_get_element(array, i) : NULL;
+    gint64 lead = !array ? i + 1 : JSON_NODE_HOLDS_VALUE(item) && json_node_get_value_type(item) == G_TYPE_INT64 ? json_node_get_int(item) : 0;
+    if (lead < 1 || lead > radio->radio->leads)
+      cw_practice_json_fail(json, "leads", "numbers of this radio's leads");
+    else
+      radio->lead[radio->leads++] = (guint)lead;
+  }
+  if ((node && !array) || count == 0 || count > CW_PRACTICE_LEADS_MOST)
+    cw_practice_json_fail(json, "leads", "numbers of this radio's leads");
+}
+
+static void read_radio(const CwPracticeJson *json, gpointer data)
+{
+  CwPracticeSetup *setup = data;
+  CwPracticeRadioSetup *radio = &setup->radio;
+  radio->radio = cw_practice_radio_of(setup->car->name);
+  if (!radio->radio) {
+    cw_practice_json_fail(json, "track", "a car with a factory radio");
+    return;
+  }
+  radio->track = cw_practice_json_text(json, "track", NULL);
+  radio->volume_step = (int)cw_practice_json_number(json, "volume_step", 0, radio->radio->loud_step, radio->radio->survey_step);
+  radio->balance = cw_practice_json_number(json, "balance", -1, 1, 0);
+  radio->fader = cw_practice_json_number(json, "fader", -1, 1, 0);
+  char *seat = cw_practice_json_text(json, "seat_setting", "all");
+  radio->seat_set = strcmp(seat, "all") != 0;
+  g_free(seat);
+  read_leads(json, radio);
+}
+
 static void read_device(const CwPracticeJson *json, gpointer data)
 {
   CwPracticeSetup *setup = data;
@@ -178,6 +214,7 @@ CwPracticeSetup *cw_practice_setup_parse(const char *text, GError **error)
     read_defects(&json, setup->car);
     read_place(&json, setup);
     cw_practice_json_inside(&json, "table", read_table, setup);
+    cw_practice_json_inside(&json, "radio", read_radio, setup);
     cw_practice_json_inside(&json, "device", read_device, setup);
   }
   json_node_unref(root);
@@ -195,5 +232,6 @@ void cw_practice_setup_free(CwPracticeSetup *setup)
   for (guint i = 0; i < CW_PRACTICE_SPEAKERS_MOST; i++)
     g_free(setup->settings[i].section);
   cw_practice_car_free(setup->car);
+  g_free(setup->radio.track);
   g_free(setup);
 }

@@ -8,12 +8,18 @@
  *    "seat": "driver", "position": 0,              0 the head's centre, 1 to 5 around it
  *    "seed": 1,                                    of noise and rattle
  *    "table": {a coefficient table},               what the processor does; without it, nothing
+ *    "radio": {"track": "/stick/1-leads.wav",      the device is an interface on the factory radio's leads, and
+ *              "volume_step": 20,                  the radio plays this file: what goes to the device's outputs
+ *              "balance": 0, "fader": 0,           sounds nowhere then. -1 left or front, 1 right or rear
+ *              "seat_setting": "all" | "driver",
+ *              "leads": [1, 2]},                   one a device input; without it, all of them in order
  *    "device": {"stalls_after_s": 2,               the device goes dead so long after it was opened ...
  *               "gap_after_s": 1}}                 ... or loses sound once
  */
 #pragma once
 
 #include "sound/practice_car.h"
+#include "sound/practice_radio.h"
 
 /* What the processor does for one output. */
 typedef struct {
@@ -25,8 +31,19 @@ typedef struct {
   CwCoefficients *section;
 } CwPracticeSettings;
 
+/* The factory radio as it is set, if the interface hangs on it. */
+typedef struct {
+  const CwPracticeRadio *radio; /* NULL: the device is microphone and cable */
+  char *track;                  /* path of the file that it plays */
+  int volume_step;
+  double balance, fader;
+  gboolean seat_set;
+  guint leads, lead[CW_PRACTICE_LEADS_MOST]; /* from 1 */
+} CwPracticeRadioSetup;
+
 typedef struct {
   CwPracticeCar *car;
+  CwPracticeRadioSetup radio;
   guint seat, position;
   guint64 seed;
   double stalls_after_s, gap_after_s;                     /* 0: never */

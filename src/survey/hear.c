@@ -181,3 +181,23 @@ char *cw_lead_survey_hear(CwLeadSurvey *survey, const CwSurveyRecording *r)
   cw_heard_clear(&h);
   return fault;
 }
+
+static bool holds(const int *lead, size_t leads, int wanted)
+{
+  for (size_t i = 0; i < leads; i++)
+    if (lead[i] == wanted)
+      return true;
+  return false;
+}
+
+void cw_lead_survey_forget(CwLeadSurvey *survey, CwStimulusKind kind, const char *seat, const int *lead, size_t leads)
+{
+  for (guint t = survey->takes->len; t-- > 0;) {
+    const CwHeardTake *take = &g_array_index(survey->takes, CwHeardTake, t);
+    bool all = take->kind == kind && g_strcmp0(take->seat, seat) == 0;
+    for (size_t i = 0; i < take->leads && all; i++)
+      all = holds(lead, leads, take->lead[i].lead);
+    if (all)
+      g_array_remove_index(survey->takes, t);
+  }
+}

@@ -72,6 +72,9 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwLeadSurvey, cw_lead_survey_free)
  * g_free()): it is then left out. */
 char *cw_lead_survey_hear(CwLeadSurvey *survey, const CwSurveyRecording *recording);
 
+/* Forgets what was heard of a track under a seat setting in recordings that hold none but these leads: before they are recorded again. */
+void cw_lead_survey_forget(CwLeadSurvey *survey, CwStimulusKind kind, const char *seat, const int *lead, size_t leads);
+
 /* Concludes from what was heard. NULL where no take of the leads was fit for use. Free with cw_survey_result_free(). */
 CwSurveyResult *cw_lead_survey_conclude(CwLeadSurvey *survey);
 void cw_survey_result_free(CwSurveyResult *result);

@@ -1,0 +1,148 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/practice_radio.h"
+#include "job/practice.h"
+#include "job/survey.h"
+#include "job/tracks.h"
+#include <glib/gi18n-lib.h>
+#include <json-glib/json-glib.h>
+#include <math.h>
+
+#define RATE_HZ 48000.0 /* of the interface */
+#define START_SECONDS 1.1
+#define AFTER_SECONDS 0.9
+
+static const CwPracticeRadio *radio_of(CwRecord *vehicle, GError **error)
+{
+  const char *car = cw_job_practice_car(vehicle, error);
+  return car ? cw_practice_radio_of(car) : NULL;
+}
+
+guint cw_job_practice_radio_leads(CwRecord *vehicle)
+{
+  const CwPracticeRadio *radio = radio_of(vehicle, NULL);
+  return radio ? radio->leads : 0;
+}
+
+static int step_of(const CwPracticeRadio *radio, CwRecord *take)
+{
+  int volume = cw_record_get_choice(take, "volume");
+  return volume == CW_VOLUME_LOUD ? radio->loud_step : volume == CW_VOLUME_QUIET ? radio->quiet_step : radio->survey_step;
+}
+
+gint64 cw_job_practice_radio_step(CwRecord *vehicle, CwRecord *take)
+{
+  const CwPracticeRadio *radio = radio_of(vehicle, NULL);
+  return radio ? step_of(radio, take) : CW_NO_INTEGER;
+}
+
+/* -1, 0 or 1 of the words left, centre, right or front, centre, rear. */
+static double turned(CwRecord *take, const char *key)
+{
+  return cw_record_get_choice(take, key) - 1;
+}
+
+static gboolean check_leads(const CwPracticeRadio *radio, const int *leads, guint n_leads, GError **error)
+{
+  for (guint i = 0; i < n_leads; i++)
+    if (leads[i] < 1 || leads[i] > (int)radio->leads) {
+      g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE, "the practice radio has leads 1 to %u, and no lead %d", radio->leads, leads[i]);
+      return FALSE;
+    }
+  return TRUE;
+}
+
+static void add_radio(JsonBuilder *json, const CwPracticeRadio *radio, CwRecord *take, const char *track_path, const char *seat_setting, const int *leads, guint n_leads)
+{
+  json_builder_begin_object(json_builder_set_member_name(json, "radio"));
+  json_builder_add_string_value(json_builder_set_member_name(json, "track"), track_path);
+  json_builder_add_int_value(json_builder_set_member_name(json, "volume_step"), step_of(radio, take));
+  json_builder_add_double_value(json_builder_set_member_name(json, "balance"), turned(take, "balance"));
+  json_builder_add_double_value(json_builder_set_member_name(json, "fader"), turned(take, "fader"));
+  json_builder_add_string_value(json_builder_set_member_name(json, "seat_setting"), seat_setting ? seat_setting : "all");
+  json_builder_begin_array(json_builder_set_member_name(json, "leads"));
+  for (guint i = 0; i < n_leads; i++)
+    json_builder_add_int_value(json, leads[i]);
+  json_builder_end_array(json);
+  json_builder_end_object(json);
+}
+
+char *cw_job_practice_radio_setup(CwRecord *vehicle, CwRecord *take, const char *track_path, const char *seat_setting, const int *leads, guint n_leads, GError **error)
+{
+  const CwPracticeRadio *radio = radio_of(vehicle, error);
+
+  if (!radio || !check_leads(radio, leads, n_leads, error))
+    return NULL;
+  g_autoptr(JsonBuilder) json = json_builder_new();
+  json_builder_begin_object(json);
+  json_builder_add_string_value(json_builder_set_member_name(json, "car"), radio->car);
+  add_radio(json, radio, take, track_path, seat_setting, leads, n_leads);
+  json_builder_end_object(json);
+  JsonNode *root = json_builder_get_root(json);
+  char *text = json_to_string(root, FALSE);
+  json_node_unref(root);
+  return text;
+}
+
+CwRecording *cw_job_practice_radio_record(CwRecord *vehicle, CwRecord *take, const char *seat_setting, const int *leads, guint n_leads, guint64 seed, GError **error)
+{
+  const CwPracticeRadio *radio = radio_of(vehicle, error);
+  CwStimulusKind kind;
+  double rate_hz;
+
+  if (!radio || !check_leads(radio, leads, n_leads, error) || !cw_job_read_track_name(cw_record_get_text(take, "track"), &kind, &rate_hz, error))
+    return NULL;
+  CwStimulus s = cw_stimulus_design(kind);
+  gsize frames = cw_stimulus_frames(&s, rate_hz);
+  g_autofree double *left = g_new0(double, frames), *right = g_new0(double, frames);
+  cw_stimulus_render(&s, rate_hz, left, right);
+  CwPracticeRadioPlay play = {.track = {left, right}, .track_frames = frames, .track_rate_hz = rate_hz, .volume_step = step_of(radio, take),
+                              .balance = turned(take, "balance"), .fader = turned(take, "fader"), .seat_set = seat_setting && !g_str_equal(seat_setting, "all"),
+                              .start_seconds = START_SECONDS, .seed = seed};
+  CwRecording *r = cw_recording_new(RATE_HZ, n_leads, (gsize)((START_SECONDS + s.seconds + AFTER_SECONDS) * RATE_HZ));
+  for (guint i = 0; i < n_leads; i++)
+    cw_practice_radio_record(radio, &play, (guint)leads[i], RATE_HZ, r->frames, r->channel[i]);
+  return r;
+}
+
+/* Records and hears one take. */
+static gboolean hear_take(CwSurveyWork *work, CwRecord *vehicle, CwRecord *take, const int *leads, guint n_leads, guint64 seed, GError **error)
+{
+  CwStimulusKind kind;
+  double rate_hz;
+  g_autoptr(CwRecording) r = cw_job_practice_radio_record(vehicle, take, "all", leads, n_leads, seed, error);
+
+  if (!r || !cw_job_read_track_name(cw_record_get_text(take, "track"), &kind, &rate_hz, error))
+    return FALSE;
+  g_autofree char *wrong = cw_survey_work_hear(work, kind, leads, n_leads, cw_job_practice_radio_step(vehicle, take), "all", r);
+  if (!wrong)
+    return TRUE;
+  g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "practice radio, take %s: %s", cw_record_get_text(take, "id"), wrong);
+  return FALSE;
+}
+
+gboolean cw_job_practice_survey(CwProject *project, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+{
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  guint n_leads = cw_job_practice_radio_leads(vehicle);
+  g_autoptr(CwRecord) index = cw_job_track_index(CW_TRACKS_RATE_HZ);
+  g_autoptr(CwSurveyWork) work = cw_survey_work_new_live(vehicle, CW_PRACTICE_VOLTS_PER_FULL_SCALE);
+  CwList *takes = cw_record_get_children(index, "takes");
+  int leads[CW_PRACTICE_LEADS_MOST];
+
+  if (n_leads == 0)
+    return TRUE;
+  for (guint i = 0; i < n_leads; i++)
+    leads[i] = (int)i + 1;
+  for (guint t = 0; t < cw_list_get_length(takes); t++) {
+    if (g_cancellable_set_error_if_cancelled(cancellable, error))
+      return FALSE;
+    if (progress)
+      progress((double)t / cw_list_get_length(takes), _("Listening to the factory radio"), data);
+    if (!hear_take(work, vehicle, cw_list_get(takes, t), leads, n_leads, t, error))
+      return FALSE;
+  }
+  if (!cw_survey_work_conclude(work, error))
+    return FALSE;
+  cw_survey_work_store(work, project);
+  return cw_project_commit(project, _("Survey of the factory signal"), error);
+}
