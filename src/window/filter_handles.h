@@ -19,6 +19,7 @@ typedef double (*CwCurveAt)(double hz, gpointer data);
 GtkWidget *cw_filter_handles_new(CwSession *session, CwPlotView *view, CwCurveAt curve_at, gpointer data);
 void cw_filter_handles_set_output(CwFilterHandles *handles, CwRecord *output);
 CwRecord *cw_filter_handles_get_chosen(CwFilterHandles *handles);
+gboolean cw_filter_handles_get_place(CwFilterHandles *handles, guint section, double *x, double *y);
 void cw_filter_handles_choose(CwFilterHandles *handles, CwRecord *section);
 
 G_END_DECLS

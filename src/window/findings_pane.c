@@ -10,7 +10,7 @@
 typedef struct {
   CwSession *session;
   GtkWidget *list;
-  CwRecord *shown; /* snapshot of the vehicle whose findings stand in the list */
+  GPtrArray *shown; /* snapshots of the findings that stand in the list */
 } Pane;
 
 static void on_go_there(GtkButton *button, Pane *pane)
@@ -45,9 +45,10 @@ static void append_words(GtkWidget *box, const char *text, gboolean dim)
 
 static GtkWidget *new_card(Pane *pane, CwRecord *finding)
 {
-  GtkWidget *card = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6), *top = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8);
-  g_autofree char *head =
-      g_strdup_printf("%s · %s", cw_say_choice(finding, "severity"), cw_say_stage(cw_record_get_choice(finding, "stage")));
+  GtkWidget *card = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6),
+            *top = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8);
+  g_autofree char *head = g_strdup_printf("%s · %s", cw_say_choice(finding, "severity"),
+                                          cw_say_stage(cw_record_get_choice(finding, "stage")));
   gtk_widget_add_css_class(card, "card");
   gtk_widget_add_css_class(card, "finding");
   gtk_box_append(GTK_BOX(top), cw_severity_mark_new(cw_record_get_choice(finding, "severity")));
@@ -60,16 +61,29 @@ static GtkWidget *new_card(Pane *pane, CwRecord *finding)
   return card;
 }
 
+static gboolean stand_already(Pane *pane, CwList *findings)
+{
+  gboolean same = pane->shown && pane->shown->len == cw_list_get_length(findings);
+  for (guint i = 0; same && i < pane->shown->len; i++)
+    same = cw_record_equal(g_ptr_array_index(pane->shown, i), cw_list_get(findings, i));
+  return same;
+}
+
+static void keep(Pane *pane, CwList *findings)
+{
+  g_clear_pointer(&pane->shown, g_ptr_array_unref);
+  pane->shown = g_ptr_array_new_with_free_func(g_object_unref);
+  for (guint i = 0; i < cw_list_get_length(findings); i++)
+    g_ptr_array_add(pane->shown, cw_record_snapshot(cw_list_get(findings, i)));
+}
+
 static void show_findings(Pane *pane)
 {
   CwRecord *vehicle = cw_session_get_vehicle(pane->session);
-  if (!vehicle)
+  CwList *findings = vehicle ? cw_record_get_children(vehicle, "findings") : NULL;
+  if (!findings || stand_already(pane, findings))
     return;
-  CwList *findings = cw_record_get_children(vehicle, "findings");
-  g_autoptr(CwRecord) snapshot = cw_record_snapshot(vehicle);
-  if (pane->shown == snapshot)
-    return;
-  g_set_object(&pane->shown, snapshot);
+  keep(pane, findings);
   for (GtkWidget *child; (child = gtk_widget_get_first_child(pane->list));)
     gtk_box_remove(GTK_BOX(pane->list), child);
   for (int severity = CW_SEVERITY_STOP; severity <= CW_SEVERITY_NOTE; severity++)
@@ -83,7 +97,7 @@ static void show_findings(Pane *pane)
 static void pane_free(gpointer data)
 {
   Pane *pane = data;
-  g_clear_object(&pane->shown);
+  g_clear_pointer(&pane->shown, g_ptr_array_unref);
   g_free(pane);
 }
 

@@ -93,6 +93,13 @@ GtkWidget *cw_dim_text(const char *text)
   return label;
 }
 
+/* Sets a label's text if it is another one: GTK lays the window out again even for the same. */
+void cw_show_text(GtkWidget *label, const char *text)
+{
+  if (g_strcmp0(gtk_label_get_text(GTK_LABEL(label)), text ? text : "") != 0)
+    gtk_label_set_text(GTK_LABEL(label), text ? text : "");
+}
+
 static void on_map(GtkWidget *widget)
 {
   gtk_accessible_update_state(GTK_ACCESSIBLE(widget), GTK_ACCESSIBLE_STATE_HIDDEN, FALSE, -1);

@@ -29,6 +29,7 @@ void cw_page_set_need(CwPage *page, const char *text, int stage);
 GtkWidget *cw_heading(const char *text);
 GtkWidget *cw_text(const char *text);
 GtkWidget *cw_dim_text(const char *text);
+void cw_show_text(GtkWidget *label, const char *text);
 void cw_follow_mapped(GtkWidget *widget);
 void cw_set_name(GtkWidget *widget, const char *name);
 void cw_disconnect_with(gpointer from, gulong handler, GtkWidget *widget);

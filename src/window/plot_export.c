@@ -6,8 +6,8 @@
 #include <glib/gi18n-lib.h>
 #include <pango/pangocairo.h>
 
-/* The plot drawn once, width by height at a scale; on paper of a colour, or on nothing for NULL. The caller's. */
-GdkTexture *cw_plot_to_texture(const CwPlot *plot, const CwPlotLook *look, const CwColour *paper, int width, int height, int scale)
+/* The plot, or one of its layers, drawn once, width by height at a scale; on paper of a colour, or on nothing for NULL. The caller's. */
+GdkTexture *cw_plot_to_texture(const CwPlot *plot, CwPlotDraw draw, const CwPlotLook *look, const CwColour *paper, int width, int height, int scale)
 {
   cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_ARGB32, width * scale, height * scale);
   cairo_t *cr = cairo_create(surface);
@@ -16,7 +16,7 @@ GdkTexture *cw_plot_to_texture(const CwPlot *plot, const CwPlotLook *look, const
     cairo_set_source_rgb(cr, paper->red, paper->green, paper->blue);
     cairo_paint(cr);
   }
-  cw_plot_draw(cr, plot, look, width, height);
+  draw(cr, plot, look, width, height);
   cairo_destroy(cr);
   cairo_surface_flush(surface);
   gsize stride = (gsize)cairo_image_surface_get_stride(surface);
@@ -30,7 +30,7 @@ void cw_plot_copy_picture(GtkWidget *widget, const CwPlot *plot)
 {
   CwPlotLook look = {.ink = {0, 0, 0}, .text_size = 13, .labels_at_lines = TRUE};
   CwColour paper = {1, 1, 1};
-  g_autoptr(GdkTexture) texture = cw_plot_to_texture(plot, &look, &paper, 1000, 500, 2);
+  g_autoptr(GdkTexture) texture = cw_plot_to_texture(plot, cw_plot_draw, &look, &paper, 1000, 500, 2);
   gdk_clipboard_set_texture(gtk_widget_get_clipboard(widget), texture);
 }
 

@@ -15,7 +15,9 @@ struct _CwPlotView {
   GtkWidget parent_instance;
   CwPlot *plot;
   char *words; /* what the plot is, for those who hear it */
-  GdkTexture *picture; /* frame and series, drawn once for as long as they stay */
+  /* each layer is drawn once for as long as it stays: the frame changes with the axes, the series with every edit */
+  GdkTexture *frame, *picture;
+  char *frame_key;
   int picture_width, picture_height;
   CwColour picture_ink;
   double readout_x; /* NaN: none */
@@ -62,13 +64,30 @@ static gboolean same_colour(CwColour one, CwColour other)
   return one.red == other.red && one.green == other.green && one.blue == other.blue;
 }
 
-static void ensure_picture(CwPlotView *view, int width, int height)
+/* All that the frame is drawn from; the caller's. */
+static char *say_frame(CwPlotView *view, const CwPlotLook *look, int width, int height, int scale)
+{
+  const CwAxis *x = &view->plot->x, *y = &view->plot->y;
+  CwPlotArea area = cw_plot_view_get_area(view);
+  return g_strdup_printf("%d %d %d %a %a %a %a %a %a %a %a %a %s %s", width, height, scale, look->ink.red, look->ink.green, look->ink.blue, x->low, x->high,
+                         y->low, y->high, area.width, area.height, y->name ? y->name : "", y->unit ? y->unit : "");
+}
+
+static void ensure_layers(CwPlotView *view, int width, int height)
 {
   CwPlotLook look = look_of(view);
+  int scale = gtk_widget_get_scale_factor(GTK_WIDGET(view));
   if (view->picture && view->picture_width == width && view->picture_height == height && same_colour(view->picture_ink, look.ink))
     return;
+  g_autofree char *key = say_frame(view, &look, width, height, scale);
+  if (!view->frame || g_strcmp0(key, view->frame_key) != 0) {
+    g_clear_object(&view->frame);
+    view->frame = cw_plot_to_texture(view->plot, cw_plot_draw_frame, &look, NULL, width, height, scale);
+    g_free(view->frame_key);
+    view->frame_key = g_steal_pointer(&key);
+  }
   g_clear_object(&view->picture);
-  view->picture = cw_plot_to_texture(view->plot, &look, NULL, width, height, gtk_widget_get_scale_factor(GTK_WIDGET(view)));
+  view->picture = cw_plot_to_texture(view->plot, cw_plot_draw_series, &look, NULL, width, height, scale);
   view->picture_width = width;
   view->picture_height = height;
   view->picture_ink = look.ink;
@@ -113,14 +132,17 @@ static void plot_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
   graphene_rect_t all = GRAPHENE_RECT_INIT(0, 0, (float)width, (float)height);
   if (width < 2 || height < 2)
     return;
-  ensure_picture(view, width, height);
+  ensure_layers(view, width, height);
+  gtk_snapshot_append_texture(snapshot, view->frame, &all);
   gtk_snapshot_append_texture(snapshot, view->picture, &all);
-  cairo_t *cr = gtk_snapshot_append_cairo(snapshot, &all);
-  if (isfinite(view->drag_to))
-    draw_drag(view, cr);
-  if (isfinite(view->readout_x))
-    draw_readout(view, cr);
-  cairo_destroy(cr);
+  if (isfinite(view->drag_to) || isfinite(view->readout_x)) {
+    cairo_t *cr = gtk_snapshot_append_cairo(snapshot, &all);
+    if (isfinite(view->drag_to))
+      draw_drag(view, cr);
+    if (isfinite(view->readout_x))
+      draw_readout(view, cr);
+    cairo_destroy(cr);
+  }
   if (gtk_widget_has_focus(widget))
     gtk_snapshot_render_focus(snapshot, gtk_widget_get_style_context(widget), 1, 1, width - 2, height - 2);
 }
@@ -345,6 +367,7 @@ static void plot_dispose(GObject *object)
   CwPlotView *view = CW_PLOT_VIEW(object);
   g_clear_pointer(&view->menu, gtk_widget_unparent);
   g_clear_object(&view->picture);
+  g_clear_object(&view->frame);
   G_OBJECT_CLASS(cw_plot_view_parent_class)->dispose(object);
 }
 
@@ -353,6 +376,7 @@ static void plot_finalize(GObject *object)
   CwPlotView *view = CW_PLOT_VIEW(object);
   cw_plot_free(view->plot);
   g_free(view->words);
+  g_free(view->frame_key);
   G_OBJECT_CLASS(cw_plot_view_parent_class)->finalize(object);
 }
 

@@ -12,7 +12,17 @@ typedef struct {
   GtkWidget *list;
   GtkWidget *mark[CW_N_STAGES];
   GtkWidget *words[CW_N_STAGES];
+  char *shown[CW_N_STAGES]; /* what stands there */
+  int state[CW_N_STAGES];
 } Route;
+
+static void route_free(gpointer data)
+{
+  Route *route = data;
+  for (int stage = 0; stage < CW_N_STAGES; stage++)
+    g_free(route->shown[stage]);
+  g_free(route);
+}
 
 /* The state of a stage as the vehicle has it, without making a record for it. */
 static CwRecord *find_stage(CwRecord *vehicle, int stage)
@@ -28,11 +38,18 @@ static void show_stage(Route *route, int stage, CwRecord *record)
 {
   int state = record ? cw_record_get_choice(record, "state") : CW_STAGE_UNTOUCHED;
   const char *missing = record ? cw_record_get_text(record, "missing") : NULL;
-  const char *words = missing && *missing ? missing : record ? cw_say_choice(record, "state") : _("Untouched");
+  const char *words = missing && *missing ? missing
+                      : record            ? cw_say_choice(record, "state")
+                                          : _("Untouched");
+  if (route->shown[stage] && route->state[stage] == state && g_str_equal(words, route->shown[stage]))
+    return;
+  g_free(route->shown[stage]);
+  route->shown[stage] = g_strdup(words);
+  route->state[stage] = state;
   GtkWidget *row = GTK_WIDGET(gtk_list_box_get_row_at_index(GTK_LIST_BOX(route->list), stage));
   g_autofree char *name = g_strdup_printf("%d %s: %s", stage + 1, cw_say_stage(stage), words);
   cw_stage_mark_set_state(route->mark[stage], state);
-  gtk_label_set_text(GTK_LABEL(route->words[stage]), words);
+  cw_show_text(route->words[stage], words);
   cw_set_name(row, name);
   gtk_widget_set_tooltip_text(row, words);
 }
@@ -62,7 +79,8 @@ static void on_row_activated(Route *route, GtkListBoxRow *row)
 
 static GtkWidget *new_row(Route *route, int stage)
 {
-  GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 10), *text = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0);
+  GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 10),
+            *text = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0);
   g_autofree char *title_text = g_strdup_printf("%d  %s", stage + 1, cw_say_stage(stage));
   GtkWidget *title = gtk_label_new(title_text);
   gtk_label_set_xalign(GTK_LABEL(title), 0);
@@ -95,7 +113,7 @@ GtkWidget *cw_route_new(CwSession *session)
   gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
   gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), route->list);
   gtk_widget_set_size_request(scrolled, 212, -1);
-  g_object_set_data_full(G_OBJECT(scrolled), "route", route, g_free);
+  g_object_set_data_full(G_OBJECT(scrolled), "route", route, route_free);
   g_signal_connect_swapped(route->list, "row-activated", G_CALLBACK(on_row_activated), route);
   cw_connect_while_alive(session, "changed", G_CALLBACK(show_states), route, scrolled);
   cw_connect_while_alive(session, "selection-changed", G_CALLBACK(show_selected), route, scrolled);

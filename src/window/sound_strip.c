@@ -84,7 +84,7 @@ static void show_desk(Strip *strip)
   const char *words = cw_sound_desk_get_playing(strip->desk);
   gboolean busy = words || is_sounding(strip);
   gtk_widget_set_visible(strip->practice_mark, practice);
-  gtk_label_set_text(GTK_LABEL(strip->playing), words ? words : _("Silent"));
+  cw_show_text(strip->playing, words ? words : _("Silent"));
   gtk_spin_button_set_value(GTK_SPIN_BUTTON(strip->level), cw_sound_desk_get_level_dbfs(strip->desk));
   gtk_widget_set_sensitive(strip->devices, !busy);
   gtk_widget_set_sensitive(strip->refresh, !busy);

@@ -59,7 +59,8 @@ void cw_window_set_findings_shown(CwWindow *window, gboolean shown)
 static void show_tooltip(GtkWidget *button, const char *format, const char *bare, const char *name)
 {
   g_autofree char *text = name ? g_strdup_printf(format, name) : g_strdup(bare);
-  gtk_widget_set_tooltip_text(button, text);
+  if (g_strcmp0(gtk_widget_get_tooltip_text(button), text) != 0)
+    gtk_widget_set_tooltip_text(button, text);
 }
 
 static void show_header(CwWindow *window)
@@ -72,11 +73,12 @@ static void show_header(CwWindow *window)
                                   : g_strdup(vehicle ? cw_record_get_text(vehicle, "description") : "");
   guint count = vehicle ? cw_list_get_length(cw_record_get_children(vehicle, "findings")) : 0;
   g_autofree char *findings = g_strdup_printf(g_dngettext(GETTEXT_PACKAGE, "%u finding", "%u findings", count), count);
-  gtk_label_set_text(GTK_LABEL(window->title), vehicle ? cw_record_get_text(vehicle, "reference") : "Cabinwright");
-  gtk_label_set_text(GTK_LABEL(window->subtitle), subtitle);
+  cw_show_text(window->title, vehicle ? cw_record_get_text(vehicle, "reference") : "Cabinwright");
+  cw_show_text(window->subtitle, subtitle);
   gtk_widget_set_visible(window->subtitle, subtitle && *subtitle);
   gtk_window_set_title(GTK_WINDOW(window), vehicle ? cw_record_get_text(vehicle, "reference") : "Cabinwright");
-  gtk_button_set_label(GTK_BUTTON(window->findings_button), findings);
+  if (g_strcmp0(gtk_button_get_label(GTK_BUTTON(window->findings_button)), findings) != 0)
+    gtk_button_set_label(GTK_BUTTON(window->findings_button), findings);
   show_tooltip(window->undo, _("Undo: %s"), _("Undo"), history ? cw_history_get_undo_name(history) : NULL);
   show_tooltip(window->redo, _("Redo: %s"), _("Redo"), history ? cw_history_get_redo_name(history) : NULL);
   cw_actions_update(window);
