@@ -4,6 +4,7 @@
 #include "signal/grid.h"
 #include "window/detents.h"
 #include "window/filter_handles.h"
+#include "window/linking.h"
 #include "window/page.h"
 #include "window/record_rows.h"
 #include "window/section_table.h"
@@ -16,34 +17,41 @@ struct CwFilterEditor {
   CwSession *session;
   CwForecast *forecast;
   GtkWidget *overlay, *plot, *handles;
-  GtkWidget *values, *settings, *table;
-  GtkWidget *add, *bypass;
+  GtkWidget *values, *title, *settings, *table, *why;
+  GtkWidget *pair, *link, *copy, *add, *bypass;
   CwRecord *shown; /* the tune's output whose settings stand in the widgets */
   gulong delay_handler;
-  gboolean predicted;
+  gboolean predicted, with_before;
+  char *plot_name;
 };
 
 static CwRecord *output_of(CwFilterEditor *editor)
 {
-  CwRecord *vehicle = cw_session_get_vehicle(editor->session), *tune = vehicle ? cw_record_get_child(vehicle, "tune") : NULL;
-  return tune ? cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output", cw_session_get_output(editor->session)) : NULL;
+  CwRecord *vehicle = cw_session_get_vehicle(editor->session),
+           *tune = vehicle ? cw_record_get_child(vehicle, "tune") : NULL;
+  return tune ? cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output",
+                                     cw_session_get_output(editor->session))
+              : NULL;
 }
 
 static double curve_at(double hz, gpointer data)
 {
   CwFilterEditor *editor = data;
   CwPlot *plot = cw_plot_view_get_plot(CW_PLOT_VIEW(editor->plot));
-  return plot->series->len ? cw_series_value_at(g_ptr_array_index(plot->series, plot->series->len - 1), hz) : (double)NAN;
+  return plot->series->len ? cw_series_value_at(g_ptr_array_index(plot->series, plot->series->len - 1), hz)
+                           : (double)NAN;
 }
 
-/* The delay that people set is in milliseconds, the processor's in samples: one follows the other, on the processor's steps. */
+/* The delay that people set is in milliseconds, the processor's in samples: one follows the other, on the
+ * processor's steps. */
 static void on_delay(CwFilterEditor *editor)
 {
   CwRecord *vehicle = cw_session_get_vehicle(editor->session), *tune = cw_record_get_child(vehicle, "tune");
   double rate_hz = cw_record_get_number(tune, "sample_rate_hz");
   if (isnan(rate_hz))
     rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz");
-  double samples = cw_detent_delay_samples(vehicle, 1e-3 * cw_record_get_number(editor->shown, "delay_ms") * rate_hz, rate_hz);
+  double samples = cw_detent_delay_samples(
+      vehicle, 1e-3 * cw_record_get_number(editor->shown, "delay_ms") * rate_hz, rate_hz);
   if (fabs(samples - cw_record_get_number(editor->shown, "delay_samples")) < 1e-6)
     return;
   cw_record_set_number(editor->shown, "delay_samples", samples);
@@ -82,7 +90,43 @@ static void show_settings(CwFilterEditor *editor, CwRecord *output)
   editor->delay_handler = g_signal_connect_swapped(output, "notify::delay-ms", G_CALLBACK(on_delay), editor);
 }
 
-static void add_line(CwPlot *plot, const char *label, const double *hz, const double *db, CwColour colour, CwDash dash)
+static gint64 pair_of(CwFilterEditor *editor)
+{
+  return cw_pair_of(cw_session_get_vehicle(editor->session), cw_session_get_output(editor->session));
+}
+
+/* Whose values these are, and whose the edits will be too. */
+static void show_title(CwFilterEditor *editor)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(editor->session);
+  guint more = cw_session_get_outputs(editor->session)->len - 1;
+  gint64 pair = pair_of(editor);
+  g_autofree char *name = cw_say_output(vehicle, cw_session_get_output(editor->session)),
+                  *other = cw_say_output(vehicle, pair);
+  g_autofree char *title = more ? g_strdup_printf(g_dngettext(GETTEXT_PACKAGE, "%s, and %u more with it",
+                                                              "%s, and %u more with it", more),
+                                                  name, more)
+                                : NULL;
+  g_autofree char *link = g_strdup_printf(_("Change %s too"), other);
+  cw_show_text(editor->title, title ? title : name);
+  gtk_widget_set_visible(editor->pair, editor->shown && pair != CW_NO_INTEGER);
+  if (g_strcmp0(gtk_check_button_get_label(GTK_CHECK_BUTTON(editor->link)), link) != 0)
+    gtk_check_button_set_label(GTK_CHECK_BUTTON(editor->link), link);
+  gtk_check_button_set_active(GTK_CHECK_BUTTON(editor->link), cw_session_get_linked(editor->session));
+}
+
+/* Why the chosen filter is there. */
+static void show_why(CwFilterEditor *editor)
+{
+  CwRecord *section = cw_filter_handles_get_chosen(CW_FILTER_HANDLES(editor->handles));
+  g_autofree char *text =
+      section ? g_strdup_printf("%s. %s", cw_say_choice(section, "use"), cw_record_get_text(section, "why"))
+              : NULL;
+  cw_show_text(editor->why, text ? text : editor->shown ? _("Choose a filter to see why it is there.") : "");
+}
+
+static void add_line(CwPlot *plot, const char *label, const double *hz, const double *db, CwColour colour,
+                     CwDash dash)
 {
   double smooth[CW_PREDICTION_POINTS];
   cw_forecast_smooth(db, CW_SHOWN_PART_OF_OCTAVE, smooth);
@@ -95,7 +139,8 @@ static void add_line(CwPlot *plot, const char *label, const double *hz, const do
 static void add_target(CwFilterEditor *editor, CwPlot *plot, const double *predicted)
 {
   const double *hz = cw_forecast_hz(editor->forecast), *target = cw_forecast_target_db(editor->forecast);
-  g_autofree double *shown = g_new(double, CW_PREDICTION_POINTS), *low = g_new(double, CW_PREDICTION_POINTS), *high = g_new(double, CW_PREDICTION_POINTS);
+  g_autofree double *shown = g_new(double, CW_PREDICTION_POINTS), *low = g_new(double, CW_PREDICTION_POINTS),
+                    *high = g_new(double, CW_PREDICTION_POINTS);
   double top = -INFINITY;
   for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
     top = fmax(top, isfinite(predicted[i]) ? predicted[i] - target[i] : -INFINITY);
@@ -111,48 +156,85 @@ static void add_target(CwFilterEditor *editor, CwPlot *plot, const double *predi
   add_line(plot, _("target"), hz, shown, cw_colour_green, CW_DASH_DOT);
 }
 
+/* The others that are chosen too, and what was before. */
+static void add_others(CwFilterEditor *editor, CwPlot *plot, gint64 output)
+{
+  const GArray *chosen = cw_session_get_outputs(editor->session);
+  const double *hz = cw_forecast_hz(editor->forecast);
+  if (editor->with_before)
+    add_line(plot, _("before"), hz, cw_forecast_before_db(editor->forecast, output), cw_colour_grey,
+             CW_DASH_LONG);
+  for (guint i = 1; i < chosen->len; i++) {
+    gint64 other = g_array_index(chosen, gint64, i);
+    CwRecord *speaker = cw_vehicle_find_speaker(cw_session_get_vehicle(editor->session), other);
+    const double *predicted = speaker ? cw_forecast_predicted_db(editor->forecast, other) : NULL;
+    g_autofree char *number = g_strdup_printf("%d", (int)other);
+    if (predicted)
+      add_line(plot, number, hz, predicted, cw_speaker_colour(speaker), cw_speaker_dash(speaker));
+  }
+}
+
+/* Measured, target and prediction; the prediction comes last, as the handles sit on it. */
+static void add_curves(CwFilterEditor *editor, CwPlot *plot, gint64 output, CwRecord *speaker)
+{
+  const double *hz = cw_forecast_hz(editor->forecast),
+               *measured = cw_forecast_measured_db(editor->forecast, output);
+  double most = -INFINITY;
+  if (!measured)
+    return;
+  for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
+    most = fmax(most, measured[i]);
+  add_line(plot, _("measured"), hz, measured, cw_colour_grey, CW_DASH_SOLID);
+  if (editor->shown) {
+    add_others(editor, plot, output);
+    const double *predicted = cw_forecast_predicted_db(editor->forecast, output);
+    add_target(editor, plot, predicted);
+    add_line(plot, _("predicted"), hz, predicted, cw_speaker_colour(speaker), CW_DASH_SOLID);
+    for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
+      most = fmax(most, predicted[i]);
+  }
+  most = 10 * ceil((most + 2) / 10);
+  cw_plot_set_level_axis(plot, plot->y.name, "dB", most - 50, most);
+}
+
 static void draw_curve(CwFilterEditor *editor)
 {
   CwPlot *plot = cw_plot_view_get_plot(CW_PLOT_VIEW(editor->plot));
   gint64 output = cw_session_get_output(editor->session);
   CwRecord *speaker = cw_vehicle_find_speaker(cw_session_get_vehicle(editor->session), output);
-  const double *measured = editor->predicted ? cw_forecast_measured_db(editor->forecast, output) : NULL;
-  cw_plot_clear(plot);
-  plot->y.name = _("One output at the seat");
-  if (measured && speaker) {
-    const double *hz = cw_forecast_hz(editor->forecast), *predicted = cw_forecast_predicted_db(editor->forecast, output);
-    if (editor->shown)
-      add_target(editor, plot, predicted);
-    add_line(plot, _("measured"), hz, measured, cw_colour_grey, CW_DASH_SOLID);
-    if (editor->shown)
-      add_line(plot, _("predicted"), hz, predicted, cw_speaker_colour(speaker), CW_DASH_SOLID);
-    double most = -INFINITY;
-    for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
-      most = fmax(most, fmax(measured[i], editor->shown ? predicted[i] : -INFINITY));
-    most = 10 * ceil((most + 2) / 10);
-    cw_plot_set_level_axis(plot, plot->y.name, "dB", most - 50, most);
-  }
   g_autofree char *name = cw_say_output(cw_session_get_vehicle(editor->session), output);
   g_autofree char *words = g_strdup_printf(_("%s alone: measured, and predicted with its filters."), name);
+  cw_plot_clear(plot);
+  g_free(editor->plot_name);
+  editor->plot_name = g_strdup_printf(_("%s at the seat"), name);
+  plot->y.name = editor->plot_name;
+  if (editor->predicted && speaker)
+    add_curves(editor, plot, output, speaker);
   cw_plot_view_set_words(CW_PLOT_VIEW(editor->plot), words);
   cw_plot_view_update(CW_PLOT_VIEW(editor->plot));
 }
 
-/* Brings the editor up to date; predicted FALSE where there is no forecast to show. */
-void cw_filter_editor_refresh(CwFilterEditor *editor, gboolean predicted)
+/* Brings the editor up to date; predicted FALSE where there is no forecast to show; with_before to show the
+ * forecast's before too. */
+void cw_filter_editor_refresh(CwFilterEditor *editor, gboolean predicted, gboolean with_before)
 {
   CwRecord *output = output_of(editor);
   editor->predicted = predicted;
+  editor->with_before = with_before;
   show_settings(editor, output);
   cw_filter_handles_set_output(CW_FILTER_HANDLES(editor->handles), predicted ? output : NULL);
   gtk_widget_set_sensitive(editor->add, output != NULL);
-  gtk_widget_set_sensitive(editor->bypass, output && cw_list_get_length(cw_record_get_children(output, "sections")));
+  gtk_widget_set_sensitive(editor->bypass,
+                           output && cw_list_get_length(cw_record_get_children(output, "sections")));
+  show_title(editor);
+  show_why(editor);
   draw_curve(editor);
 }
 
 static void on_chosen_on_curve(CwFilterEditor *editor)
 {
   cw_section_table_choose(editor->table, cw_filter_handles_get_chosen(CW_FILTER_HANDLES(editor->handles)));
+  show_why(editor);
 }
 
 static void on_chosen_in_table(CwRecord *section, gpointer data)
@@ -165,15 +247,20 @@ static void on_add(CwFilterEditor *editor)
 {
   if (!editor->shown)
     return;
-  CwRecord *speaker = cw_vehicle_find_speaker(cw_session_get_vehicle(editor->session), cw_session_get_output(editor->session));
-  static const double middle_hz[] = {[CW_WAY_HIGH] = 6300, [CW_WAY_MID] = 1250, [CW_WAY_LOW] = 160, [CW_WAY_FULL] = 500, [CW_WAY_SUB] = 50};
-  g_autofree char *name = cw_say_output(cw_session_get_vehicle(editor->session), cw_session_get_output(editor->session));
+  CwRecord *speaker = cw_vehicle_find_speaker(cw_session_get_vehicle(editor->session),
+                                              cw_session_get_output(editor->session));
+  static const double middle_hz[] = {
+      [CW_WAY_HIGH] = 6300, [CW_WAY_MID] = 1250, [CW_WAY_LOW] = 160, [CW_WAY_FULL] = 500, [CW_WAY_SUB] = 50};
+  g_autofree char *name =
+      cw_say_output(cw_session_get_vehicle(editor->session), cw_session_get_output(editor->session));
   g_autofree char *what = g_strdup_printf(_("Add a filter to %s"), name);
   CwRecord *section = cw_record_add_child(editor->shown, "sections");
   cw_record_set_choice(section, "use", CW_USE_CORRECTION);
-  cw_record_set_number(section, "frequency_hz", middle_hz[speaker ? cw_record_get_choice(speaker, "way") : CW_WAY_FULL]);
+  cw_record_set_number(section, "frequency_hz",
+                       middle_hz[speaker ? cw_record_get_choice(speaker, "way") : CW_WAY_FULL]);
   cw_record_set_number(section, "q", 1.4);
   cw_record_set_text(section, "why", _("Set by hand"));
+  cw_linking_add(editor->session, section);
   if (cw_session_commit(editor->session, what))
     cw_filter_handles_choose(CW_FILTER_HANDLES(editor->handles), section);
 }
@@ -186,28 +273,69 @@ static void on_bypass(CwFilterEditor *editor)
   for (guint i = 0; i < cw_list_get_length(sections); i++)
     if (cw_record_get_choice(cw_list_get(sections, i), "use") != CW_USE_CROSSOVER)
       any_on |= !cw_record_get_boolean(cw_list_get(sections, i), "bypass");
-  for (guint i = 0; i < cw_list_get_length(sections); i++)
-    if (cw_record_get_choice(cw_list_get(sections, i), "use") != CW_USE_CROSSOVER)
-      cw_record_set_boolean(cw_list_get(sections, i), "bypass", any_on);
+  cw_linking_set_bypass(editor->session, any_on);
   cw_session_commit(editor->session, any_on ? _("Bypass the corrections") : _("Use the corrections"));
+}
+
+static void on_link(CwFilterEditor *editor)
+{
+  cw_session_set_linked(editor->session, gtk_check_button_get_active(GTK_CHECK_BUTTON(editor->link)));
+}
+
+static void on_copy(CwFilterEditor *editor)
+{
+  gint64 from = cw_session_get_output(editor->session), to = pair_of(editor);
+  g_autofree char *name = cw_say_output(cw_session_get_vehicle(editor->session), to);
+  g_autofree char *what = g_strdup_printf(_("Copy filters to %s"), name);
+  cw_linking_copy_filters(editor->session, from, to);
+  cw_session_commit(editor->session, what);
+}
+
+static GtkWidget *new_button(CwFilterEditor *editor, const char *label, const char *tip,
+                             void (*clicked)(CwFilterEditor *))
+{
+  GtkWidget *button = gtk_button_new_with_label(label);
+  gtk_widget_set_tooltip_text(button, tip);
+  g_signal_connect_swapped(button, "clicked", G_CALLBACK(clicked), editor);
+  return button;
+}
+
+static void build_pair(CwFilterEditor *editor)
+{
+  editor->pair = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8);
+  editor->link = gtk_check_button_new();
+  gtk_widget_set_tooltip_text(editor->link, _("Gain and delay move by the same amount in both, and filters "
+                                              "that are the same in both change together"));
+  gtk_widget_set_hexpand(editor->link, TRUE);
+  g_signal_connect_swapped(editor->link, "toggled", G_CALLBACK(on_link), editor);
+  editor->copy = new_button(
+      editor, _("Copy filters there"),
+      _("The other side gets these filters instead of its own; gain, delay and polarity stay"), on_copy);
+  gtk_box_append(GTK_BOX(editor->pair), editor->link);
+  gtk_box_append(GTK_BOX(editor->pair), editor->copy);
 }
 
 static void build_values(CwFilterEditor *editor)
 {
   GtkWidget *buttons = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 6);
-  editor->values = g_object_ref_sink(gtk_box_new(GTK_ORIENTATION_VERTICAL, 8));
+  editor->values = g_object_ref_sink(gtk_box_new(GTK_ORIENTATION_VERTICAL, 6));
+  editor->title = cw_heading(NULL);
   editor->settings = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 10);
   editor->table = cw_section_table_new(editor->session, on_chosen_in_table, editor);
-  editor->add = gtk_button_new_with_label(_("Add a filter"));
-  editor->bypass = gtk_button_new_with_label(_("Bypass all"));
-  gtk_widget_set_tooltip_text(editor->bypass, _("Corrections off or on again; crossovers stay, they protect the speakers"));
-  g_signal_connect_swapped(editor->add, "clicked", G_CALLBACK(on_add), editor);
-  g_signal_connect_swapped(editor->bypass, "clicked", G_CALLBACK(on_bypass), editor);
+  editor->why = cw_text(NULL);
+  gtk_widget_add_css_class(editor->why, "why");
+  gtk_label_set_lines(GTK_LABEL(editor->why), 2);
+  editor->add = new_button(editor, _("Add a filter"), NULL, on_add);
+  editor->bypass =
+      new_button(editor, _("Bypass filters"),
+                 _("Corrections off or on again; crossovers stay, they protect the speakers"), on_bypass);
+  build_pair(editor);
   gtk_box_append(GTK_BOX(buttons), editor->add);
   gtk_box_append(GTK_BOX(buttons), editor->bypass);
-  gtk_box_append(GTK_BOX(editor->values), editor->settings);
-  gtk_box_append(GTK_BOX(editor->values), editor->table);
-  gtk_box_append(GTK_BOX(editor->values), buttons);
+  GtkWidget *const parts[] = {editor->title, editor->settings, editor->pair,
+                              editor->table, editor->why,      buttons};
+  for (guint i = 0; i < G_N_ELEMENTS(parts); i++)
+    gtk_box_append(GTK_BOX(editor->values), parts[i]);
 }
 
 CwFilterEditor *cw_filter_editor_new(CwSession *session, CwForecast *forecast)
@@ -232,6 +360,7 @@ void cw_filter_editor_free(CwFilterEditor *editor)
   g_signal_handlers_disconnect_by_data(editor->handles, editor);
   g_object_unref(editor->overlay);
   g_object_unref(editor->values);
+  g_free(editor->plot_name);
   g_free(editor);
 }
 

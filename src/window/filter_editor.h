@@ -16,6 +16,6 @@ CwFilterEditor *cw_filter_editor_new(CwSession *session, CwForecast *forecast);
 void cw_filter_editor_free(CwFilterEditor *editor);
 GtkWidget *cw_filter_editor_get_curve(CwFilterEditor *editor);
 GtkWidget *cw_filter_editor_get_values(CwFilterEditor *editor);
-void cw_filter_editor_refresh(CwFilterEditor *editor, gboolean predicted);
+void cw_filter_editor_refresh(CwFilterEditor *editor, gboolean predicted, gboolean with_before);
 
 G_END_DECLS

@@ -2,6 +2,7 @@
 #include "window/filter_handles.h"
 
 #include "window/detents.h"
+#include "window/linking.h"
 #include "window/page.h"
 #include "window/words.h"
 
@@ -138,6 +139,16 @@ CwRecord *cw_filter_handles_get_chosen(CwFilterHandles *handles)
   return handles->chosen;
 }
 
+/* Where the handle of the section at a place in the output's list stands, in the widget's pixels; FALSE if there is none. */
+gboolean cw_filter_handles_get_place(CwFilterHandles *handles, guint section, double *x, double *y)
+{
+  CwList *sections = sections_of(handles);
+  if (!sections || section >= cw_list_get_length(sections))
+    return FALSE;
+  place_of(handles, cw_list_get(sections, section), x, y);
+  return TRUE;
+}
+
 /* Chooses a section of the output, or none. */
 void cw_filter_handles_choose(CwFilterHandles *handles, CwRecord *section)
 {
@@ -173,6 +184,7 @@ static void set_values(CwFilterHandles *handles, CwRecord *section, double hz, d
     cw_record_set_number(section, "gain_db", cw_detent_section_gain_db(vehicle, gain_db));
   if (cw_record_get_choice(section, "use") != CW_USE_CROSSOVER)
     cw_record_set_number(section, "q", cw_detent_q(vehicle, q));
+  cw_linking_follow(handles->session, section);
   describe(handles);
 }
 
@@ -200,14 +212,13 @@ static void change(CwFilterHandles *handles, double octaves, double gain_db, dou
 
 static void remove_chosen(CwFilterHandles *handles)
 {
-  CwList *sections = sections_of(handles);
-  guint position;
-  if (!handles->chosen || !cw_list_find(sections, handles->chosen, &position))
+  CwRecord *section = handles->chosen;
+  if (!section)
     return;
   g_autofree char *name = cw_say_output(cw_session_get_vehicle(handles->session), cw_record_get_integer(handles->output, "output"));
   g_autofree char *what = g_strdup_printf(_("Remove a filter of %s"), name);
   cw_filter_handles_choose(handles, NULL);
-  cw_list_remove(sections, position);
+  cw_linking_remove(handles->session, section);
   cw_session_commit(handles->session, what);
 }
 

@@ -6,20 +6,26 @@
 
 G_BEGIN_DECLS
 
-/* The prediction of the session's vehicle at its seat, kept up to date cheaply: new takes make it anew, an edited output only
- * sets that output. */
+/* The prediction of the session's vehicle at a seat, kept up to date cheaply: new takes make it anew, an edited output only
+ * sets that output. With the session's solo only the chosen outputs sound in it. */
 typedef struct CwForecast CwForecast;
 
-CwForecast *cw_forecast_new(CwSession *session);
+/* For a seat, or with NULL for the one that the session looks at. */
+CwForecast *cw_forecast_new(CwSession *session, const char *seat);
 void cw_forecast_free(CwForecast *forecast);
+const char *cw_forecast_get_seat(CwForecast *forecast);
 
 /* FALSE, with the reason in words, where nothing can be predicted yet. */
 gboolean cw_forecast_update(CwForecast *forecast, GError **error);
+
+/* What "before" is: the settings of another tune (CwTune), or with NULL none at all. */
+void cw_forecast_set_before(CwForecast *forecast, CwRecord *tune);
 
 /* Valid after a TRUE from the above; CW_PREDICTION_POINTS values each, borrowed. */
 const double *cw_forecast_hz(CwForecast *forecast);
 const double *cw_forecast_measured_db(CwForecast *forecast, gint64 output);
 const double *cw_forecast_predicted_db(CwForecast *forecast, gint64 output);
+const double *cw_forecast_before_db(CwForecast *forecast, gint64 output);
 const double *cw_forecast_sum_db(CwForecast *forecast, CwSum sum);
 const double *cw_forecast_sum_before_db(CwForecast *forecast, CwSum sum);
 const double *cw_forecast_target_db(CwForecast *forecast);

@@ -1,11 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/section_table.h"
 
+#include "window/linking.h"
 #include "window/page.h"
 #include "window/record_rows.h"
+#include "window/slope_choice.h"
 #include "window/words.h"
 
 #include <glib/gi18n-lib.h>
+
+enum { NUMBER, KIND, FREQUENCY, GAIN, Q, SLOPE, BYPASS, REMOVE, N_COLUMNS };
 
 typedef struct {
   CwSession *session;
@@ -14,6 +18,7 @@ typedef struct {
   CwRecord *output;
   gulong items_handler;
   GtkWidget *rows;
+  GtkSizeGroup *width[N_COLUMNS]; /* headings and rows have the same */
 } Table;
 
 static void on_row_entered(GtkEventController *controller, Table *table)
@@ -25,14 +30,12 @@ static void on_row_entered(GtkEventController *controller, Table *table)
 static void on_remove(GtkButton *button, Table *table)
 {
   CwRecord *section = g_object_get_data(G_OBJECT(button), "section");
-  CwList *sections = cw_record_get_children(table->output, "sections");
-  guint position;
-  if (!cw_list_find(sections, section, &position))
-    return;
-  g_autofree char *name = cw_say_output(cw_session_get_vehicle(table->session), cw_record_get_integer(table->output, "output"));
+  g_autofree char *name =
+      cw_say_output(cw_session_get_vehicle(table->session), cw_record_get_integer(table->output, "output"));
   g_autofree char *what = g_strdup_printf(_("Remove a filter of %s"), name);
-  cw_list_remove(sections, position);
-  cw_session_commit(table->session, what);
+  g_autoptr(CwSession) session = g_object_ref(table->session);
+  cw_linking_remove(session, section);
+  cw_session_commit(session, what);
 }
 
 static GtkWidget *new_remove(Table *table, CwRecord *section)
@@ -47,62 +50,72 @@ static GtkWidget *new_remove(Table *table, CwRecord *section)
   return button;
 }
 
-static void show_why(GtkLabel *label)
+static void append(Table *table, GtkWidget *row, int column, GtkWidget *cell)
 {
-  CwRecord *section = g_object_get_data(G_OBJECT(label), "section");
-  const char *why = cw_record_get_text(section, "why");
-  g_autofree char *text = g_strdup_printf("%s. %s", cw_say_choice(section, "use"), why ? why : "");
-  gtk_label_set_text(label, text);
+  gtk_widget_set_valign(cell, GTK_ALIGN_CENTER);
+  gtk_size_group_add_widget(table->width[column], cell);
+  gtk_box_append(GTK_BOX(row), cell);
 }
 
-static void append(GtkWidget *box, Table *table, CwRecord *section, const char *key, int width_chars)
+static GtkWidget *new_number(guint number)
 {
-  gtk_box_append(GTK_BOX(box), cw_value_input_new(table->session, section, key, width_chars));
-}
-
-/* What of a filter can be set. */
-static GtkWidget *new_values(Table *table, CwRecord *section, guint number)
-{
-  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 4);
   g_autofree char *text = g_strdup_printf("%u", number);
   GtkWidget *label = gtk_label_new(text);
-  gtk_label_set_width_chars(GTK_LABEL(label), 2);
-  gtk_box_append(GTK_BOX(box), label);
-  append(box, table, section, "kind", 0);
-  append(box, table, section, "frequency_hz", 7);
-  if (cw_record_get_choice(section, "use") == CW_USE_CROSSOVER) {
-    append(box, table, section, "order", 2);
-    append(box, table, section, "family", 0);
-  } else {
-    append(box, table, section, "gain_db", 6);
-    append(box, table, section, "q", 5);
-  }
-  return box;
+  gtk_widget_add_css_class(label, "numeric");
+  return label;
+}
+
+/* Gain and Q share the room of a slope. */
+static GtkWidget *new_gain_and_q(Table *table, GtkWidget *gain, GtkWidget *q)
+{
+  GtkWidget *both = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 4);
+  append(table, both, GAIN, gain);
+  append(table, both, Q, q);
+  return both;
 }
 
 static GtkWidget *new_row(Table *table, CwRecord *section, guint number)
 {
-  GtkWidget *row = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0), *top = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 4);
-  GtkWidget *values = new_values(table, section, number), *why = cw_dim_text(NULL);
-  GtkWidget *below = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 4), *bypass = cw_value_input_new(table->session, section, "bypass", 0);
+  GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 4),
+            *bypass = cw_value_input_new(table->session, section, "bypass", 0);
   GtkEventController *focus = gtk_event_controller_focus_new();
   gtk_widget_add_css_class(row, "section-row");
-  gtk_widget_add_css_class(why, "caption");
-  gtk_widget_set_hexpand(values, TRUE);
-  gtk_widget_set_hexpand(why, TRUE);
-  gtk_box_append(GTK_BOX(top), values);
-  gtk_box_append(GTK_BOX(top), new_remove(table, section));
-  gtk_box_append(GTK_BOX(below), why);
-  gtk_box_append(GTK_BOX(below), gtk_label_new(_("Bypass")));
-  gtk_box_append(GTK_BOX(below), bypass);
-  gtk_box_append(GTK_BOX(row), top);
-  gtk_box_append(GTK_BOX(row), below);
+  gtk_widget_set_halign(bypass, GTK_ALIGN_CENTER);
+  append(table, row, NUMBER, new_number(number));
+  append(table, row, KIND, cw_value_input_new(table->session, section, "kind", 0));
+  append(table, row, FREQUENCY, cw_value_input_new(table->session, section, "frequency_hz", 6));
+  if (cw_record_get_choice(section, "use") == CW_USE_CROSSOVER)
+    append(table, row, SLOPE, cw_slope_choice_new(table->session, section));
+  else
+    append(table, row, SLOPE,
+           new_gain_and_q(table, cw_value_input_new(table->session, section, "gain_db", 5),
+                          cw_value_input_new(table->session, section, "q", 5)));
+  append(table, row, BYPASS, bypass);
+  append(table, row, REMOVE, new_remove(table, section));
   g_object_set_data(G_OBJECT(row), "section", section);
-  g_object_set_data_full(G_OBJECT(why), "section", g_object_ref(section), g_object_unref);
-  cw_connect_while_alive(section, "changed", G_CALLBACK(show_why), why, why);
-  show_why(GTK_LABEL(why));
   g_signal_connect(focus, "enter", G_CALLBACK(on_row_entered), table);
   gtk_widget_add_controller(row, focus);
+  return row;
+}
+
+static GtkWidget *new_heading(const char *text)
+{
+  GtkWidget *label = cw_dim_text(text);
+  gtk_widget_add_css_class(label, "caption");
+  gtk_label_set_wrap(GTK_LABEL(label), FALSE);
+  return label;
+}
+
+static GtkWidget *new_headings(Table *table)
+{
+  GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 4);
+  gtk_widget_add_css_class(row, "section-head");
+  append(table, row, NUMBER, new_heading(""));
+  append(table, row, KIND, new_heading(_("Filter")));
+  append(table, row, FREQUENCY, new_heading(_("Frequency")));
+  append(table, row, SLOPE, new_gain_and_q(table, new_heading(_("Gain")), new_heading(_("Q"))));
+  append(table, row, BYPASS, new_heading(_("Bypass")));
+  append(table, row, REMOVE, new_heading(""));
   return row;
 }
 
@@ -136,39 +149,60 @@ void cw_section_table_set_output(GtkWidget *widget, CwRecord *output)
   let_go(table);
   if (output) {
     table->output = g_object_ref(output);
-    table->items_handler = g_signal_connect_data(cw_record_get_children(output, "sections"), "items-changed", G_CALLBACK(on_items_changed),
-                                                 table, NULL, G_CONNECT_SWAPPED | G_CONNECT_AFTER);
+    table->items_handler =
+        g_signal_connect_data(cw_record_get_children(output, "sections"), "items-changed",
+                              G_CALLBACK(on_items_changed), table, NULL, G_CONNECT_SWAPPED | G_CONNECT_AFTER);
   }
   build(table);
+}
+
+/* Scrolls so far that a row is seen whole. */
+static void scroll_to(Table *table, GtkWidget *row)
+{
+  GtkWidget *scrolled = gtk_widget_get_ancestor(table->rows, GTK_TYPE_SCROLLED_WINDOW);
+  GtkAdjustment *adjustment = gtk_scrolled_window_get_vadjustment(GTK_SCROLLED_WINDOW(scrolled));
+  graphene_rect_t bounds;
+  if (gtk_widget_compute_bounds(row, table->rows, &bounds))
+    gtk_adjustment_clamp_page(adjustment, bounds.origin.y, bounds.origin.y + bounds.size.height);
 }
 
 /* Marks the row of a section. */
 void cw_section_table_choose(GtkWidget *widget, CwRecord *section)
 {
   Table *table = g_object_get_data(G_OBJECT(widget), "table");
-  for (GtkWidget *row = gtk_widget_get_first_child(table->rows); row; row = gtk_widget_get_next_sibling(row)) {
-    if (g_object_get_data(G_OBJECT(row), "section") == section)
-      gtk_widget_add_css_class(row, "chosen");
-    else
+  for (GtkWidget *row = gtk_widget_get_first_child(table->rows); row;
+       row = gtk_widget_get_next_sibling(row)) {
+    if (g_object_get_data(G_OBJECT(row), "section") != section) {
       gtk_widget_remove_css_class(row, "chosen");
+      continue;
+    }
+    gtk_widget_add_css_class(row, "chosen");
+    scroll_to(table, row);
   }
 }
 
 static void table_free(gpointer data)
 {
-  let_go(data);
+  Table *table = data;
+  let_go(table);
+  for (int column = 0; column < N_COLUMNS; column++)
+    g_object_unref(table->width[column]);
   g_free(data);
 }
 
 GtkWidget *cw_section_table_new(CwSession *session, CwSectionChosen chosen, gpointer data)
 {
   Table *table = g_new0(Table, 1);
-  GtkWidget *scrolled = gtk_scrolled_window_new();
+  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 2), *scrolled = gtk_scrolled_window_new();
   *table = (Table){.session = session, .chosen = chosen, .data = data};
-  table->rows = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6);
+  for (int column = 0; column < N_COLUMNS; column++)
+    table->width[column] = gtk_size_group_new(GTK_SIZE_GROUP_HORIZONTAL);
+  table->rows = gtk_box_new(GTK_ORIENTATION_VERTICAL, 2);
   gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), table->rows);
   gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
   gtk_widget_set_vexpand(scrolled, TRUE);
-  g_object_set_data_full(G_OBJECT(scrolled), "table", table, table_free);
-  return scrolled;
+  gtk_box_append(GTK_BOX(box), new_headings(table));
+  gtk_box_append(GTK_BOX(box), scrolled);
+  g_object_set_data_full(G_OBJECT(box), "table", table, table_free);
+  return box;
 }

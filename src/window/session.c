@@ -4,6 +4,7 @@
 #include "job/review.h"
 
 #include <glib/gi18n-lib.h>
+#include <string.h>
 
 struct _CwSession {
   GObject parent_instance;
@@ -11,8 +12,10 @@ struct _CwSession {
   CwProject *project;
   guint changed_idle;
   int stage;
-  gint64 output;
-  gint64 playing; /* the output that sounds, CW_NO_INTEGER for none */
+  GArray *outputs; /* gint64: the chosen outputs, the one that is looked at first; never empty */
+  gboolean linked; /* edits of an output go to the other one of its pair */
+  gboolean solo;   /* the curves show the chosen outputs alone */
+  gint64 playing;  /* the output that sounds, CW_NO_INTEGER for none */
   char *seat;
   GCancellable *work;
 };
@@ -30,6 +33,7 @@ static void session_dispose(GObject *object)
   g_clear_object(&session->sound);
   g_clear_object(&session->work);
   g_clear_pointer(&session->seat, g_free);
+  g_clear_pointer(&session->outputs, g_array_unref);
   G_OBJECT_CLASS(cw_session_parent_class)->dispose(object);
 }
 
@@ -40,12 +44,25 @@ static void cw_session_class_init(CwSessionClass *klass)
   signals[CHANGED] = g_signal_new("changed", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
   signals[SELECTION_CHANGED] =
       g_signal_new("selection-changed", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
-  signals[TOLD] = g_signal_new("told", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 2, G_TYPE_INT, G_TYPE_STRING);
+  signals[TOLD] = g_signal_new("told", type, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 2,
+                               G_TYPE_INT, G_TYPE_STRING);
+}
+
+static void choose(CwSession *session, const gint64 *outputs, guint count)
+{
+  g_array_set_size(session->outputs, 0);
+  g_array_append_vals(session->outputs, outputs, count);
+}
+
+static void choose_one(CwSession *session, gint64 output)
+{
+  choose(session, &output, 1);
 }
 
 static void cw_session_init(CwSession *session)
 {
-  session->output = CW_NO_INTEGER;
+  session->outputs = g_array_new(FALSE, FALSE, sizeof(gint64));
+  choose_one(session, CW_NO_INTEGER);
   session->playing = CW_NO_INTEGER;
 }
 
@@ -77,15 +94,17 @@ void cw_session_set_project(CwSession *session, CwProject *project)
   if (session->project)
     g_signal_handlers_disconnect_by_data(cw_project_get_vehicle(session->project), session);
   g_set_object(&session->project, project);
-  session->output = CW_NO_INTEGER;
   g_clear_pointer(&session->seat, g_free);
+  if (session->outputs)
+    choose_one(session, CW_NO_INTEGER);
+  session->solo = FALSE;
   if (!project)
     return;
   CwRecord *vehicle = cw_project_get_vehicle(project);
   CwList *speakers = cw_record_get_children(vehicle, "speakers");
   const char *const *seats = cw_record_get_texts(vehicle, "seats");
   if (cw_list_get_length(speakers))
-    session->output = cw_record_get_integer(cw_list_get(speakers, 0), "output");
+    choose_one(session, cw_record_get_integer(cw_list_get(speakers, 0), "output"));
   session->seat = g_strdup(seats && seats[0] ? seats[0] : "driver");
   g_signal_connect_swapped(vehicle, "changed", G_CALLBACK(queue_changed), session);
   queue_changed(session);
@@ -109,24 +128,28 @@ CwSoundClient *cw_session_get_sound(CwSession *session)
   return session->sound;
 }
 
-/* Says why an edit was not kept. One that the vehicle or its file cannot take is taken back, so that what stands in the
- * window is always what the file holds; one that the disk refused stays, and goes with the next edit. */
+/* Says why an edit was not kept. One that the vehicle or its file cannot take is taken back, so that what
+ * stands in the window is always what the file holds; one that the disk refused stays, and goes with the next
+ * edit. */
 static void tell_not_committed(CwSession *session, GError *error)
 {
-  gboolean refused = error->domain == CW_RECORD_ERROR || g_error_matches(error, CW_PROJECT_ERROR, CW_PROJECT_ERROR_READ_ONLY);
+  gboolean refused = error->domain == CW_RECORD_ERROR ||
+                     g_error_matches(error, CW_PROJECT_ERROR, CW_PROJECT_ERROR_READ_ONLY);
   if (refused) {
-    cw_record_assign(cw_session_get_vehicle(session), cw_history_get_present(cw_project_get_history(session->project)));
+    cw_record_assign(cw_session_get_vehicle(session),
+                     cw_history_get_present(cw_project_get_history(session->project)));
     cw_session_tell(session, CW_TOLD_FAILED, _("Not changed: %s. The vehicle is as it was."), error->message);
     return;
   }
   cw_session_tell(session, CW_TOLD_FAILED,
-                  _("Not written to the disk: %s. The change is kept in this window and is written with the next one; make room or "
+                  _("Not written to the disk: %s. The change is kept in this window and is written with the "
+                    "next one; make room or "
                     "save a copy elsewhere before you close it."),
                   error->message);
 }
 
-/* Keeps what was edited since the last time as one step that can be undone, on the disk. FALSE, and the person told, if it
- * could not be kept. */
+/* Keeps what was edited since the last time as one step that can be undone, on the disk. FALSE, and the
+ * person told, if it could not be kept. */
 gboolean cw_session_commit(CwSession *session, const char *what)
 {
   return cw_session_commit_merging(session, what, NULL);
@@ -166,7 +189,8 @@ void cw_session_redo(CwSession *session)
     cw_session_tell(session, CW_TOLD_FAILED, _("Not redone: %s. The vehicle is as it was."), error->message);
 }
 
-/* Says something to the person, in the window's bar. What failed says what happened, what is safe and what to do. */
+/* Says something to the person, in the window's bar. What failed says what happened, what is safe and what to
+ * do. */
 void cw_session_tell(CwSession *session, CwTold kind, const char *format, ...)
 {
   va_list arguments;
@@ -194,14 +218,63 @@ void cw_session_set_stage(CwSession *session, int stage)
 /* The output that is looked at, CW_NO_INTEGER for none. */
 gint64 cw_session_get_output(CwSession *session)
 {
-  return session->output;
+  return g_array_index(session->outputs, gint64, 0);
 }
 
 void cw_session_set_output(CwSession *session, gint64 output)
 {
-  if (session->output == output)
+  cw_session_set_outputs(session, &output, 1);
+}
+
+/* Chooses several outputs, at least one; the first is the one that is looked at. */
+void cw_session_set_outputs(CwSession *session, const gint64 *outputs, guint count)
+{
+  g_return_if_fail(count > 0);
+  if (count == session->outputs->len && memcmp(outputs, session->outputs->data, count * sizeof *outputs) == 0)
     return;
-  session->output = output;
+  choose(session, outputs, count);
+  g_signal_emit(session, signals[SELECTION_CHANGED], 0);
+}
+
+/* The chosen outputs (gint64), the one that is looked at first; borrowed. */
+const GArray *cw_session_get_outputs(CwSession *session)
+{
+  return session->outputs;
+}
+
+gboolean cw_session_is_chosen(CwSession *session, gint64 output)
+{
+  for (guint i = 0; i < session->outputs->len; i++)
+    if (g_array_index(session->outputs, gint64, i) == output)
+      return TRUE;
+  return FALSE;
+}
+
+/* Whether edits of an output go to the other one of its left/right pair too. */
+gboolean cw_session_get_linked(CwSession *session)
+{
+  return session->linked;
+}
+
+void cw_session_set_linked(CwSession *session, gboolean linked)
+{
+  if (session->linked == linked)
+    return;
+  session->linked = linked;
+  g_signal_emit(session, signals[SELECTION_CHANGED], 0);
+}
+
+/* Whether what is predicted is of the chosen outputs alone. */
+gboolean cw_session_get_solo(CwSession *session)
+{
+  return session->solo;
+}
+
+void cw_session_set_solo(CwSession *session, gboolean solo)
+{
+  if (session->solo == solo)
+    return;
+  session->solo = solo;
   g_signal_emit(session, signals[SELECTION_CHANGED], 0);
 }
 

@@ -1,86 +1,94 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/tune.h"
+#include "window/before_choice.h"
 #include "window/filter_editor.h"
 #include "window/output_list.h"
 #include "window/plot_view.h"
 #include "window/seat_choice.h"
 #include "window/stages.h"
+#include "window/sum_plot.h"
 #include "window/voicing.h"
 #include "window/worker.h"
 
 #include <glib/gi18n-lib.h>
-#include <math.h>
 
 typedef struct {
   CwSession *session;
   CwWorker *worker;
   CwForecast *forecast;
+  GPtrArray *seats; /* CwForecast of every seat of the sheet */
+  char *seat_names;
   CwFilterEditor *editor;
   GtkWidget *page;
   GtkWidget *propose;
   GtkWidget *sum;
-  GtkWidget *before;
+  GtkWidget *solo, *before;
   GtkWidget *figures;
   GtkWidget *voicing;
 } Tuning;
 
-static CwSeries *add_sum(CwPlot *plot, const char *label, const double *hz, const double *db, CwColour colour, CwDash dash)
+static void free_forecast(gpointer forecast)
 {
-  double smooth[CW_PREDICTION_POINTS];
-  cw_forecast_smooth(db, CW_SHOWN_PART_OF_OCTAVE, smooth);
-  CwSeries *series = cw_plot_add(plot, label, CW_PREDICTION_POINTS, hz, smooth);
-  series->colour = colour;
-  series->dash = dash;
-  return series;
+  cw_forecast_free(forecast);
 }
 
-static void add_target(CwPlot *plot, const double *hz, const double *target)
+/* One forecast a seat, made again when the sheet names others. */
+static void follow_seats(Tuning *tuning, CwRecord *vehicle)
 {
-  g_autofree double *low = g_new(double, CW_PREDICTION_POINTS), *high = g_new(double, CW_PREDICTION_POINTS);
-  for (guint i = 0; i < CW_PREDICTION_POINTS; i++) {
-    low[i] = target[i] - 3;
-    high[i] = target[i] + 3;
+  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  g_autofree char *names = seats ? g_strjoinv("\n", (char **)seats) : g_strdup("");
+  if (g_strcmp0(names, tuning->seat_names) == 0)
+    return;
+  g_ptr_array_set_size(tuning->seats, 0);
+  for (guint i = 0; seats && seats[i]; i++)
+    g_ptr_array_add(tuning->seats, cw_forecast_new(tuning->session, seats[i]));
+  g_free(tuning->seat_names);
+  tuning->seat_names = g_steal_pointer(&names);
+}
+
+/* The forecasts of the other seats that have takes; the array is the caller's. */
+static GPtrArray *other_seats(Tuning *tuning)
+{
+  GPtrArray *others = g_ptr_array_new();
+  for (guint i = 0; i < tuning->seats->len; i++) {
+    CwForecast *forecast = g_ptr_array_index(tuning->seats, i);
+    if (!g_str_equal(cw_forecast_get_seat(forecast), cw_session_get_seat(tuning->session)) &&
+        cw_forecast_update(forecast, NULL))
+      g_ptr_array_add(others, forecast);
   }
-  CwSeries *band = cw_plot_add_band(plot, NULL, CW_PREDICTION_POINTS, hz, low, high);
-  band->colour = cw_colour_green;
-  band->alpha = 0.14;
-  add_sum(plot, _("target"), hz, target, cw_colour_green, CW_DASH_DOT);
+  return others;
 }
 
-static void show_sum(Tuning *tuning, gboolean predicted)
+static void append_figures(GString *text, CwForecast *forecast)
 {
-  CwPlot *plot = cw_plot_view_get_plot(CW_PLOT_VIEW(tuning->sum));
-  cw_plot_clear(plot);
-  plot->y.name = _("Whole car at the seat, predicted");
-  if (predicted) {
-    const double *hz = cw_forecast_hz(tuning->forecast);
-    const double *both = cw_forecast_sum_db(tuning->forecast, CW_SUM_BOTH);
-    double most = -INFINITY;
-    add_target(plot, hz, cw_forecast_target_db(tuning->forecast));
-    if (gtk_toggle_button_get_active(GTK_TOGGLE_BUTTON(tuning->before)))
-      add_sum(plot, _("before"), hz, cw_forecast_sum_before_db(tuning->forecast, CW_SUM_BOTH), cw_colour_grey, CW_DASH_SOLID);
-    add_sum(plot, _("left"), hz, cw_forecast_sum_db(tuning->forecast, CW_SUM_LEFT), cw_colour_sky, CW_DASH_LONG);
-    add_sum(plot, _("right"), hz, cw_forecast_sum_db(tuning->forecast, CW_SUM_RIGHT), cw_colour_vermilion, CW_DASH_SHORT);
-    add_sum(plot, _("both"), hz, both, cw_colour_purple, CW_DASH_SOLID)->width = 2.25;
-    for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
-      most = fmax(most, both[i]);
-    most = 10 * ceil((most + 2) / 10);
-    cw_plot_set_level_axis(plot, plot->y.name, "dB", most - 40, most);
-  }
-  cw_plot_view_set_words(CW_PLOT_VIEW(tuning->sum), _("The whole car at the seat as predicted: left, right and both together, and the target."));
-  cw_plot_view_update(CW_PLOT_VIEW(tuning->sum));
+  double side_db, match_db;
+  cw_sum_figures(forecast, &side_db, &match_db);
+  g_string_append_printf(text, _("%s: each side within %.1f dB of the target, left against right %.1f dB.  "),
+                         cw_forecast_get_seat(forecast), side_db, match_db);
 }
 
-static void show_figures(Tuning *tuning, CwRecord *vehicle)
+static void show_figures(Tuning *tuning, CwRecord *vehicle, gboolean predicted, const GPtrArray *others)
 {
   CwRecord *tune = cw_record_get_child(vehicle, "tune");
   const CwNumbers *figures = tune ? cw_record_get_numbers(tune, "figures") : NULL;
-  g_autofree char *words = NULL;
+  g_autoptr(GString) text = g_string_new(NULL);
+  if (!predicted || !tune || !cw_list_get_length(cw_record_get_children(tune, "outputs"))) {
+    cw_show_text(tuning->figures,
+                 predicted ? _("No tune yet. The curves show the car as it was measured.") : "");
+    return;
+  }
+  if (cw_session_get_solo(tuning->session)) {
+    cw_show_text(tuning->figures,
+                 _("Solo: what the chosen outputs do alone. Nothing is muted in the settings."));
+    return;
+  }
+  append_figures(text, tuning->forecast);
+  for (guint i = 0; i < others->len; i++)
+    append_figures(text, g_ptr_array_index(others, i));
   if (figures && figures->n_rows)
-    words = g_strdup_printf(_("As proposed: each side within %.1f dB of the target, both together %.1f dB, left against right %.1f dB, lost in summing %.1f dB."),
-                            cw_numbers_named(figures, "side_db"), cw_numbers_named(figures, "both_db"), cw_numbers_named(figures, "match_db"),
-                            cw_numbers_named(figures, "loss_db"));
-  gtk_label_set_text(GTK_LABEL(tuning->figures), words ? words : _("No tune yet. The curves show the car as it was measured."));
+    g_string_append_printf(text, _("Lost in summing, as proposed: %.1f dB."),
+                           cw_numbers_named(figures, "loss_db"));
+  cw_show_text(tuning->figures, text->str);
 }
 
 static void refresh(gpointer data)
@@ -88,17 +96,26 @@ static void refresh(gpointer data)
   Tuning *tuning = data;
   CwRecord *vehicle = cw_session_get_vehicle(tuning->session);
   g_autoptr(GError) error = NULL;
+  cw_before_choice_refresh(tuning->before);
+  gboolean with_before = cw_before_choice_is_on(tuning->before);
+  cw_forecast_set_before(tuning->forecast, cw_before_choice_get_tune(tuning->before));
+  follow_seats(tuning, vehicle);
   gboolean predicted = cw_forecast_update(tuning->forecast, &error);
+  g_autoptr(GPtrArray) others = other_seats(tuning);
   g_autofree char *need = predicted ? NULL : g_strdup_printf(_("Tuning needs takes: %s."), error->message);
   cw_page_set_need(CW_PAGE(tuning->page), need, CW_STAGE_MEASURING);
   gtk_widget_set_sensitive(tuning->propose, predicted && !cw_worker_is_running(tuning->worker));
-  cw_filter_editor_refresh(tuning->editor, predicted);
-  show_sum(tuning, predicted);
-  show_figures(tuning, vehicle);
+  gtk_widget_set_sensitive(tuning->solo, predicted);
+  gtk_toggle_button_set_active(GTK_TOGGLE_BUTTON(tuning->solo), cw_session_get_solo(tuning->session));
+  cw_filter_editor_refresh(tuning->editor, predicted, with_before);
+  cw_sum_plot_draw(CW_PLOT_VIEW(tuning->sum), tuning->forecast, predicted, with_before, others,
+                   tuning->session);
+  show_figures(tuning, vehicle, predicted, others);
   cw_voicing_refresh(tuning->voicing);
 }
 
-static gboolean run(gpointer work, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+static gboolean run(gpointer work, GCancellable *cancellable, CwProgress progress, gpointer data,
+                    GError **error)
 {
   return cw_tune_work_run(work, cancellable, progress, data, error);
 }
@@ -113,7 +130,8 @@ static void free_work(gpointer work)
   cw_tune_work_free(work);
 }
 
-static const CwWorkKind proposal = {run, store, free_work, N_("Propose a tune"), N_("The tune is there. Undo brings the one before back.")};
+static const CwWorkKind proposal = {run, store, free_work, N_("Propose a tune"),
+                                    N_("The tune is there. Undo brings the one before back.")};
 
 /* For a seat, or for all of them with NULL. */
 static void propose(Tuning *tuning, const char *seat)
@@ -123,7 +141,8 @@ static void propose(Tuning *tuning, const char *seat)
   if (work)
     cw_worker_start(tuning->worker, &proposal, work, _("Reading the takes"));
   else
-    cw_session_tell(tuning->session, CW_TOLD_FAILED, _("No tune: %s. The tune is as it was."), error->message);
+    cw_session_tell(tuning->session, CW_TOLD_FAILED, _("No tune: %s. The tune is as it was."),
+                    error->message);
 }
 
 static void on_propose(Tuning *tuning)
@@ -136,6 +155,11 @@ static void on_propose_all(Tuning *tuning)
   propose(tuning, NULL);
 }
 
+static void on_solo(Tuning *tuning)
+{
+  cw_session_set_solo(tuning->session, gtk_toggle_button_get_active(GTK_TOGGLE_BUTTON(tuning->solo)));
+}
+
 static void tuning_free(gpointer data)
 {
   Tuning *tuning = data;
@@ -143,6 +167,8 @@ static void tuning_free(gpointer data)
   g_object_unref(tuning->worker);
   cw_filter_editor_free(tuning->editor);
   cw_forecast_free(tuning->forecast);
+  g_ptr_array_unref(tuning->seats);
+  g_free(tuning->seat_names);
   g_free(tuning);
 }
 
@@ -173,13 +199,18 @@ static GtkWidget *new_values(Tuning *tuning)
 
 static GtkWidget *new_content(Tuning *tuning)
 {
-  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6), *middle = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 10);
+  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6),
+            *middle = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 10);
   GtkWidget *left = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8);
-  tuning->before = gtk_toggle_button_new_with_label(_("Show before"));
-  gtk_widget_set_tooltip_text(tuning->before, _("The whole car without any settings, in grey"));
+  tuning->before = cw_before_choice_new(tuning->session, refresh, tuning);
+  tuning->solo = gtk_toggle_button_new_with_label(_("Solo"));
+  gtk_widget_set_tooltip_text(tuning->solo,
+                              _("What the chosen outputs do alone; the settings stay as they are"));
   tuning->figures = cw_dim_text(NULL);
   gtk_box_append(GTK_BOX(left), cw_seat_choice_new(tuning->session));
   gtk_box_append(GTK_BOX(left), cw_output_list_new(tuning->session));
+  gtk_box_append(GTK_BOX(left), tuning->solo);
+  gtk_box_append(GTK_BOX(left), cw_dim_text(_("Compare with")));
   gtk_box_append(GTK_BOX(left), tuning->before);
   gtk_box_append(GTK_BOX(middle), left);
   gtk_box_append(GTK_BOX(middle), new_curves(tuning));
@@ -188,7 +219,7 @@ static GtkWidget *new_content(Tuning *tuning)
   gtk_box_append(GTK_BOX(box), cw_worker_bar_new(tuning->worker));
   gtk_box_append(GTK_BOX(box), middle);
   gtk_box_append(GTK_BOX(box), tuning->figures);
-  g_signal_connect_swapped(tuning->before, "toggled", G_CALLBACK(refresh), tuning);
+  g_signal_connect_swapped(tuning->solo, "toggled", G_CALLBACK(on_solo), tuning);
   return box;
 }
 
@@ -197,15 +228,20 @@ GtkWidget *cw_stage_tuning_new(CwSession *session, CwSoundDesk *desk)
   Tuning *tuning = g_new0(Tuning, 1);
   tuning->session = session;
   tuning->worker = cw_worker_new(session);
-  tuning->forecast = cw_forecast_new(session);
+  tuning->forecast = cw_forecast_new(session, NULL);
+  tuning->seats = g_ptr_array_new_with_free_func(free_forecast);
   tuning->editor = cw_filter_editor_new(session, tuning->forecast);
-  tuning->page = cw_page_new(session, CW_STAGE_TUNING, _("Speakers that add up at the seat, each brought to its target."));
+  tuning->page = cw_page_new(session, CW_STAGE_TUNING,
+                             _("Speakers that add up at the seat, each brought to its target."));
   cw_page_set_content(CW_PAGE(tuning->page), new_content(tuning));
-  GtkWidget *all = cw_page_add_button(CW_PAGE(tuning->page), _("For all _seats"), G_CALLBACK(on_propose_all), tuning);
+  GtkWidget *all =
+      cw_page_add_button(CW_PAGE(tuning->page), _("For all _seats"), G_CALLBACK(on_propose_all), tuning);
   gtk_widget_set_tooltip_text(all, _("Propose a tune that serves every seat of the sheet"));
-  tuning->propose = cw_page_add_main_button(CW_PAGE(tuning->page), _("_Propose a tune"), G_CALLBACK(on_propose), tuning);
+  tuning->propose =
+      cw_page_add_main_button(CW_PAGE(tuning->page), _("_Propose a tune"), G_CALLBACK(on_propose), tuning);
   g_object_bind_property(tuning->propose, "sensitive", all, "sensitive", G_BINDING_SYNC_CREATE);
   cw_page_set_refresh(CW_PAGE(tuning->page), refresh, tuning, tuning_free);
-  g_signal_connect_object(tuning->worker, "changed", G_CALLBACK(cw_page_refresh), tuning->page, G_CONNECT_SWAPPED);
+  g_signal_connect_object(tuning->worker, "changed", G_CALLBACK(cw_page_refresh), tuning->page,
+                          G_CONNECT_SWAPPED);
   return tuning->page;
 }

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One value of a record as a row: its label, the value with its unit, and what is wrong with what was typed. */
+#include "window/linking.h"
 #include "window/page.h"
 #include "window/record_rows.h"
 #include "window/value_text.h"
@@ -31,6 +32,7 @@ void cw_record_commit_field(CwSession *session, CwRecord *record, const CwField 
 {
   g_autofree char *title = cw_record_say_title(record);
   g_autofree char *what = g_strdup_printf(_("Change %s: %s"), title, _(field->label));
+  cw_linking_follow(session, record);
   cw_session_commit(session, what);
 }
 

@@ -1,0 +1,113 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "window/sum_plot.h"
+
+#include <glib/gi18n-lib.h>
+#include <math.h>
+
+#define TOLERANCE_DB 3.0
+#define SHOWN_SPAN_DB 40.0
+#define SILENT_DB (-150.0)
+#define FIGURES_LOW_HZ 50.0
+#define FIGURES_HIGH_HZ 16000.0
+
+static CwSeries *add_line(CwPlot *plot, const char *label, const double *hz, const double *db,
+                          CwColour colour, CwDash dash)
+{
+  double smooth[CW_PREDICTION_POINTS];
+  double most = -INFINITY;
+  for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
+    most = fmax(most, db[i]);
+  cw_forecast_smooth(db, CW_SHOWN_PART_OF_OCTAVE, smooth);
+  for (guint i = 0; most < SILENT_DB && i < CW_PREDICTION_POINTS; i++)
+    smooth[i] = NAN; /* a side on which nothing sounds has no line, and no name */
+  CwSeries *series = cw_plot_add(plot, label, CW_PREDICTION_POINTS, hz, smooth);
+  series->colour = colour;
+  series->dash = dash;
+  return series;
+}
+
+static void add_target(CwPlot *plot, const double *hz, const double *target)
+{
+  double low[CW_PREDICTION_POINTS], high[CW_PREDICTION_POINTS];
+  for (guint i = 0; i < CW_PREDICTION_POINTS; i++) {
+    low[i] = target[i] - TOLERANCE_DB;
+    high[i] = target[i] + TOLERANCE_DB;
+  }
+  CwSeries *band = cw_plot_add_band(plot, NULL, CW_PREDICTION_POINTS, hz, low, high);
+  band->colour = cw_colour_green;
+  band->alpha = 0.14;
+  add_line(plot, _("target"), hz, target, cw_colour_green, CW_DASH_DOT);
+}
+
+static void add_lines(CwPlot *plot, CwForecast *forecast, gboolean with_before, const GPtrArray *others)
+{
+  const double *hz = cw_forecast_hz(forecast), *both = cw_forecast_sum_db(forecast, CW_SUM_BOTH);
+  double most = -INFINITY;
+  add_target(plot, hz, cw_forecast_target_db(forecast));
+  if (with_before)
+    add_line(plot, _("before"), hz, cw_forecast_sum_before_db(forecast, CW_SUM_BOTH), cw_colour_grey,
+             CW_DASH_SOLID);
+  for (guint i = 0; others && i < others->len; i++) {
+    CwForecast *other = g_ptr_array_index(others, i);
+    add_line(plot, cw_forecast_get_seat(other), hz, cw_forecast_sum_db(other, CW_SUM_BOTH), cw_colour_blue,
+             CW_DASH_MIXED)
+        ->width = 1;
+  }
+  add_line(plot, _("left"), hz, cw_forecast_sum_db(forecast, CW_SUM_LEFT), cw_colour_sky, CW_DASH_LONG);
+  add_line(plot, _("right"), hz, cw_forecast_sum_db(forecast, CW_SUM_RIGHT), cw_colour_vermilion,
+           CW_DASH_SHORT);
+  add_line(plot, _("both"), hz, both, cw_colour_purple, CW_DASH_SOLID)->width = 2.25;
+  for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
+    most = fmax(most, fmax(both[i], cw_forecast_target_db(forecast)[i]));
+  most = 10 * ceil((most + 2) / 10);
+  cw_plot_set_level_axis(plot, plot->y.name, "dB", most - SHOWN_SPAN_DB, most);
+}
+
+void cw_sum_plot_draw(CwPlotView *view, CwForecast *forecast, gboolean predicted, gboolean with_before,
+                      const GPtrArray *others, CwSession *session)
+{
+  CwPlot *plot = cw_plot_view_get_plot(view);
+  gboolean solo = cw_session_get_solo(session);
+  cw_plot_clear(plot);
+  plot->y.name = solo ? _("Chosen outputs at the seat, predicted") : _("Whole car at the seat, predicted");
+  if (predicted)
+    add_lines(plot, forecast, with_before, others);
+  cw_plot_view_set_words(
+      view,
+      solo ? _("The chosen outputs at the seat as predicted: left, right and both together, and the target.")
+           : _("The whole car at the seat as predicted: left, right and both together, and the target."));
+  cw_plot_view_update(view);
+}
+
+/* The side's distances from the target at its own level, and how many there are. */
+static guint deviate(const double *hz, const double *side, const double *target, double *square)
+{
+  double mean = 0, sum = 0;
+  guint used = 0;
+  for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
+    if (hz[i] >= FIGURES_LOW_HZ && hz[i] <= FIGURES_HIGH_HZ && isfinite(side[i])) {
+      mean += side[i] - target[i];
+      sum += (side[i] - target[i]) * (side[i] - target[i]);
+      used++;
+    }
+  *square += used ? sum - mean * mean / used : 0;
+  return used;
+}
+
+void cw_sum_figures(CwForecast *forecast, double *side_db, double *match_db)
+{
+  const double *hz = cw_forecast_hz(forecast), *target = cw_forecast_target_db(forecast);
+  double left[CW_PREDICTION_POINTS], right[CW_PREDICTION_POINTS], square = 0, apart = 0;
+  guint used = 0, compared = 0;
+  cw_forecast_smooth(cw_forecast_sum_db(forecast, CW_SUM_LEFT), CW_SHOWN_PART_OF_OCTAVE, left);
+  cw_forecast_smooth(cw_forecast_sum_db(forecast, CW_SUM_RIGHT), CW_SHOWN_PART_OF_OCTAVE, right);
+  used += deviate(hz, left, target, &square);
+  used += deviate(hz, right, target, &square);
+  for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
+    if (hz[i] >= FIGURES_LOW_HZ && hz[i] <= FIGURES_HIGH_HZ && isfinite(left[i]) && isfinite(right[i])) {
+      apart += fabs(left[i] - right[i]);
+      compared++;
+    }
+  *side_db = used ? sqrt(square / used) : (double)NAN;
+  *match_db = compared ? apart / compared : (double)NAN;
+}

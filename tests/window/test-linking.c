@@ -1,0 +1,192 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/practice.h"
+#include "window/linking.h"
+
+#include <glib/gstdio.h>
+#include <math.h>
+
+/* The Alder Tourer with a tune made by hand: on each output the same crossover and the same first correction;
+ * output 1 alone has one more. */
+typedef struct {
+  char *folder, *path;
+  CwSession *session;
+  CwRecord *vehicle;
+} Desk;
+
+static CwRecord *add_section(CwRecord *output, int use, int kind, double hz, double gain_db, double q)
+{
+  CwRecord *section = cw_record_add_child(output, "sections");
+  cw_record_set_choice(section, "use", use);
+  cw_record_set_choice(section, "kind", kind);
+  cw_record_set_number(section, "frequency_hz", hz);
+  cw_record_set_number(section, "gain_db", gain_db);
+  cw_record_set_number(section, "q", q);
+  return section;
+}
+
+static void desk_open(Desk *desk, gconstpointer unused)
+{
+  g_autoptr(GError) error = NULL;
+  g_autoptr(CwRecord) vehicle = cw_job_practice_vehicle("alder-tourer", &error);
+  g_assert_no_error(error);
+  CwRecord *tune = cw_record_make_child(vehicle, "tune");
+  for (int number = 1; number <= 9; number++) {
+    CwRecord *output = cw_record_add_child(tune, "outputs");
+    cw_record_set_integer(output, "output", number);
+    cw_record_set_number(output, "gain_db", -number);
+    cw_record_set_number(output, "delay_ms", 0.25 * number);
+    cw_record_set_choice(add_section(output, CW_USE_CROSSOVER, CW_SHAPE_HIGH_PASS, 2200, 0, 0.7), "family",
+                         CW_FAMILY_LINKWITZ_RILEY);
+    add_section(output, CW_USE_CORRECTION, CW_SHAPE_PEAKING, 4000, -3, 2);
+  }
+  add_section(cw_list_get(cw_record_get_children(tune, "outputs"), 0), CW_USE_CORRECTION, CW_SHAPE_PEAKING,
+              9000, 1.5, 1);
+  desk->folder = g_dir_make_tmp("linking-XXXXXX", &error);
+  desk->path = g_build_filename(desk->folder, "car.cabin", NULL);
+  g_autoptr(CwProject) project = cw_project_create(desk->path, vehicle, &error);
+  g_assert_no_error(error);
+  g_autoptr(CwSoundClient) sound = cw_sound_client_new("/bin/false");
+  desk->session = cw_session_new(sound);
+  cw_session_set_project(desk->session, project);
+  desk->vehicle = cw_session_get_vehicle(desk->session);
+}
+
+static void desk_close(Desk *desk, gconstpointer unused)
+{
+  g_object_unref(desk->session);
+  g_unlink(desk->path);
+  g_rmdir(desk->folder);
+  g_free(desk->path);
+  g_free(desk->folder);
+}
+
+static CwRecord *output(Desk *desk, int number)
+{
+  return cw_list_find_integer(cw_record_get_children(cw_record_get_child(desk->vehicle, "tune"), "outputs"),
+                              "output", number);
+}
+
+static CwRecord *section(Desk *desk, int number, guint position)
+{
+  return cw_list_get(cw_record_get_children(output(desk, number), "sections"), position);
+}
+
+static guint count(Desk *desk, int number)
+{
+  return cw_list_get_length(cw_record_get_children(output(desk, number), "sections"));
+}
+
+static double number_of(CwRecord *record, const char *key)
+{
+  return cw_record_get_number(record, key);
+}
+
+/* High, mid, low and full of the front and rear go together, the subwoofer with none. */
+static void test_pairs(Desk *desk, gconstpointer unused)
+{
+  const int pairs[][2] = {{1, 2}, {3, 4}, {5, 6}, {7, 8}};
+  for (guint i = 0; i < G_N_ELEMENTS(pairs); i++) {
+    g_assert_cmpint(cw_pair_of(desk->vehicle, pairs[i][0]), ==, pairs[i][1]);
+    g_assert_cmpint(cw_pair_of(desk->vehicle, pairs[i][1]), ==, pairs[i][0]);
+  }
+  g_assert_cmpint(cw_pair_of(desk->vehicle, 9), ==, CW_NO_INTEGER);
+}
+
+static void test_alone(Desk *desk, gconstpointer unused)
+{
+  cw_session_set_output(desk->session, 1);
+  cw_record_set_number(output(desk, 1), "gain_db", 0);
+  cw_record_set_number(section(desk, 1, 1), "gain_db", -6);
+  cw_linking_follow(desk->session, section(desk, 1, 1));
+  g_assert_cmpfloat(number_of(output(desk, 2), "gain_db"), ==, -2);
+  g_assert_cmpfloat(number_of(section(desk, 2, 1), "gain_db"), ==, -3);
+}
+
+/* Differences stay, equals stay equal, what one side alone has stays its own; the same steps again and again
+ * come to the same. */
+static void test_linked(Desk *desk, gconstpointer unused)
+{
+  cw_session_set_output(desk->session, 1);
+  cw_session_set_linked(desk->session, TRUE);
+  for (int step = 1; step <= 3; step++) {
+    cw_record_set_number(output(desk, 1), "gain_db", -1 + step);
+    cw_record_set_number(section(desk, 1, 1), "frequency_hz", 4000 + 100 * step);
+    cw_record_set_number(section(desk, 1, 2), "gain_db", 1.5 + step);
+    cw_linking_follow(desk->session, section(desk, 1, 1));
+    g_assert_cmpfloat(number_of(output(desk, 2), "gain_db"), ==, -2 + step);
+    g_assert_cmpfloat(number_of(section(desk, 2, 1), "frequency_hz"), ==, 4000 + 100 * step);
+    g_assert_cmpuint(count(desk, 2), ==, 2);
+  }
+  cw_record_set_number(section(desk, 1, 1), "frequency_hz", 4000);
+  cw_linking_follow(desk->session, section(desk, 1, 1));
+  g_assert_cmpfloat(number_of(section(desk, 2, 1), "frequency_hz"), ==, 4000);
+  g_assert_cmpfloat(number_of(output(desk, 3), "gain_db"), ==, -3);
+  g_assert_true(cw_session_commit(desk->session, "drag"));
+  cw_session_undo(desk->session);
+  g_assert_cmpfloat(number_of(output(desk, 1), "gain_db"), ==, -1);
+  g_assert_cmpfloat(number_of(output(desk, 2), "gain_db"), ==, -2);
+}
+
+/* Several chosen outputs without the link: they follow, their pairs do not. */
+static void test_chosen(Desk *desk, gconstpointer unused)
+{
+  cw_session_set_outputs(desk->session, (const gint64[]){3, 5, 9}, 3);
+  cw_record_set_boolean(output(desk, 3), "muted", TRUE);
+  cw_record_set_choice(output(desk, 3), "polarity", CW_POLARITY_INVERTED);
+  cw_record_set_choice(output(desk, 9), "polarity", CW_POLARITY_NORMAL);
+  cw_record_set_number(output(desk, 3), "delay_ms", 1.75);
+  cw_linking_follow(desk->session, output(desk, 3));
+  for (int number = 1; number <= 9; number++) {
+    gboolean chosen = number == 3 || number == 5 || number == 9;
+    g_assert_cmpint(cw_record_get_boolean(output(desk, number), "muted"), ==, chosen);
+    g_assert_cmpint(cw_record_get_choice(output(desk, number), "polarity"), ==,
+                    chosen ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
+    g_assert_cmpfloat(fabs(number_of(output(desk, number), "delay_ms") - 0.25 * number - chosen), <, 1e-9);
+  }
+}
+
+static void test_add_remove_bypass(Desk *desk, gconstpointer unused)
+{
+  cw_session_set_output(desk->session, 1);
+  cw_session_set_linked(desk->session, TRUE);
+  cw_linking_add(desk->session,
+                 add_section(output(desk, 1), CW_USE_CORRECTION, CW_SHAPE_PEAKING, 6300, 0, 1.4));
+  g_assert_cmpuint(count(desk, 1), ==, 4);
+  g_assert_cmpuint(count(desk, 2), ==, 3);
+  g_assert_cmpuint(count(desk, 3), ==, 2);
+  cw_linking_remove(desk->session, section(desk, 1, 1));
+  g_assert_cmpuint(count(desk, 1), ==, 3);
+  g_assert_cmpuint(count(desk, 2), ==, 2);
+  g_assert_cmpfloat(number_of(section(desk, 2, 1), "frequency_hz"), ==, 6300);
+  cw_linking_remove(desk->session, section(desk, 1, 1)); /* the one that output 2 does not have */
+  g_assert_cmpuint(count(desk, 1), ==, 2);
+  g_assert_cmpuint(count(desk, 2), ==, 2);
+  cw_linking_set_bypass(desk->session, TRUE);
+  g_assert_false(cw_record_get_boolean(section(desk, 1, 0), "bypass"));
+  g_assert_true(cw_record_get_boolean(section(desk, 1, 1), "bypass"));
+  g_assert_true(cw_record_get_boolean(section(desk, 2, 1), "bypass"));
+  g_assert_false(cw_record_get_boolean(section(desk, 3, 1), "bypass"));
+}
+
+static void test_copy(Desk *desk, gconstpointer unused)
+{
+  cw_linking_copy_filters(desk->session, 1, 2);
+  g_assert_cmpuint(count(desk, 2), ==, 3);
+  for (guint i = 0; i < 3; i++)
+    g_assert_true(cw_record_equal(section(desk, 1, i), section(desk, 2, i)));
+  g_assert_true(section(desk, 1, 0) != section(desk, 2, 0));
+  g_assert_cmpfloat(number_of(output(desk, 2), "gain_db"), ==, -2);
+  g_assert_cmpfloat(number_of(output(desk, 2), "delay_ms"), ==, 0.5);
+}
+
+int main(int argc, char **argv)
+{
+  g_test_init(&argc, &argv, NULL);
+  g_test_add("/linking/pairs", Desk, NULL, desk_open, test_pairs, desk_close);
+  g_test_add("/linking/alone", Desk, NULL, desk_open, test_alone, desk_close);
+  g_test_add("/linking/linked", Desk, NULL, desk_open, test_linked, desk_close);
+  g_test_add("/linking/chosen", Desk, NULL, desk_open, test_chosen, desk_close);
+  g_test_add("/linking/add-remove-bypass", Desk, NULL, desk_open, test_add_remove_bypass, desk_close);
+  g_test_add("/linking/copy", Desk, NULL, desk_open, test_copy, desk_close);
+  return g_test_run();
+}
