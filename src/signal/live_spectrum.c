@@ -8,7 +8,8 @@
 
 #define SHORTEST_SECONDS 0.08
 #define LONGEST_SECONDS 1.3
-#define BINS_A_BAND 3.0
+#define BINS_A_BAND 4.0 /* with fewer the band's flanks leave the mask of IEC 61260-1, class 1 */
+#define BINS_BELOW 9.0  /* the lower edge from 0 Hz: nearer, what is far below leaks into a wide band */
 #define MOST_RUNGS 6
 #define RENEW_PART                                                                                           \
   8 /* a window is taken again when this part of it is new: more often would tell nothing                    \
@@ -78,7 +79,8 @@ static void place_band(CwLiveSpectrum *live, size_t index)
 
   do
     bin_hz = live->rate_hz / (double)live->rung[state->rung].length;
-  while ((band->high_hz - band->low_hz) / bin_hz < BINS_A_BAND && ++state->rung < live->rungs);
+  while (((band->high_hz - band->low_hz) / bin_hz < BINS_A_BAND || band->low_hz / bin_hz < BINS_BELOW) &&
+         ++state->rung < live->rungs);
   if (state->rung == live->rungs)
     state->rung--;
   low = band->low_hz / bin_hz + 0.5;

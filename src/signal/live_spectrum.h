@@ -8,7 +8,8 @@
  * each: the sound's own thread pushes samples, a worker updates, the window reads. None of them waits for
  * another, and after cw_live_spectrum_new() nothing is allocated. Each band is taken from the shortest of
  * several windows that still resolves it, so high bands follow quickly and low ones are sure: at 48 kHz from
- * 85 ms to 1.4 s. */
+ * 85 ms to 1.4 s. A band's flanks lie in the mask of IEC 61260-1, class 1, where the longest window resolves
+ * it, that is where it is 3 Hz wide: third octaves from 20 Hz, twelfths from 55 Hz. */
 typedef struct CwLiveSpectrum CwLiveSpectrum;
 
 typedef enum {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "check-values.h"
+#include "band-mask.h"
 #include "signal/live_spectrum.h"
 #include "signal/noise.h"
 #include "signal/spectrum.h"
@@ -123,6 +123,55 @@ static void test_live_sine(void)
   free(samples);
 }
 
+/* Every band's flanks lie in the mask of IEC 61260-1:2014, class 1, if the longest window resolves the band:
+ * tones at random, each seen by all bands. */
+static void check_flanks(int fraction, const MaskPoint *points)
+{
+  CwLiveSpectrum *live = cw_live_spectrum_new(RATE_HZ, fraction, 20, 20000);
+  const CwBand *bands = cw_live_spectrum_bands(live);
+  size_t count = cw_live_spectrum_band_count(live), settle = 70000, frames = 90000, judged = 0;
+  double *level = cw_alloc_real(count);
+  float *samples = malloc(frames * sizeof *samples);
+
+  cw_live_spectrum_set_ballistics(live, CW_BALLISTICS_AVERAGE);
+  for (int tone = 0; tone < 50; tone++) {
+    double hz = 5 * pow(4400, g_test_rand_double());
+    for (size_t i = 0; i < frames; i++)
+      samples[i] = (float)sin(2 * G_PI * fmod(hz * (double)i / RATE_HZ, 1));
+    cw_live_spectrum_push(live, samples, 1, settle);
+    cw_live_spectrum_update(live);
+    cw_live_spectrum_reset(live);
+    push_and_update(live, samples + settle, frames - settle);
+    cw_live_spectrum_read(live, level, NULL);
+    for (size_t i = 0; i < count; i++) {
+      double ratio = fmax(hz / bands[i].centre_hz, bands[i].centre_hz / hz), least, most;
+      if (bands[i].high_hz - bands[i].low_hz < 3 || isnan(level[i]) ||
+          fabs(log(ratio / mask_breakpoint(0.5, fraction))) < 1e-4)
+        continue;
+      mask_at(points, fraction, ratio, &least, &most);
+      double attenuation = -3.0103 - level[i];
+      if (attenuation < least - 0.02 || attenuation > most + 0.02)
+        g_error("1/%d octave at %g Hz: %.2f dB at %g Hz lies outside %.2f to %.2f", fraction,
+                bands[i].centre_hz, attenuation, hz, least, most);
+      judged++;
+    }
+  }
+  g_assert_cmpuint(judged, >, 40 * count / 2);
+  cw_live_spectrum_free(live);
+  cw_free(level);
+  free(samples);
+}
+
+static void test_live_flanks(void)
+{
+  static const int fractions[] = {1, 3, 6, 12, 24};
+  MaskPoint points[10];
+
+  mask_read(points);
+  for (size_t f = 0; f < G_N_ELEMENTS(fractions); f++)
+    check_flanks(fractions[f], points);
+}
+
 /* Pink noise averages to a flat line of the right height, in all bands and on both rates. */
 static void test_live_pink(void)
 {
@@ -231,6 +280,7 @@ int main(int argc, char **argv)
   g_test_add_func("/spectrum/welch-ends", test_welch_ends);
   g_test_add_func("/spectrum/white-in-bands", test_white_in_bands);
   g_test_add_func("/live-spectrum/sine", test_live_sine);
+  g_test_add_func("/live-spectrum/flanks", test_live_flanks);
   g_test_add_func("/live-spectrum/pink", test_live_pink);
   g_test_add_func("/live-spectrum/falls", test_live_falls);
   g_test_add_func("/live-spectrum/stride", test_live_stride);

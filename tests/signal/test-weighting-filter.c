@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "check-values.h"
+#include "band-mask.h"
 #include "signal/weighting_filter.h"
 
 static const double rates_hz[] = {44100, 48000, 88200, 96000, 192000};
@@ -66,55 +66,15 @@ static void test_poles(void)
                       check_tolerance("weight.poles", "rel"));
 }
 
-/* Breakpoint of the mask for 1/fraction octave: mask.omega. */
-static double breakpoint(double exponent, int fraction)
-{
-  return 1 + (pow(CW_OCTAVE_RATIO, 0.5 / fraction) - 1) / (sqrt(CW_OCTAVE_RATIO) - 1) *
-                 (pow(CW_OCTAVE_RATIO, exponent) - 1);
-}
-
-typedef struct {
-  double exponent, least, most; /* dB of attenuation */
-} MaskPoint;
-
-/* The ten rows of IEC 61260-1:2014 Table 1, class 1; "0.5" stands twice. */
-static void read_mask(MaskPoint *points)
-{
-  const double exponents[] = {0, 0.125, 0.25, 0.375, 0.5, 0.5, 1, 2, 3, 4};
-
-  g_assert_cmpuint(check_rows("mask.2014"), ==, G_N_ELEMENTS(exponents));
-  for (size_t i = 0; i < G_N_ELEMENTS(exponents); i++)
-    points[i] = (MaskPoint){exponents[i], check_cell("mask.2014", i, "cl1 min"),
-                            check_cell("mask.2014", i, "cl1 max")};
-}
-
-/* Limits at a distance from the centre (ratio above 1), straight lines over log frequency. */
-static void mask_at(const MaskPoint *points, int fraction, double ratio, double *least, double *most)
-{
-  size_t i = 0;
-
-  while (i < 8 && ratio > breakpoint(points[i + 1].exponent, fraction))
-    i++;
-  *least = points[9].least;
-  *most = INFINITY;
-  if (ratio > breakpoint(4, fraction))
-    return;
-  double low = log(breakpoint(points[i].exponent, fraction)),
-         high = log(breakpoint(points[i + 1].exponent, fraction));
-  double share = high > low ? (log(ratio) - low) / (high - low) : 0;
-  *least = points[i].least + share * (points[i + 1].least - points[i].least);
-  *most = i < 4 ? points[i].most + share * (points[i + 1].most - points[i].most) : INFINITY;
-}
-
 static void test_mask_breakpoints(void)
 {
   for (size_t i = 0; i < check_rows("mask.omega"); i++) {
     double exponent = check_cell("mask.omega", i, "e"),
            tolerance = check_tolerance("mask.omega", "abs") * fmax(1, exponent);
-    check_near("mask.omega", breakpoint(exponent, 1), check_cell("mask.omega", i, "b=1"), tolerance);
-    check_near("mask.omega", breakpoint(exponent, 3), check_cell("mask.omega", i, "b=3"), tolerance);
-    check_near("mask.omega", breakpoint(exponent, 6), check_cell("mask.omega", i, "b=6"), tolerance);
-    check_near("mask.omega", breakpoint(exponent, 12), check_cell("mask.omega", i, "b=12"), tolerance);
+    check_near("mask.omega", mask_breakpoint(exponent, 1), check_cell("mask.omega", i, "b=1"), tolerance);
+    check_near("mask.omega", mask_breakpoint(exponent, 3), check_cell("mask.omega", i, "b=3"), tolerance);
+    check_near("mask.omega", mask_breakpoint(exponent, 6), check_cell("mask.omega", i, "b=6"), tolerance);
+    check_near("mask.omega", mask_breakpoint(exponent, 12), check_cell("mask.omega", i, "b=12"), tolerance);
   }
 }
 
@@ -127,7 +87,7 @@ static void check_band(const MaskPoint *points, int fraction, const CwBand *band
     g_assert_cmpfloat(cw_coefficients_pole_radius(&cascade[k]), <, 1);
   for (double exponent = 0; exponent < 4.5; exponent += exponent < 0.6 ? 0.01 : 0.05)
     for (int side = -1; side <= 1; side += 2) {
-      double ratio = breakpoint(exponent, fraction), hz = band->centre_hz * pow(ratio, side), least, most;
+      double ratio = mask_breakpoint(exponent, fraction), hz = band->centre_hz * pow(ratio, side), least, most;
       if (hz < 1 || hz > 0.499 * rate_hz || fabs(exponent - 0.5) < 1e-6)
         continue;
       double attenuation = -cascade_db(cascade, CW_BAND_FILTER_SECTIONS, hz, rate_hz);
@@ -144,7 +104,7 @@ static void test_band_filters(void)
   static const int fractions[] = {1, 3, 6, 12, 24};
   MaskPoint points[10];
 
-  read_mask(points);
+  mask_read(points);
   for (size_t f = 0; f < G_N_ELEMENTS(fractions); f++)
     for (size_t r = 0; r < G_N_ELEMENTS(rates_hz); r++) {
       CwBand bands[300];
@@ -175,7 +135,7 @@ static void test_butterworth(void)
   cw_band_filter_design(&band, 1e6, cascade);
   for (size_t i = 0; i < G_N_ELEMENTS(columns); i++) {
     double attenuation =
-        -cascade_db(cascade, CW_BAND_FILTER_SECTIONS, 1000 * breakpoint(exponents[i], 3), 1e6);
+        -cascade_db(cascade, CW_BAND_FILTER_SECTIONS, 1000 * mask_breakpoint(exponents[i], 3), 1e6);
     check_near("mask.butterworth", attenuation, check_cell("mask.butterworth", 2, columns[i]), 0.01);
   }
 }
