@@ -2,7 +2,7 @@
 #include "measuring/known_band.h"
 #include <math.h>
 
-#define MISLEADS_DB 0.6
+#define MISLEADS_DB 0.8
 #define WORTH_IT_DB 0.1 /* what more must be won for drawing further in */
 #define MOST_DRAWN_IN_OCTAVES 0.5
 
