@@ -2,11 +2,13 @@
 #include "cli/verb.h"
 #include "handover/table.h"
 #include "job/output_file.h"
+#include "job/refit.h"
 #include "job/tune.h"
 #include "vehicle/document.h"
 #include "vehicle/project.h"
+#include <math.h>
 
-static char *seat, *seats, *out_path, *format, *fixed_word, *a_sign;
+static char *profile_path, *seat, *seats, *out_path, *format, *fixed_word, *a_sign;
 static double rate_hz;
 
 static const GOptionEntry tune_entries[] = {
@@ -78,8 +80,68 @@ static gboolean run_table(char **arguments, gboolean json, GError **error)
   return json ? cw_print(text, error) : TRUE;
 }
 
+static const GOptionEntry refit_entries[] = {
+    {"processor", 0, 0, G_OPTION_ARG_FILENAME, &profile_path, "The other processor: its record, or an intake sheet that holds one", "PROFILE.json"},
+    {"out", 0, 0, G_OPTION_ARG_FILENAME, &out_path, "The project file to write", "OTHER.cabin"},
+    {0},
+};
+
+static void append_number(GString *json, const char *key, double value)
+{
+  char text[G_ASCII_DTOSTR_BUF_SIZE];
+  g_string_append_printf(json, "\"%s\":%s,", key, isnan(value) ? "null" : g_ascii_formatd(text, sizeof text, "%.4g", value));
+}
+
+static gboolean tell_cost(const CwRefitCost *cost, const char *path, gboolean json, GError **error)
+{
+  g_autoptr(GString) text = g_string_new(NULL);
+
+  if (json) {
+    g_string_append_c(text, '{');
+    append_number(text, "moved_side_db", cost->moved_side_db);
+    append_number(text, "moved_both_db", cost->moved_both_db);
+    append_number(text, "before_side_db", cost->before_side_db);
+    append_number(text, "after_side_db", cost->after_side_db);
+    g_string_append_printf(text, "\"filters_before\":%u,\"filters_after\":%u}", cost->filters_before, cost->filters_after);
+  } else {
+    g_string_append_printf(text, "%s: each side moves by %.2f dB, both together by %.2f dB; from the target it was %.2f dB and is %.2f dB; %u filters, there were %u\n", path,
+                           cost->moved_side_db, cost->moved_both_db, cost->before_side_db, cost->after_side_db, cost->filters_after, cost->filters_before);
+  }
+  return cw_print(text->str, error);
+}
+
+static gboolean run_refit(char **arguments, gboolean json, GError **error)
+{
+  g_autofree char *text = NULL;
+  gsize length;
+  CwRefitCost cost;
+
+  if (!profile_path || !out_path) {
+    g_set_error_literal(error, CW_USAGE_ERROR, 0, "--processor and --out are needed");
+    return FALSE;
+  }
+  if (!g_file_get_contents(profile_path, &text, &length, error)) {
+    g_prefix_error(error, "%s: ", profile_path);
+    return FALSE;
+  }
+  g_autoptr(CwRecord) processor = cw_job_read_processor(text, length, error);
+  if (!processor) {
+    g_prefix_error(error, "%s: ", profile_path);
+    return FALSE;
+  }
+  g_autoptr(CwProject) project = cw_project_open_read_only(arguments[0], error);
+  if (!project)
+    return FALSE;
+  if (!cw_job_refit(project, processor, out_path, &cost, error)) {
+    g_prefix_error(error, "%s: ", arguments[0]);
+    return FALSE;
+  }
+  return tell_cost(&cost, out_path, json, error);
+}
+
 const CwVerb cw_verbs_tuning[] = {
     {"tune", "CAR [--seat NAME|--seats all]", "proposes and stores a tune", 1, 1, tune_entries, run_tune},
+    {"refit", "CAR --processor PROFILE.json --out OTHER.cabin", "the same tune for another processor, with what it costs", 1, 1, refit_entries, run_refit},
     {"table", "CAR --out FILE", "the coefficient table", 1, 1, table_entries, run_table},
     {0},
 };

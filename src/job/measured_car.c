@@ -19,6 +19,7 @@ typedef struct {
 typedef struct {
   CwRecord *vehicle;
   guint outputs, places;
+  char **name;      /* of the places */
   PlacedTake *take; /* outputs x places */
 } Board;
 
@@ -205,6 +206,17 @@ static void describe_output(const Board *board, guint o, CwCarOutput *output)
   output->inverted = votes < 0;
 }
 
+/* "driver/1" and "driver/2" are at one seat, "passenger/1" at the next. */
+static void set_seats(const Board *board, CwCar *car)
+{
+  for (guint p = 1; p < board->places; p++) {
+    const char *here = board->name[p], *before = board->name[p - 1];
+    gsize length = (gsize)(strrchr(here, '/') - here) + 1;
+    car->seats += strncmp(here, before, length) != 0;
+    car->place_seat[p] = car->seats - 1;
+  }
+}
+
 static CwCar *build(const Board *board, GError **error)
 {
   double rate_hz;
@@ -213,6 +225,7 @@ static CwCar *build(const Board *board, GError **error)
   if (!one_rate(board, &rate_hz, &frames, error))
     return NULL;
   CwCar *car = cw_car_new(board->outputs, board->places, rate_hz, frames);
+  set_seats(board, car);
   double *arrivals = cw_alloc_real(board->outputs * board->places);
   for (guint o = 0; o < board->outputs; o++) {
     describe_output(board, o, &car->output[o]);
@@ -232,7 +245,7 @@ CwCar *cw_job_measured_car(CwProject *project, const char *seat, int purpose, GE
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
   g_auto(GStrv) places = cw_job_measured_places(vehicle, seat);
-  Board board = {.vehicle = vehicle, .outputs = cw_list_get_length(cw_record_get_children(vehicle, "speakers")), .places = g_strv_length(places)};
+  Board board = {.vehicle = vehicle, .outputs = cw_list_get_length(cw_record_get_children(vehicle, "speakers")), .places = g_strv_length(places), .name = places};
   CwCar *car = NULL;
 
   if (board.places == 0 || board.outputs == 0) {

@@ -4,7 +4,7 @@
 
 G_BEGIN_DECLS
 
-/* Brings findings (of supply, factory signal and measuring) and the stages' states up to date with the vehicle; cheap, to be called after every edit and
+/* Brings findings (of supply, factory signal, measuring and tuning) and the stages' states up to date with the vehicle; cheap, to be called after every edit and
  * before it is committed. */
 void cw_job_review(CwRecord *vehicle);
 
@@ -12,6 +12,7 @@ void cw_job_review(CwRecord *vehicle);
 void cw_job_find_measuring(CwRecord *vehicle);
 void cw_job_find_supply(CwRecord *vehicle);
 void cw_job_find_signal(CwRecord *vehicle); /* and the survey's own list of them */
+void cw_job_find_tuning(CwRecord *vehicle);
 void cw_job_set_stage_states(CwRecord *vehicle);
 
 /* Adds a finding about an output (0 for none). text, evidence and advice are copied. */

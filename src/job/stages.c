@@ -127,5 +127,6 @@ void cw_job_review(CwRecord *vehicle)
   cw_job_find_supply(vehicle);
   cw_job_find_signal(vehicle);
   cw_job_find_measuring(vehicle);
+  cw_job_find_tuning(vehicle);
   cw_job_set_stage_states(vehicle);
 }

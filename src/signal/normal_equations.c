@@ -4,6 +4,13 @@
 #include <math.h>
 #include <string.h>
 
+/* Twice as wide vectors where the processor has them; the sums stay the same, bit for bit. The checkers cannot see through it. */
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
+#define WIDE __attribute__((target_clones("avx2", "default")))
+#else
+#define WIDE
+#endif
+
 CwNormalEquations *cw_normal_equations_new(size_t count)
 {
   CwNormalEquations *e = cw_alloc_bytes(sizeof *e);
@@ -33,7 +40,7 @@ void cw_normal_equations_clear(CwNormalEquations *e)
 }
 
 /* Four rows at a time, so that the matrix passes through the cache a quarter as often. */
-void cw_normal_equations_add_rows(CwNormalEquations *e, const double *jacobian, const double *residual, size_t rows)
+WIDE void cw_normal_equations_add_rows(CwNormalEquations *e, const double *jacobian, const double *residual, size_t rows)
 {
   static const double nothing = 0;
   size_t n = e->count;
@@ -65,7 +72,7 @@ void cw_normal_equations_add_diagonal(CwNormalEquations *e, size_t index, double
 }
 
 /* Cholesky's upper factor in place, row by row so that the inner loop runs along memory. */
-static bool factorise(double *a, size_t n)
+WIDE static bool factorise(double *a, size_t n)
 {
   for (size_t i = 0; i < n; i++) {
     double pivot = a[i * n + i], scale;
@@ -87,20 +94,56 @@ static bool factorise(double *a, size_t n)
   return true;
 }
 
-bool cw_normal_equations_solve(const CwNormalEquations *e, double damping, double *step)
+/* The damped matrix, held variables parted from the rest, as its upper factor; NULL where it is not positive. */
+static double *factor_of(const CwNormalEquations *e, double damping)
 {
   size_t n = e->count;
   double *a = cw_alloc_real(n * n);
-  bool solved;
 
   for (size_t i = 0; i < n; i++) {
     for (size_t k = i; k < n; k++)
       a[i * n + k] = e->held[i] || e->held[k] ? 0 : e->matrix[i * n + k];
     double diagonal = e->matrix[i * n + i];
     a[i * n + i] = e->held[i] ? 1 : diagonal * (1 + damping) + 1e-9;
-    step[i] = e->held[i] ? 0 : -e->gradient[i];
   }
-  solved = factorise(a, n);
+  if (factorise(a, n))
+    return a;
+  cw_free(a);
+  return NULL;
+}
+
+bool cw_normal_equations_inverse_diagonal(const CwNormalEquations *e, double damping, double *diagonal)
+{
+  size_t n = e->count;
+  double *a = factor_of(e, damping), *row = cw_alloc_real(n);
+
+  /* Row i of the factor's inverse solves x R = unit vector i; the diagonal is the sum of its squares. */
+  for (size_t i = 0; a && i < n; i++) {
+    double sum = 0;
+    memset(row, 0, n * sizeof *row);
+    row[i] = 1;
+    for (size_t k = i; k < n; k++) {
+      const double *restrict line = a + k * n;
+      double part = row[k] / line[k];
+      sum += part * part;
+      for (size_t m = k + 1; part != 0 && m < n; m++)
+        row[m] -= part * line[m];
+    }
+    diagonal[i] = e->held[i] ? 0 : sum;
+  }
+  cw_free(row);
+  cw_free(a);
+  return a != NULL;
+}
+
+bool cw_normal_equations_solve(const CwNormalEquations *e, double damping, double *step)
+{
+  size_t n = e->count;
+  double *a = factor_of(e, damping);
+  bool solved = a != NULL;
+
+  for (size_t i = 0; i < n; i++)
+    step[i] = e->held[i] ? 0 : -e->gradient[i];
   for (size_t i = 0; solved && i < n; i++) {
     step[i] /= a[i * n + i];
     for (size_t k = i + 1; k < n; k++)

@@ -19,5 +19,8 @@ void cw_normal_equations_clear(CwNormalEquations *equations);
 void cw_normal_equations_add_rows(CwNormalEquations *equations, const double *jacobian, const double *residual, size_t rows);
 void cw_normal_equations_add_diagonal(CwNormalEquations *equations, size_t index, double bend, double slope);
 
+/* diagonal = that of (matrix + damping * diagonal)^-1; 0 for held variables. False where the matrix is not positive. */
+bool cw_normal_equations_inverse_diagonal(const CwNormalEquations *equations, double damping, double *diagonal);
+
 /* step = -(matrix + damping * diagonal)^-1 gradient by Cholesky; held variables get 0. False where the matrix is not positive. */
 bool cw_normal_equations_solve(const CwNormalEquations *equations, double damping, double *step);

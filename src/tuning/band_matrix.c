@@ -29,7 +29,7 @@ static BandBins bins_of(const CwCar *car, double low_hz, double high_hz)
 
 static void add_place(const CwCar *car, size_t place, const BandBins *b, size_t band, CwBandMatrices *m, double *weight)
 {
-  size_t n = car->outputs;
+  size_t n = car->outputs, first = (car->place_seat[place] * m->bands + band) * n * n;
   double total = 0;
 
   for (size_t k = b->first; k <= b->last; k++)
@@ -38,7 +38,7 @@ static void add_place(const CwCar *car, size_t place, const BandBins *b, size_t 
     const CwComplex *hi = car->output[i].response[place];
     for (size_t j = i; hi && j < n; j++) {
       const CwComplex *hj = car->output[j].response[place];
-      size_t at = (band * n + i) * n + j;
+      size_t at = first + i * n + j;
       double real = 0, imaginary = 0, size = 0;
       if (!hj)
         continue;
@@ -50,11 +50,27 @@ static void add_place(const CwCar *car, size_t place, const BandBins *b, size_t 
         imaginary += part * im;
         size += part * sqrt(re * re + im * im);
       }
-      m->cross[at] += car->place_weight[place] / total * (real + I * imaginary);
-      m->magnitude[at] += car->place_weight[place] / total * size;
-      weight[i * n + j] += car->place_weight[place];
+      m->cross[at] += (real + I * imaginary) / total;
+      m->magnitude[at] += size / total;
+      weight[at - first] += 1;
     }
   }
+}
+
+/* Sums become means, and the lower half the mirrored upper one. */
+static void complete(CwBandMatrices *m, size_t first, const double *weight)
+{
+  size_t n = m->outputs;
+
+  for (size_t i = 0; i < n; i++)
+    for (size_t j = i; j < n; j++) {
+      size_t at = first + i * n + j, mirrored = first + j * n + i;
+      double scale = weight[i * n + j] > 0 ? 1 / weight[i * n + j] : 0;
+      m->cross[at] *= scale;
+      m->magnitude[at] *= scale;
+      m->cross[mirrored] = conj(m->cross[at]);
+      m->magnitude[mirrored] = m->magnitude[at];
+    }
 }
 
 CwBandMatrices *cw_band_matrices_new(const CwCar *car, double low_hz, double high_hz, double per_octave)
@@ -65,26 +81,22 @@ CwBandMatrices *cw_band_matrices_new(const CwCar *car, double low_hz, double hig
 
   m->bands = cw_grid_count(low_hz, high_hz, per_octave);
   m->outputs = n;
+  m->seats = car->seats;
   m->per_octave = per_octave;
   m->hz = cw_alloc_real(m->bands);
-  m->cross = cw_alloc_complex(m->bands * n * n);
-  m->magnitude = cw_alloc_real(m->bands * n * n);
+  m->cross = cw_alloc_complex(m->seats * m->bands * n * n);
+  m->magnitude = cw_alloc_real(m->seats * m->bands * n * n);
   cw_grid_fill(low_hz, per_octave, m->bands, m->hz);
   for (size_t band = 0; band < m->bands; band++) {
     BandBins b = bins_of(car, m->hz[band] * exp2(-0.5 / per_octave), m->hz[band] * exp2(0.5 / per_octave));
-    for (size_t k = 0; k < n * n; k++)
-      weight[k] = 0;
-    for (size_t place = 0; place < car->places; place++)
-      add_place(car, place, &b, band, m, weight);
-    for (size_t i = 0; i < n; i++)
-      for (size_t j = i; j < n; j++) {
-        size_t at = (band * n + i) * n + j, mirrored = (band * n + j) * n + i;
-        double scale = weight[i * n + j] > 0 ? 1 / weight[i * n + j] : 0;
-        m->cross[at] *= scale;
-        m->magnitude[at] *= scale;
-        m->cross[mirrored] = conj(m->cross[at]);
-        m->magnitude[mirrored] = m->magnitude[at];
-      }
+    for (size_t seat = 0; seat < m->seats; seat++) {
+      for (size_t k = 0; k < n * n; k++)
+        weight[k] = 0;
+      for (size_t place = 0; place < car->places; place++)
+        if (car->place_seat[place] == seat)
+          add_place(car, place, &b, band, m, weight);
+      complete(m, (seat * m->bands + band) * n * n, weight);
+    }
   }
   cw_free(weight);
   return m;

@@ -10,9 +10,8 @@ CwCar *cw_car_new(size_t outputs, size_t places, double rate_hz, size_t frames)
   car->rate_hz = rate_hz;
   car->length = cw_fft_good_length(frames + frames / 8);
   car->places = places;
-  car->place_weight = cw_alloc_real(places);
-  for (size_t p = 0; p < places; p++)
-    car->place_weight[p] = 1.0 / (double)places;
+  car->seats = 1;
+  car->place_seat = cw_alloc_bytes(places * sizeof *car->place_seat);
   car->outputs = outputs;
   car->output = cw_alloc_bytes(outputs * sizeof *car->output);
   for (size_t o = 0; o < outputs; o++) {
@@ -32,7 +31,7 @@ void cw_car_free(CwCar *car)
     cw_free(car->output[o].storage);
   }
   cw_free(car->output);
-  cw_free(car->place_weight);
+  cw_free(car->place_seat);
   cw_free(car);
 }
 
@@ -69,14 +68,14 @@ static int by_value(const void *a, const void *b)
   return (x > y) - (x < y);
 }
 
-/* Mean of the known arrivals; those far from the median (a spoiled take) are left out. */
-static double mean_arrival(const double *arrivals, size_t places)
+/* Mean of the known arrivals at a seat, NAN without; those far from the median (a spoiled take) are left out. */
+static double mean_at_seat(const CwCar *car, const double *arrivals, size_t seat)
 {
-  double *known = cw_alloc_real(places), sum = 0, middle;
+  double *known = cw_alloc_real(car->places), sum = 0, middle;
   size_t count = 0, used = 0;
 
-  for (size_t p = 0; p < places; p++)
-    if (!isnan(arrivals[p]))
+  for (size_t p = 0; p < car->places; p++)
+    if (car->place_seat[p] == seat && !isnan(arrivals[p]))
       known[count++] = arrivals[p];
   qsort(known, count, sizeof *known, by_value);
   middle = count ? known[count / 2] : 0;
@@ -86,6 +85,21 @@ static double mean_arrival(const double *arrivals, size_t places)
       used++;
     }
   cw_free(known);
+  return used ? sum / (double)used : NAN;
+}
+
+static double mean_arrival(const CwCar *car, const double *arrivals)
+{
+  double sum = 0;
+  size_t used = 0;
+
+  for (size_t seat = 0; seat < car->seats; seat++) {
+    double mean = mean_at_seat(car, arrivals, seat);
+    if (isnan(mean))
+      continue;
+    sum += mean;
+    used++;
+  }
   return used ? sum / (double)used : 0;
 }
 
@@ -108,7 +122,7 @@ void cw_car_settle(CwCar *car, const double *arrivals)
 
   for (size_t o = 0; o < car->outputs; o++) {
     CwCarOutput *output = &car->output[o];
-    output->arrival_seconds = mean_arrival(arrivals + o * car->places, car->places);
+    output->arrival_seconds = mean_arrival(car, arrivals + o * car->places);
     for (size_t p = 0; p < car->places; p++)
       if (output->response[p])
         turn(output->response[p], car->length / 2 + 1, step_hz, -output->arrival_seconds);

@@ -16,7 +16,7 @@ typedef struct {
   double mix[2];          /* of the left and the right input */
   int mate;               /* index of the other speaker of a left/right pair; -1 for none */
   bool inverted;          /* as wired, against the feed */
-  double arrival_seconds; /* mean over the places, after a reference common to all outputs */
+  double arrival_seconds; /* mean over the places of each seat, then over the seats, after a reference common to all outputs */
   CwComplex **response;   /* for each place; NULL where it was not measured. arrival_seconds taken out */
   CwComplex *storage;
 } CwCarOutput;
@@ -24,13 +24,13 @@ typedef struct {
 typedef struct {
   double rate_hz; /* of the transforms */
   size_t length;  /* of the transforms; length / 2 + 1 bins a response */
-  size_t places;
-  double *place_weight; /* sums to 1 */
+  size_t places, seats;
+  size_t *place_seat; /* which seat a place belongs to, below seats */
   size_t outputs;
   CwCarOutput *output;
 } CwCar;
 
-/* A car without responses; rate_hz and frames of the impulse responses to come. Free with cw_car_free(). */
+/* A car without responses, all places at one seat; rate_hz and frames of the impulse responses to come. Free with cw_car_free(). */
 CwCar *cw_car_new(size_t outputs, size_t places, double rate_hz, size_t frames);
 void cw_car_free(CwCar *car);
 

@@ -34,7 +34,7 @@ static double total_preference(const CwFitVars *vars)
   return sum;
 }
 
-CwFitResult cw_fit_evaluate(const CwFitProblem *problem, CwFitState *state)
+CwFitResult cw_fit_evaluate(const CwFitProblem *problem, const CwFitState *state)
 {
   CwFitVars vars = cw_fit_vars_read(problem, state);
   CwFitRows *rows = cw_fit_rows_new(problem, state, 0);
@@ -110,7 +110,6 @@ CwFitResult cw_fit_run(const CwFitProblem *problem, CwFitState *state, int round
     damping = fmax(damping / 3, 1e-6);
     memcpy(vars.var, tried.var, vars.count * sizeof *vars.var);
     cw_fit_vars_write(&vars, state);
-    memcpy(state->level_db, moved->level_db, sizeof state->level_db);
     if (before - best.cost < gain * before)
       break;
     if (round + 1 < rounds)
@@ -123,4 +122,35 @@ CwFitResult cw_fit_run(const CwFitProblem *problem, CwFitState *state, int round
   cw_fit_vars_clear(&vars);
   cw_fit_vars_clear(&tried);
   return best;
+}
+
+bool cw_fit_worth(const CwFitProblem *problem, const CwFitState *state, double *rise)
+{
+  CwFitVars vars = cw_fit_vars_read(problem, state);
+  CwFitRows *rows = cw_fit_rows_new(problem, state, vars.count);
+  CwNormalEquations *equations = cw_normal_equations_new(vars.count);
+  double *inverse = cw_alloc_real(vars.count);
+
+  cw_fit_rows_compute(rows, problem, state, &vars);
+  build(rows, &vars, equations);
+  bool holds = cw_normal_equations_inverse_diagonal(equations, 1e-4, inverse);
+  for (size_t i = 0; i < vars.count; i++)
+    if (vars.var[i].kind == CW_VAR_SECTION_GAIN)
+      rise[vars.var[i].output * CW_SETTING_MOST_SECTIONS + vars.var[i].section] =
+          inverse[i] > 0 ? vars.var[i].value * vars.var[i].value / inverse[i] : INFINITY;
+  cw_free(inverse);
+  cw_normal_equations_free(equations);
+  cw_fit_rows_free(rows);
+  cw_fit_vars_clear(&vars);
+  return holds;
+}
+
+bool cw_fit_refuses_boost(const CwFitProblem *problem, size_t output, double hz)
+{
+  const CwBandMatrices *m = problem->bands;
+  double at = log2(hz / m->hz[0]) * m->per_octave;
+
+  if (!problem->no_boost || at < 0 || at > (double)(m->bands - 1))
+    return false;
+  return problem->no_boost[output * m->bands + (size_t)rint(at)];
 }

@@ -19,12 +19,16 @@ CwFitState *cw_fit_state_copy(const CwFitState *state)
 {
   CwFitState *copy = cw_fit_state_new(state->outputs);
 
-  memcpy(copy->setting, state->setting, state->outputs * sizeof *copy->setting);
-  memcpy(copy->corner_least_hz, state->corner_least_hz, 2 * state->outputs * sizeof(double));
-  memcpy(copy->corner_most_hz, state->corner_most_hz, 2 * state->outputs * sizeof(double));
-  memcpy(copy->delay_most_seconds, state->delay_most_seconds, state->outputs * sizeof(double));
-  memcpy(copy->level_db, state->level_db, sizeof copy->level_db);
+  cw_fit_state_assign(copy, state);
   return copy;
+}
+
+void cw_fit_state_assign(CwFitState *state, const CwFitState *from)
+{
+  memcpy(state->setting, from->setting, from->outputs * sizeof *state->setting);
+  memcpy(state->corner_least_hz, from->corner_least_hz, 2 * from->outputs * sizeof(double));
+  memcpy(state->corner_most_hz, from->corner_most_hz, 2 * from->outputs * sizeof(double));
+  memcpy(state->delay_most_seconds, from->delay_most_seconds, from->outputs * sizeof(double));
 }
 
 void cw_fit_state_free(CwFitState *state)
@@ -51,27 +55,42 @@ static void add_corner(const CwFitState *state, CwFitVars *vars, CwVarKind kind,
     add_var(vars, kind, o, 0, mate, log(corner->corner_hz), log(state->corner_least_hz[at]), log(state->corner_most_hz[at]), 0.15);
 }
 
+static void add_sections(const CwFitProblem *problem, const CwFitState *state, size_t o, CwFitVars *vars)
+{
+  const CwLimits *limits = &problem->limits;
+  const CwOutputSetting *s = &state->setting[o];
+  double top = fmin(0.42 * limits->rate_hz, 20000);
+
+  for (size_t k = 0; k < s->sections; k++) {
+    const CwSection *section = &s->section[k];
+    double most = cw_fit_refuses_boost(problem, o, section->frequency_hz) ? fmin(0, limits->section_gain_most_db) : limits->section_gain_most_db;
+    if (!(problem->held & CW_FIT_SECTION_HZ))
+      add_var(vars, CW_VAR_SECTION_HZ, o, k, -1, log(section->frequency_hz), log(20), log(top), 0.2);
+    if (!(problem->held & CW_FIT_SECTION_GAIN))
+      add_var(vars, CW_VAR_SECTION_GAIN, o, k, -1, section->gain_db, limits->section_gain_least_db, most, 4);
+    if (!(problem->held & CW_FIT_SECTION_Q))
+      add_var(vars, CW_VAR_SECTION_Q, o, k, -1, log(section->q), log(limits->q_least), log(limits->q_most), 0.4);
+  }
+}
+
 CwFitVars cw_fit_vars_read(const CwFitProblem *problem, const CwFitState *state)
 {
-  const CwFitLimits *limits = &problem->limits;
   CwFitVars vars = {0};
-  double top = fmin(0.42 * limits->rate_hz, 20000);
 
   vars.var = cw_alloc_bytes(state->outputs * (4 + 3 * CW_SETTING_MOST_SECTIONS) * sizeof *vars.var);
   for (size_t o = 0; o < state->outputs; o++) {
     const CwOutputSetting *s = &state->setting[o];
     int mate = problem->car->output[o].mate;
-    add_var(&vars, CW_VAR_GAIN, o, 0, -1, s->gain_db, -60, 40, 4);
-    for (size_t k = 0; k < s->sections; k++) {
-      add_var(&vars, CW_VAR_SECTION_HZ, o, k, -1, log(s->section[k].frequency_hz), log(20), log(top), 0.2);
-      add_var(&vars, CW_VAR_SECTION_GAIN, o, k, -1, s->section[k].gain_db, limits->section_gain_least_db, limits->section_gain_most_db, 4);
-      add_var(&vars, CW_VAR_SECTION_Q, o, k, -1, log(s->section[k].q), log(limits->q_least), log(limits->q_most), 0.4);
-    }
+    if (!(problem->held & CW_FIT_GAIN))
+      add_var(&vars, CW_VAR_GAIN, o, 0, -1, s->gain_db, -60, 40, 4);
+    add_sections(problem, state, o, &vars);
     if (mate >= 0 && (size_t)mate < o) /* what a pair shares stands with the first of it */
       continue;
-    add_corner(state, &vars, CW_VAR_HIGH_PASS, o, mate, &s->high_pass);
-    add_corner(state, &vars, CW_VAR_LOW_PASS, o, mate, &s->low_pass);
-    if (state->delay_most_seconds[o] > 0) {
+    if (!(problem->held & CW_FIT_CORNER)) {
+      add_corner(state, &vars, CW_VAR_HIGH_PASS, o, mate, &s->high_pass);
+      add_corner(state, &vars, CW_VAR_LOW_PASS, o, mate, &s->low_pass);
+    }
+    if (state->delay_most_seconds[o] > 0 && !(problem->held & CW_FIT_DELAY)) {
       double most = state->delay_most_seconds[o] / CW_DELAY_UNIT_SECONDS;
       add_var(&vars, CW_VAR_DELAY, o, 0, mate, s->delay_seconds / CW_DELAY_UNIT_SECONDS, -most, most, 4);
     }
@@ -143,16 +162,6 @@ static void run_peaking(const CwSection *s, double rate_hz, const double *tangen
   }
 }
 
-static const CwFitVar *find(const CwFitVars *vars, size_t from, size_t output, CwVarKind kind, size_t section, size_t *index)
-{
-  for (size_t i = from; i < vars->count; i++)
-    if (vars->var[i].output == output && vars->var[i].kind == kind && vars->var[i].section == section) {
-      *index = i;
-      return &vars->var[i];
-    }
-  return NULL;
-}
-
 /* Slopes of gain, corners and delay. Corners by a small difference: only two an output, and any family. */
 static void shared_slopes(const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars, CwComplex *slope)
 {
@@ -179,10 +188,28 @@ static void shared_slopes(const CwFitProblem *problem, const CwFitState *state, 
   cw_free(there);
 }
 
+/* Where the slopes of a section's frequency, gain and Q go: to spare where they are held. The variables stand in the order of outputs and
+ * sections, so *at only moves on. */
+static void slots_of(const CwFitVars *vars, size_t output, size_t section, size_t bands, CwComplex *slope, CwComplex *spare, size_t *at,
+                     CwComplex *slot[3])
+{
+  for (int i = 0; i < 3; i++)
+    slot[i] = spare + (size_t)i * bands;
+  for (; *at < vars->count; (*at)++) {
+    const CwFitVar *v = &vars->var[*at];
+    bool of_section = v->kind == CW_VAR_SECTION_HZ || v->kind == CW_VAR_SECTION_GAIN || v->kind == CW_VAR_SECTION_Q;
+    if (v->output > output || (of_section && v->output == output && v->section > section))
+      return;
+    if (of_section && v->output == output && v->section == section)
+      slot[v->kind - CW_VAR_SECTION_HZ] = slope + *at * bands;
+  }
+}
+
 void cw_fit_drives(const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars, CwComplex *drive, CwComplex *slope)
 {
   size_t bands = problem->bands->bands;
   double *tangent = cw_alloc_real(bands), rate = problem->limits.rate_hz;
+  CwComplex *spare = slope ? cw_alloc_complex(3 * bands) : NULL, *slot[3] = {NULL};
 
   for (size_t b = 0; b < bands; b++)
     tangent[b] = tan(M_PI * problem->bands->hz[b] / rate);
@@ -196,11 +223,11 @@ void cw_fit_drives(const CwFitProblem *problem, const CwFitState *state, const C
     for (size_t b = 0; b < bands; b++)
       d[b] *= gain * cexp(-2 * M_PI * I * problem->bands->hz[b] * s->delay_seconds);
     for (size_t k = 0; k < s->sections; k++) {
-      CwComplex *to = NULL;
-      if (slope && find(vars, at, o, CW_VAR_SECTION_HZ, k, &at))
-        to = slope + at * bands;
-      run_peaking(&s->section[k], rate, tangent, bands, d, to, to ? to + bands : NULL, to ? to + 2 * bands : NULL);
+      if (slope)
+        slots_of(vars, o, k, bands, slope, spare, &at, slot);
+      run_peaking(&s->section[k], rate, tangent, bands, d, slot[0], slot[1], slot[2]);
     }
   }
+  cw_free(spare);
   cw_free(tangent);
 }

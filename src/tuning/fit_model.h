@@ -4,6 +4,7 @@
 
 /* The fit's variables, drives and their derivatives; inside the room only. */
 
+/* The three of a section in this order, one after the other. */
 typedef enum { CW_VAR_GAIN, CW_VAR_SECTION_HZ, CW_VAR_SECTION_GAIN, CW_VAR_SECTION_Q, CW_VAR_HIGH_PASS, CW_VAR_LOW_PASS, CW_VAR_DELAY } CwVarKind;
 
 /* One variable and the outputs that it moves: frequencies and Q by their logarithm, gains in dB, delays in units of 20 us. */

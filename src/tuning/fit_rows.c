@@ -22,10 +22,16 @@ static size_t points(size_t bands, size_t step)
   return (bands + step - 1) / step;
 }
 
+static size_t most_rows(const CwFitProblem *problem)
+{
+  size_t bands = problem->bands->bands;
+  return problem->bands->seats * (5 * points(bands, SIDE_STEP) + points(bands, MATCH_STEP));
+}
+
 CwFitRows *cw_fit_rows_new(const CwFitProblem *problem, const CwFitState *state, size_t vars)
 {
   CwFitRows *rows = cw_alloc_bytes(sizeof *rows);
-  size_t bands = problem->bands->bands, most = 5 * points(bands, SIDE_STEP) + points(bands, MATCH_STEP);
+  size_t bands = problem->bands->bands, most = most_rows(problem);
 
   rows->vars = vars;
   rows->residual = cw_alloc_real(most);
@@ -57,11 +63,13 @@ static double mix_of(const CwCarOutput *output, Sum sum)
   return sum == SUM_BOTH ? output->mix[0] + output->mix[1] : output->mix[sum];
 }
 
-/* Power of a sum in every band, and for every output m_i d_i conj(sum_j m_j d_j C_ji): a relative change e of drive i changes the power
- * by 2 Re(e force_i). */
-static void sum_power(const CwFitProblem *problem, const CwFitRows *rows, Sum sum, CwComplex *force, double *power)
+/* Power of a sum over the target's in every band, and for every output m_i d_i conj(sum_j m_j d_j C_ji): a relative change e of drive i
+ * changes the power by 2 Re(e force_i). */
+static void sum_power(const CwFitProblem *problem, const CwFitRows *rows, size_t seat, Sum sum, CwComplex *force, double *power)
 {
   const CwBandMatrices *m = problem->bands;
+  const CwComplex *cross = m->cross + seat * m->bands * m->outputs * m->outputs;
+  const double *over_target = problem->over_target + sum * m->bands;
   size_t n = m->outputs, bands = m->bands;
 
   memset(power, 0, bands * sizeof *power);
@@ -73,9 +81,9 @@ static void sum_power(const CwFitProblem *problem, const CwFitRows *rows, Sum su
         for (size_t j = 0; j < n; j++) {
           double mix_j = mix_of(&problem->car->output[j], sum);
           if (mix_j != 0)
-            other += mix_j * conj(rows->drive[j * bands + b]) * m->cross[(b * n + i) * n + j];
+            other += mix_j * conj(rows->drive[j * bands + b]) * cross[(b * n + i) * n + j];
         }
-      force[i * bands + b] = mix_i * rows->drive[i * bands + b] * other;
+      force[i * bands + b] = mix_i * rows->drive[i * bands + b] * other * over_target[b];
       power[b] += creal(force[i * bands + b]);
     }
   }
@@ -83,9 +91,11 @@ static void sum_power(const CwFitProblem *problem, const CwFitRows *rows, Sum su
 
 /* The same for the stage alone (no rear fill), left or right, and for the sum of magnitudes; weight is near 1 where two speakers of the
  * stage are within OVERLAP_DB of each other. The force is that of log(magnitudes / power). */
-static void loss_at(const CwFitProblem *problem, const CwFitRows *rows, Sum side, CwComplex *force, double *loss_db, double *weight)
+static void loss_at(const CwFitProblem *problem, const CwFitRows *rows, size_t seat, Sum side, CwComplex *force, double *loss_db, double *weight)
 {
   const CwBandMatrices *m = problem->bands;
+  const CwComplex *cross = m->cross + seat * m->bands * m->outputs * m->outputs;
+  const double *magnitude = m->magnitude + seat * m->bands * m->outputs * m->outputs;
   size_t n = m->outputs, bands = m->bands;
 
   for (size_t b = 0; b < bands; b++) {
@@ -102,12 +112,12 @@ static void loss_at(const CwFitProblem *problem, const CwFitRows *rows, Sum side
         double mix_j = p->way == CW_CAR_FULL ? 0 : p->mix[side];
         if (mix_j == 0)
           continue;
-        other += mix_j * conj(rows->drive[j * bands + b]) * m->cross[(b * n + i) * n + j];
-        size += fabs(mix_j) * cabs(rows->drive[j * bands + b]) * m->magnitude[(b * n + i) * n + j];
+        other += mix_j * conj(rows->drive[j * bands + b]) * cross[(b * n + i) * n + j];
+        size += fabs(mix_j) * cabs(rows->drive[j * bands + b]) * magnitude[(b * n + i) * n + j];
       }
       x = mix_i * rows->drive[i * bands + b] * other;
       size *= fabs(mix_i) * cabs(rows->drive[i * bands + b]);
-      own = mix_i * mix_i * creal(rows->drive[i * bands + b] * conj(rows->drive[i * bands + b])) * creal(m->cross[(b * n + i) * n + i]);
+      own = mix_i * mix_i * creal(rows->drive[i * bands + b] * conj(rows->drive[i * bands + b])) * creal(cross[(b * n + i) * n + i]);
       second = fmax(second, fmin(first, own));
       first = fmax(first, own);
       power += creal(x);
@@ -170,6 +180,8 @@ static void add_slopes(CwFitRows *rows, const CwFitVars *vars, const CwComplex *
       if (weight[k * step] == 0)
         continue;
       double level = smoothed(power, bands, k * step, reach), change = smoothed(rows->line, bands, k * step, reach);
+      if (level <= 0) /* nothing plays there */
+        continue;
       rows->jacobian[(first_row + k) * rows->vars + v] += factor * weight[k * step] * DB_PER_NEPER * change / level;
     }
   }
@@ -199,8 +211,9 @@ static void remove_mean_slope(CwFitRows *rows, size_t const *first_row, size_t g
   cw_free(mean);
 }
 
+/* Root mean square in dB of what deviates from the target, about the mean level. */
 static double deviation_rows(CwFitRows *rows, const CwFitProblem *problem, const Sum *sums, size_t groups, const double *weight,
-                             const double *share, const CwFitVars *vars, double *level_db, double *rms)
+                             const double *share, const CwFitVars *vars)
 {
   size_t bands = problem->bands->bands, n = problem->bands->outputs, count = points(bands, SIDE_STEP), first_row[2];
   double level = 0, total = 0, squares = 0, weights = 0;
@@ -209,16 +222,20 @@ static double deviation_rows(CwFitRows *rows, const CwFitProblem *problem, const
     const double *power = rows->power + sums[g] * bands;
     first_row[g] = rows->count + g * count;
     for (size_t k = 0; k < count; k++) {
-      double db = 10 * log10(smoothed(power, bands, k * SIDE_STEP, SIDE_REACH) + 1e-300) - problem->target_db[k * SIDE_STEP];
+      double mean = smoothed(power, bands, k * SIDE_STEP, SIDE_REACH), db = mean > 0 ? 10 * log10(mean) : NAN;
       rows->residual[first_row[g] + k] = db;
+      if (isnan(db)) /* nothing plays there */
+        continue;
       level += share[k * SIDE_STEP] * db;
       total += share[k * SIDE_STEP];
     }
   }
-  level /= total;
+  level = total > 0 ? level / total : 0;
   for (size_t g = 0; g < groups; g++)
     for (size_t k = 0; k < count; k++) {
-      double *r = &rows->residual[first_row[g] + k], w = weight[k * SIDE_STEP];
+      double *r = &rows->residual[first_row[g] + k], w = isnan(*r) ? 0 : weight[k * SIDE_STEP];
+      if (w == 0)
+        *r = level;
       squares += (*r - level) * (*r - level) * (w > 0);
       weights += w > 0;
       *r = w * (*r - level);
@@ -229,41 +246,41 @@ static double deviation_rows(CwFitRows *rows, const CwFitProblem *problem, const
     remove_mean_slope(rows, first_row, groups, count, SIDE_STEP, weight, share);
   }
   rows->count += groups * count;
-  *level_db = level;
-  *rms = sqrt(squares / fmax(weights, 1));
-  return level;
+  return sqrt(squares / fmax(weights, 1));
 }
 
-static void match_rows(CwFitRows *rows, const CwFitProblem *problem, const double *weight, const CwFitVars *vars)
+/* Mean size in dB. */
+static double match_rows(CwFitRows *rows, const CwFitProblem *problem, const double *weight, const CwFitVars *vars)
 {
   size_t bands = problem->bands->bands, n = problem->bands->outputs, count = points(bands, MATCH_STEP), used = 0;
   const double *left = rows->power + SUM_LEFT * bands, *right = rows->power + SUM_RIGHT * bands;
   double sum = 0;
 
   for (size_t k = 0; k < count; k++) {
-    double w = weight[k * MATCH_STEP];
-    double db = 10 * log10((smoothed(left, bands, k * MATCH_STEP, MATCH_REACH) + 1e-300) / (smoothed(right, bands, k * MATCH_STEP, MATCH_REACH) + 1e-300));
+    double w = weight[k * MATCH_STEP], one = smoothed(left, bands, k * MATCH_STEP, MATCH_REACH), other = smoothed(right, bands, k * MATCH_STEP, MATCH_REACH);
+    double db = one > 0 && other > 0 ? 10 * log10(one / other) : 0;
     rows->residual[rows->count + k] = w * db;
     sum += w > 0 ? fabs(db) : 0;
     used += w > 0;
   }
-  rows->result.match_db = used ? sum / (double)used : 0;
   if (vars) {
     add_slopes(rows, vars, rows->force + SUM_LEFT * n * bands, left, bands, rows->count, MATCH_REACH, MATCH_STEP, weight, 1);
     add_slopes(rows, vars, rows->force + SUM_RIGHT * n * bands, right, bands, rows->count, MATCH_REACH, MATCH_STEP, weight, -1);
   }
   rows->count += count;
+  return used ? sum / (double)used : 0;
 }
 
 /* Losses enter as they are, in dB, point by point: the level of a point does not matter, so the power is set to 1. */
-static void loss_rows(CwFitRows *rows, const CwFitProblem *problem, Sum side, const CwFitVars *vars, double *mean_loss, double *mean_weight)
+static void loss_rows(CwFitRows *rows, const CwFitProblem *problem, size_t seat, Sum side, const CwFitVars *vars, double *mean_loss,
+                      double *mean_weight)
 {
   size_t bands = problem->bands->bands, n = problem->bands->outputs, count = points(bands, SIDE_STEP);
   CwComplex *force = rows->force + (SUMS + side) * n * bands;
   double *loss = rows->power + SUMS * bands, *weight = loss + bands, *even = weight + bands, *scaled = even + bands;
-  double scale = 1 / (problem->tolerance.loss_db * sqrt((double)count / 3));
+  double scale = sqrt(problem->seat_weight[seat] * 3 / (double)count) / problem->tolerance.loss_db;
 
-  loss_at(problem, rows, side, force, loss, weight);
+  loss_at(problem, rows, seat, side, force, loss, weight);
   for (size_t b = 0; b < bands; b++) {
     if (problem->bands->hz[b] > LOSS_HIGH_HZ)
       weight[b] = 0;
@@ -279,6 +296,7 @@ static void loss_rows(CwFitRows *rows, const CwFitProblem *problem, Sum side, co
   rows->count += count;
 }
 
+/* Equal weights inside the range; everywhere where nothing was fitted inside. */
 static void weigh(const CwFitProblem *problem, double low_hz, double high_hz, double unit_db, size_t step, double *weight)
 {
   size_t bands = problem->bands->bands, count = 0;
@@ -286,47 +304,59 @@ static void weigh(const CwFitProblem *problem, double low_hz, double high_hz, do
   for (size_t b = 0; b < bands; b += step)
     count += problem->bands->hz[b] >= low_hz && problem->bands->hz[b] <= high_hz;
   for (size_t b = 0; b < bands; b++) {
-    bool inside = problem->bands->hz[b] >= low_hz && problem->bands->hz[b] <= high_hz;
+    bool inside = count == 0 || (problem->bands->hz[b] >= low_hz && problem->bands->hz[b] <= high_hz);
     weight[b] = inside ? 1 / (unit_db * sqrt(fmax((double)count, 1))) : 0;
   }
 }
 
-static void compute(CwFitRows *rows, const CwFitProblem *problem, CwFitState *state, const CwFitVars *vars)
+/* The rows of one seat; rows->result gathers what is left there, by the seat's weight. */
+static void compute_seat(CwFitRows *rows, const CwFitProblem *problem, size_t seat, const CwFitVars *vars)
 {
   static const Sum sides[] = {SUM_LEFT, SUM_RIGHT}, both[] = {SUM_BOTH};
   size_t bands = problem->bands->bands, n = problem->bands->outputs;
   double *weight = cw_alloc_real(bands), *share = cw_alloc_real(bands), loss = 0, loss_weight = 0;
+  double part = problem->seat_weight[seat], loud = 1 / sqrt(part);
 
-  rows->count = 0;
-  if (vars)
-    memset(rows->jacobian, 0, (5 * points(bands, SIDE_STEP) + points(bands, MATCH_STEP)) * rows->vars * sizeof(double));
   for (Sum sum = 0; sum < SUMS; sum++)
-    sum_power(problem, rows, sum, rows->force + sum * n * bands, rows->power + sum * bands);
+    sum_power(problem, rows, seat, sum, rows->force + sum * n * bands, rows->power + sum * bands);
   weigh(problem, LEVEL_LOW_HZ, LEVEL_HIGH_HZ, 1, SIDE_STEP, share);
-  weigh(problem, 0, INFINITY, problem->tolerance.side_db * sqrt(2), SIDE_STEP, weight);
-  deviation_rows(rows, problem, sides, 2, weight, share, vars, &state->level_db[0], &rows->result.side_db);
-  weigh(problem, 0, INFINITY, problem->tolerance.both_db, SIDE_STEP, weight);
-  deviation_rows(rows, problem, both, 1, weight, share, vars, &state->level_db[1], &rows->result.both_db);
-  weigh(problem, MATCH_LOW_HZ, MATCH_HIGH_HZ, problem->tolerance.match_db, MATCH_STEP, weight);
-  match_rows(rows, problem, weight, vars);
-  loss_rows(rows, problem, SUM_LEFT, vars, &loss, &loss_weight);
-  loss_rows(rows, problem, SUM_RIGHT, vars, &loss, &loss_weight);
-  rows->result.loss_db = loss_weight > 0 ? loss / loss_weight : 0;
-  rows->result.cost = 0;
-  for (size_t i = 0; i < rows->count; i++)
-    rows->result.cost += rows->residual[i] * rows->residual[i];
+  weigh(problem, 0, INFINITY, loud * problem->tolerance.side_db * sqrt(2), SIDE_STEP, weight);
+  double side_db = deviation_rows(rows, problem, sides, 2, weight, share, vars);
+  weigh(problem, 0, INFINITY, loud * problem->tolerance.both_db, SIDE_STEP, weight);
+  double both_db = deviation_rows(rows, problem, both, 1, weight, share, vars);
+  weigh(problem, MATCH_LOW_HZ, MATCH_HIGH_HZ, loud * problem->tolerance.match_db, MATCH_STEP, weight);
+  double match_db = match_rows(rows, problem, weight, vars);
+  loss_rows(rows, problem, seat, SUM_LEFT, vars, &loss, &loss_weight);
+  loss_rows(rows, problem, seat, SUM_RIGHT, vars, &loss, &loss_weight);
+  rows->result.side_db += part * side_db;
+  rows->result.both_db += part * both_db;
+  rows->result.match_db += part * match_db;
+  rows->result.loss_db += loss_weight > 0 ? part * loss / loss_weight : 0;
   cw_free(weight);
   cw_free(share);
 }
 
-void cw_fit_rows_compute(CwFitRows *rows, const CwFitProblem *problem, CwFitState *state, const CwFitVars *vars)
+static void compute(CwFitRows *rows, const CwFitProblem *problem, const CwFitVars *vars)
 {
-  cw_fit_drives(problem, state, vars, rows->drive, vars ? rows->slope : NULL);
-  compute(rows, problem, state, vars);
+  rows->count = 0;
+  rows->result = (CwFitResult){0};
+  if (vars)
+    memset(rows->jacobian, 0, most_rows(problem) * rows->vars * sizeof(double));
+  for (size_t seat = 0; seat < problem->bands->seats; seat++)
+    if (problem->seat_weight[seat] > 0)
+      compute_seat(rows, problem, seat, vars);
+  for (size_t i = 0; i < rows->count; i++)
+    rows->result.cost += rows->residual[i] * rows->residual[i];
 }
 
-void cw_fit_rows_compute_given(CwFitRows *rows, const CwFitProblem *problem, CwFitState *state, const CwFitVars *vars)
+void cw_fit_rows_compute(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars)
+{
+  cw_fit_drives(problem, state, vars, rows->drive, vars ? rows->slope : NULL);
+  compute(rows, problem, vars);
+}
+
+void cw_fit_rows_compute_given(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars)
 {
   cw_fit_drives(problem, state, NULL, rows->drive, NULL);
-  compute(rows, problem, state, vars);
+  compute(rows, problem, vars);
 }

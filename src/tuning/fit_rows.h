@@ -16,8 +16,8 @@ typedef struct {
 CwFitRows *cw_fit_rows_new(const CwFitProblem *problem, const CwFitState *state, size_t vars);
 void cw_fit_rows_free(CwFitRows *rows);
 
-/* Residuals at the state, whose levels are set to the best; with vars (as read from the state) also the slopes. */
-void cw_fit_rows_compute(CwFitRows *rows, const CwFitProblem *problem, CwFitState *state, const CwFitVars *vars);
+/* Residuals at the state; with vars (as read from the state) also the slopes. */
+void cw_fit_rows_compute(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars);
 
 /* The same for variables that the state does not have (yet), whose slopes of the drives already stand in rows->slope. */
-void cw_fit_rows_compute_given(CwFitRows *rows, const CwFitProblem *problem, CwFitState *state, const CwFitVars *vars);
+void cw_fit_rows_compute_given(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars);

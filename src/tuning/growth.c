@@ -74,6 +74,8 @@ static void weigh_promises(const CwFitProblem *problem, CwFitState *state, Candi
   for (size_t i = 0; i < count; i++) {
     /* A boost may go less far than a cut, and is worth less. */
     double gain = bend[i] > 0 ? -slope[i] / bend[i] : 0, held = fmin(fmax(gain, problem->limits.section_gain_least_db), problem->limits.section_gain_most_db);
+    if (cw_fit_refuses_boost(problem, list[i].output, list[i].hz))
+      held = fmin(held, 0);
     list[i].promise = -(2 * slope[i] * held + bend[i] * held * held) * (held > 0 ? 0.8 : 1);
   }
   cw_free(slope);
@@ -123,6 +125,13 @@ static void drop(CwOutputSetting *s, size_t k)
   s->sections--;
 }
 
+static void drop_flat(CwOutputSetting *s, double least_db)
+{
+  for (size_t i = s->sections; i-- > 0;)
+    if (fabs(s->section[i].gain_db) < least_db)
+      drop(s, i);
+}
+
 /* Whether two sections can be one: near in centre and width, and their gains together still allowed. */
 static bool same_thing(const CwFitProblem *problem, const CwSection *a, const CwSection *b)
 {
@@ -146,10 +155,14 @@ static size_t prune_output(const CwFitProblem *problem, CwOutputSetting *s, doub
       s->section[i].q = sqrt(s->section[i].q * s->section[k].q);
       drop(s, k);
     }
-  for (size_t i = s->sections; i-- > 0;)
-    if (fabs(s->section[i].gain_db) < least_db)
-      drop(s, i);
+  drop_flat(s, least_db);
   return before - s->sections;
+}
+
+void cw_growth_drop_flat(CwFitState *state, double least_db)
+{
+  for (size_t o = 0; o < state->outputs; o++)
+    drop_flat(&state->setting[o], least_db);
 }
 
 size_t cw_growth_prune(const CwFitProblem *problem, CwFitState *state, double least_db)
@@ -157,5 +170,26 @@ size_t cw_growth_prune(const CwFitProblem *problem, CwFitState *state, double le
   size_t gone = 0;
   for (size_t o = 0; o < state->outputs; o++)
     gone += prune_output(problem, &state->setting[o], least_db);
+  return gone;
+}
+
+size_t cw_growth_drop_least(const CwFitProblem *problem, CwFitState *state, double least_part)
+{
+  double *rise = cw_alloc_real(state->outputs * CW_SETTING_MOST_SECTIONS), most = least_part * cw_fit_evaluate(problem, state).cost;
+  size_t gone = 0;
+
+  if (cw_fit_worth(problem, state, rise))
+    for (size_t o = 0; o < state->outputs; o++) {
+      const double *line = rise + o * CW_SETTING_MOST_SECTIONS;
+      size_t least = 0;
+      for (size_t k = 1; k < state->setting[o].sections; k++)
+        if (line[k] < line[least])
+          least = k;
+      if (state->setting[o].sections == 0 || line[least] > most)
+        continue;
+      drop(&state->setting[o], least);
+      gone++;
+    }
+  cw_free(rise);
   return gone;
 }

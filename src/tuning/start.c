@@ -3,14 +3,17 @@
 #include <math.h>
 #include <string.h>
 
+
 #define CROSSOVER_ORDER 4
+#define OTHER_ORDER 8
 #define CORNER_DOWN 0.75 /* how far the fit may move a corner from where it starts */
 #define CORNER_UP 1.3
 #define SUB_TO_LOW_HZ 70.0 /* where a subwoofer gives over, unless the mid-bass must be spared more */
 #define MARGIN 1.05        /* of a corner over the lowest safe frequency */
 
 /* The ways of one side of the stage, from the lowest up; rear fill (full-range beside other ways) stands apart. */
-static const CwCarWay stage_order[] = {CW_CAR_SUB, CW_CAR_LOW, CW_CAR_MID, CW_CAR_HIGH};
+enum { WAYS = 4 };
+static const CwCarWay stage_order[WAYS] = {CW_CAR_SUB, CW_CAR_LOW, CW_CAR_MID, CW_CAR_HIGH};
 
 static bool has_way(const CwCar *car, CwCarWay way)
 {
@@ -36,50 +39,66 @@ static double corner_to(const CwCar *car, CwCarWay upper)
   return upper == CW_CAR_LOW ? fmax(lowest, SUB_TO_LOW_HZ) : lowest;
 }
 
-static void set_corner(CwFitState *state, size_t o, CwCrossoverSetting *corner, CwFilterFamily family, double hz, double least, double most)
+/* The corner starts on a frequency that the processor has, at or above least. */
+static void set_corner(const CwFitProblem *problem, CwFitState *state, size_t o, CwCrossoverSetting *corner, double hz, double least, double most)
 {
   size_t at = 2 * o + (corner == &state->setting[o].low_pass);
-  *corner = (CwCrossoverSetting){family, CROSSOVER_ORDER, hz};
+
+  cw_limits_crossover(&problem->limits, CROSSOVER_ORDER, &corner->family, &corner->order);
+  corner->corner_hz = fmax(hz, least);
   state->corner_least_hz[at] = least;
-  state->corner_most_hz[at] = most;
+  state->corner_most_hz[at] = fmax(most, least);
 }
 
-static void set_crossovers(const CwCar *car, CwFitState *state, size_t o)
+/* The next way of the stage below (step -1) or above (step 1) that the car has; CW_CAR_FULL for none. */
+static CwCarWay neighbour(const CwCar *car, CwCarWay way, int step)
 {
+  for (int i = 0; i < WAYS; i++)
+    if (stage_order[i] == way)
+      for (int k = i + step; k >= 0 && k < WAYS; k += step)
+        if (has_way(car, stage_order[k]))
+          return stage_order[k];
+  return CW_CAR_FULL;
+}
+
+static void set_crossovers(const CwFitProblem *problem, CwFitState *state, size_t o)
+{
+  const CwCar *car = problem->car;
   const CwCarOutput *output = &car->output[o];
   CwOutputSetting *s = &state->setting[o];
-  CwCarWay below = CW_CAR_FULL, above = CW_CAR_FULL;
+  CwCarWay below = neighbour(car, output->way, -1), above = neighbour(car, output->way, 1);
 
-  for (size_t i = 0; i < 4 && output->way != CW_CAR_FULL; i++) {
-    if (stage_order[i] == output->way)
-      for (size_t k = i + 1; k < 4 && above == CW_CAR_FULL; k++)
-        above = has_way(car, stage_order[k]) ? stage_order[k] : CW_CAR_FULL;
-    else if (above == CW_CAR_FULL && has_way(car, stage_order[i]))
-      below = stage_order[i];
-    if (stage_order[i] == output->way)
-      break;
+  if (below != CW_CAR_FULL) {
+    double hz = corner_to(car, output->way);
+    set_corner(problem, state, o, &s->high_pass, hz, output->lowest_hz, CORNER_UP * hz);
+  } else {
+    set_corner(problem, state, o, &s->high_pass, output->lowest_hz, output->lowest_hz, 1.6 * output->lowest_hz);
+    if (problem->limits.family[CW_FILTER_BUTTERWORTH]) /* no partner to add up with */
+      s->high_pass.family = CW_FILTER_BUTTERWORTH;
   }
-  if (below != CW_CAR_FULL)
-    set_corner(state, o, &s->high_pass, CW_FILTER_LINKWITZ_RILEY, corner_to(car, output->way), output->lowest_hz, CORNER_UP * corner_to(car, output->way));
-  else
-    set_corner(state, o, &s->high_pass, CW_FILTER_BUTTERWORTH, output->lowest_hz, output->lowest_hz, 1.6 * output->lowest_hz);
-  if (above != CW_CAR_FULL)
-    set_corner(state, o, &s->low_pass, CW_FILTER_LINKWITZ_RILEY, corner_to(car, above), CORNER_DOWN * corner_to(car, above), CORNER_UP * corner_to(car, above));
+  if (above != CW_CAR_FULL) {
+    double hz = corner_to(car, above);
+    set_corner(problem, state, o, &s->low_pass, hz, CORNER_DOWN * hz, CORNER_UP * hz);
+  }
 }
 
-/* Mean deviation of an output from the target over its band, dB. */
+/* Mean deviation of an output from its side's target over its band and the seats, dB. */
 static double level_over_target(const CwFitProblem *problem, const CwFitState *state, size_t o)
 {
   const CwBandMatrices *m = problem->bands;
   const CwOutputSetting *s = &state->setting[o];
+  const double *over_target = problem->over_target + (problem->car->output[o].side == CW_CAR_RIGHT ? m->bands : 0);
   double low = s->high_pass.corner_hz, high = s->low_pass.order ? s->low_pass.corner_hz : 10000, sum = 0;
   size_t count = 0;
 
-  for (size_t b = 0; b < m->bands; b++)
-    if (m->hz[b] > low && m->hz[b] < high) {
-      sum += 10 * log10(creal(m->cross[(b * m->outputs + o) * m->outputs + o]) + 1e-30) - problem->target_db[b];
+  for (size_t at = 0; at < m->seats * m->bands; at++) {
+    size_t b = at % m->bands;
+    double power = creal(m->cross[(at * m->outputs + o) * m->outputs + o]);
+    if (m->hz[b] > low && m->hz[b] < high && power > 0) {
+      sum += 10 * log10(power * over_target[b]);
       count++;
     }
+  }
   return count ? sum / (double)count : 0;
 }
 
@@ -107,9 +126,9 @@ CwFitState *cw_start_state(const CwFitProblem *problem)
   for (size_t o = 0; o < car->outputs; o++) {
     CwOutputSetting *s = &state->setting[o];
     double reference = car->output[o].way == CW_CAR_FULL && has_way(car, CW_CAR_HIGH) ? -6 : 0;
-    set_crossovers(car, state, o);
+    set_crossovers(problem, state, o);
     s->inverted = car->output[o].inverted;
-    s->gain_db = reference - level_over_target(problem, state, o) - (car->output[o].mix[0] > 0 && car->output[o].mix[1] > 0 ? -6 : 0) ;
+    s->gain_db = reference - level_over_target(problem, state, o) + (car->output[o].mix[0] > 0 && car->output[o].mix[1] > 0 ? 6 : 0);
     state->delay_most_seconds[o] = delay_reach(car->output[o].way);
   }
   return state;
@@ -155,4 +174,22 @@ void cw_start_align(const CwFitProblem *problem, CwFitState *state)
     for (size_t o = 0; o < car->outputs; o++)
       if (car->output[o].way == order[i] && (car->output[o].mate < 0 || (size_t)car->output[o].mate > o) && has_way(car, CW_CAR_HIGH))
         align_group(problem, state, o);
+}
+
+bool cw_start_other_slope(const CwFitProblem *problem, CwFitState *state, CwCarWay upper)
+{
+  const CwCar *car = problem->car;
+  CwCarWay lower = neighbour(car, upper, -1);
+  bool any = false;
+
+  if (lower == CW_CAR_FULL || !has_way(car, upper) || problem->limits.crossover_order_most < OTHER_ORDER)
+    return false;
+  for (size_t o = 0; o < car->outputs; o++) {
+    CwCrossoverSetting *pass = car->output[o].way == upper ? &state->setting[o].high_pass : car->output[o].way == lower ? &state->setting[o].low_pass : NULL;
+    if (!pass || pass->order == 0)
+      continue;
+    pass->order = CROSSOVER_ORDER + OTHER_ORDER - pass->order;
+    any = true;
+  }
+  return any;
 }

@@ -71,6 +71,26 @@ static const CwField tune_output_fields[] = {
 };
 CW_DEFINE_KIND(CwTuneOutput, cw_tune_output, tune_output_fields)
 
+static const CwField tune_hole_fields[] = {
+  {.key = "side", .type = CW_FIELD_CHOICE, .choices = cw_sides, .label = N_("Side"), .meaning = N_("The side in whose sum the hole is left.")},
+  {.key = "hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .initial = 1000, .label = N_("Frequency")},
+  {.key = "depth_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = 0, .most = 400, .label = N_("Depth"),
+   .meaning = N_("How far it lies below what is around it.")},
+  {.key = "output", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .initial = 1, .label = N_("Output"), .meaning = N_("The loudest output there.")},
+  {.key = "between", .type = CW_FIELD_BOOLEAN, .label = N_("Between speakers"),
+   .meaning = N_("Two speakers cancel each other; else it is the speaker's own.")},
+};
+CW_DEFINE_KIND(CwTuneHole, cw_tune_hole, tune_hole_fields)
+
+static const CwField tune_seat_fields[] = {
+  {.key = "seat", .type = CW_FIELD_TEXT, .label = N_("Seat"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
+  {.key = "side_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = 0, .most = 400, .label = N_("From the target"),
+   .meaning = N_("How far each side is from the target there.")},
+  {.key = "alone_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = 0, .most = 400, .label = N_("For this seat alone"),
+   .meaning = N_("How far it would be, were the tune for this seat alone."), .flags = CW_FIELD_NULLABLE},
+};
+CW_DEFINE_KIND(CwTuneSeat, cw_tune_seat, tune_seat_fields)
+
 static const CwField tune_fields[] = {
   {.key = "seat", .type = CW_FIELD_TEXT, .initial_text = "driver", .label = N_("Tuned for"),
    .meaning = N_("The seat that the tune is for, or all of them.")},
@@ -84,6 +104,10 @@ static const CwField tune_fields[] = {
    .meaning = N_("Broad filters on every output alike.")},
   {.key = "figures", .type = CW_FIELD_NAMED, .label = N_("Figures"), .meaning = N_("What the prediction says of the tune."),
    .flags = CW_FIELD_HIDDEN | CW_FIELD_NULLABLE},
+  {.key = "seats", .type = CW_FIELD_RECORDS, .child = cw_tune_seat_get_type, .label = N_("Seats"),
+   .meaning = N_("What the tune gives every seat that it serves."), .flags = CW_FIELD_HIDDEN},
+  {.key = "holes", .type = CW_FIELD_RECORDS, .child = cw_tune_hole_get_type, .label = N_("Holes"),
+   .meaning = N_("What no filter can mend."), .flags = CW_FIELD_HIDDEN},
   {.key = "made_utc", .type = CW_FIELD_TEXT, .label = N_("When"), .flags = CW_FIELD_HIDDEN},
 };
 CW_DEFINE_KIND(CwTune, cw_tune, tune_fields)

@@ -180,7 +180,8 @@ class Job(unittest.TestCase):
                 rounded = np.array(section["codes"]) / 2 ** 23
                 self.assertLessEqual(np.max(np.abs(exact - rounded)), 2 ** -24 * (1 + 1e-9))
                 response = lambda c: np.abs(signal.freqz(c[:3], [1, *c[3:]], worN=hz, fs=RATE_HZ)[1])
-                worst_db = np.max(np.abs(20 * np.log10(np.maximum(response(rounded), 1e-12) / np.maximum(response(exact), 1e-12))))
+                heard = response(exact) > 1e-3  # the stated error leaves out where the section itself is 60 dB down
+                worst_db = np.max(np.abs(20 * np.log10(response(rounded)[heard] / response(exact)[heard])))
                 self.assertLess(worst_db, section["worst_error_db"] + 0.01)
 
     def test_rates(self):

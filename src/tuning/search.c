@@ -1,0 +1,95 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "tuning/search.h"
+#include "tuning/growth.h"
+#include "tuning/start.h"
+#include <math.h>
+
+#define ROUNDS 12
+#define SLOPE_EVERY 3 /* rounds: another slope is tried in every third */
+#define PRUNE_DB 0.5
+#define IDLE_PART 1e-3 /* a section worth less than this part of the cost is left out in the end, */
+#define THINNED 1.01   /* as long as all of them together cost no more than this */
+
+typedef struct {
+  const CwFitProblem *problem;
+  CwFitState *state, *best; /* where the search stands, and the best that it saw */
+  double cost, best_cost;
+} Search;
+
+static bool is_cancelled(const CwFitProblem *problem)
+{
+  return problem->cancelled && problem->cancelled(problem->cancel_data);
+}
+
+/* Sections are added two at a time to each output where they promise most, and all is fitted again before the next. */
+static void grow(Search *search)
+{
+  const CwFitProblem *problem = search->problem;
+
+  cw_fit_run(problem, search->state, 8, 1e-3);
+  for (size_t count = 2; count < problem->limits.sections + 2; count += 2) {
+    if (cw_growth_add(problem, search->state, count < problem->limits.sections ? count : problem->limits.sections) == 0)
+      break;
+    cw_fit_run(problem, search->state, 6, 2e-3);
+  }
+  search->cost = search->best_cost = cw_fit_evaluate(problem, search->state).cost;
+  cw_fit_state_assign(search->best, search->state);
+}
+
+/* Sections that turned out to do next to nothing make room for others; now and then another slope is tried too, and left again where it
+ * does not pay. */
+static void exchange(Search *search, int round)
+{
+  static const CwCarWay ways[] = {CW_CAR_MID, CW_CAR_HIGH, CW_CAR_LOW};
+  const CwFitProblem *problem = search->problem;
+  CwFitState *before = cw_fit_state_copy(search->state);
+  bool slope = round % SLOPE_EVERY == SLOPE_EVERY - 1 &&
+               cw_start_other_slope(problem, search->state, ways[round / SLOPE_EVERY % 3]);
+
+  cw_growth_prune(problem, search->state, PRUNE_DB);
+  cw_growth_add(problem, search->state, problem->limits.sections);
+  double cost = cw_fit_run(problem, search->state, 8, 2e-3).cost;
+  if (slope && cost > search->cost)
+    cw_fit_state_assign(search->state, before);
+  else
+    search->cost = cost;
+  if (search->cost < search->best_cost) {
+    search->best_cost = search->cost;
+    cw_fit_state_assign(search->best, search->state);
+  }
+  cw_fit_state_free(before);
+}
+
+/* Leaves out what hardly pays, one an output at a time. */
+static CwFitResult thin_out(const CwFitProblem *problem, CwFitState *state)
+{
+  CwFitResult best = cw_fit_run(problem, state, 20, 2e-4);
+  double most = THINNED * best.cost;
+  CwFitState *tried = cw_fit_state_copy(state);
+
+  while (!is_cancelled(problem) && cw_growth_drop_least(problem, tried, IDLE_PART) > 0) {
+    CwFitResult result = cw_fit_run(problem, tried, 8, 1e-3);
+    if (result.cost > most)
+      break;
+    best = result;
+    cw_fit_state_assign(state, tried);
+  }
+  cw_fit_state_free(tried);
+  return best;
+}
+
+CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state, void (*progress)(double part, void *data), void *data)
+{
+  Search search = {problem, cw_fit_state_copy(state), cw_fit_state_copy(state), 0, 0};
+
+  grow(&search);
+  for (int round = 0; round < ROUNDS && !is_cancelled(problem) && problem->limits.sections > 0; round++) {
+    if (progress)
+      progress((double)(round + 2) / (ROUNDS + 4), data);
+    exchange(&search, round);
+  }
+  cw_fit_state_assign(state, search.best);
+  cw_fit_state_free(search.best);
+  cw_fit_state_free(search.state);
+  return thin_out(problem, state);
+}

@@ -1,0 +1,7 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+#include "tuning/fit.h"
+
+/* Brings a fitted state onto the processor's grid: corners and centres first, then Q, then gains; what is not yet on it is fitted again
+ * after each, and in the end every setting is tried one step up and down. Output gains and delays stay as they are. */
+CwFitResult cw_snap_filters(const CwFitProblem *problem, CwFitState *state);
