@@ -100,7 +100,8 @@ static double *read_track(const char *path, gsize *frames, double *rate_hz, GErr
   double *both = NULL;
   if (good) {
     double *all = g_new0(double, (gsize)info.frames * (gsize)info.channels);
-    *frames = (gsize)MAX(sf_readf_double(file, all, info.frames), 0);
+    sf_count_t count = sf_readf_double(file, all, info.frames);
+    *frames = (gsize)MAX(count, 0);
     *rate_hz = info.samplerate;
     both = g_new0(double, 2 * *frames + 1);
     for (gsize i = 0; i < *frames; i++) {

@@ -3,6 +3,7 @@
 #include "client-bench.h"
 #include "sound/practice_bay.h"
 
+#include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
 
@@ -161,7 +162,8 @@ static gint64 stop_once(void)
   return took_us;
 }
 
-/* The samples are judged in the engine's test; this is the way there and back, which a busy machine may hold up: one of five in time. */
+/* The samples are judged in the engine's test; this is the way there and back, which a busy machine may hold
+ * up: one of five in time. */
 static void test_stop(void)
 {
   gint64 best_us = G_MAXINT64;
@@ -269,6 +271,61 @@ static void test_practice_setup(void)
   g_object_unref(client);
 }
 
+/* A second of 500 Hz on the left channel, 16-bit; the caller removes it. */
+static char *write_track(void)
+{
+  enum { FRAMES = 44100 };
+  g_autofree gint16 *samples = g_new0(gint16, 2 * FRAMES);
+  g_autofree char *folder = g_dir_make_tmp("track-XXXXXX", NULL);
+  char *path = g_build_filename(folder, "track.wav", NULL);
+  const guint32 bytes = 4 * FRAMES,
+                head[] = {GUINT32_TO_LE(0x46464952), GUINT32_TO_LE(36 + bytes), GUINT32_TO_LE(0x45564157),
+                          GUINT32_TO_LE(0x20746d66), GUINT32_TO_LE(16),         GUINT32_TO_LE(1 | 2 << 16),
+                          GUINT32_TO_LE(44100),      GUINT32_TO_LE(4 * 44100),  GUINT32_TO_LE(4 | 16 << 16),
+                          GUINT32_TO_LE(0x61746164), GUINT32_TO_LE(bytes)};
+  g_autoptr(GByteArray) file = g_byte_array_new();
+  for (int i = 0; i < FRAMES; i++)
+    samples[2 * i] = (gint16)GINT16_TO_LE((gint16)(8000 * sin(2 * G_PI * 500 * i / 44100)));
+  g_byte_array_append(file, (const guint8 *)head, sizeof head);
+  g_byte_array_append(file, (const guint8 *)samples, bytes);
+  g_assert_true(g_file_set_contents(path, (const char *)file->data, (gssize)file->len, NULL));
+  return path;
+}
+
+static double peak_of(const CwSoundTake *take, guint channel, double from_seconds, double to_seconds)
+{
+  double peak = 0;
+  for (gsize i = (gsize)(from_seconds * take->rate_hz); i < (gsize)(to_seconds * take->rate_hz); i++)
+    peak = fmax(peak, fabs(take->sample[i * take->channels + channel]));
+  return peak;
+}
+
+/* The practice radio begins its track a little after the device was opened; lead 1 is of its left side, lead
+ * 2 of its right. */
+static void test_practice_radio(void)
+{
+  Heard heard;
+  CwSoundClient *client = client_bench_make_client(SOUND_HELPER, &heard);
+  g_autofree char *track = write_track(), *folder = g_path_get_dirname(track);
+  g_autofree char *setup =
+      g_strdup_printf("{\"car\":\"alder-tourer\",\"radio\":{\"track\":\"%s\",\"leads\":[1,2]}}", track);
+  CwSoundJob job;
+  cw_sound_job_init(&job);
+  job.inputs = 2;
+  job.record_frames = (gsize)(1.6 * job.rate_hz);
+  cw_sound_client_set_practice(client, setup);
+  CwSoundTake *take = cw_sound_play_and_record(client, &job, &heard.error);
+  g_assert_no_error(heard.error);
+  double silent = peak_of(take, 0, 0, 0.7);
+  g_assert_cmpfloat(peak_of(take, 0, 1.1, 1.5), >, 30 * silent);
+  g_assert_cmpfloat(peak_of(take, 1, 1.1, 1.5), <, 3 * silent);
+  cw_sound_take_free(take);
+  client_bench_clear_heard(&heard);
+  g_unlink(track);
+  g_rmdir(folder);
+  g_object_unref(client);
+}
+
 int main(int argc, char **argv)
 {
   g_test_init(&argc, &argv, NULL);
@@ -281,5 +338,6 @@ int main(int argc, char **argv)
   g_test_add_func("/client/limit", test_limit);
   g_test_add_func("/client/listen", test_listen);
   g_test_add_func("/client/practice-setup", test_practice_setup);
+  g_test_add_func("/client/practice-radio", test_practice_radio);
   return g_test_run();
 }
