@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/plan_draw.h"
 
+#include "window/plan_leads.h"
 #include "window/words.h"
 
 #include <glib/gi18n-lib.h>
@@ -261,7 +262,10 @@ void cw_plan_draw(cairo_t *cr, CwRecord *vehicle, const CwPlanLook *look, double
   draw_wheel(cr, &scale, vehicle, look);
   for (guint i = 0; seats && seats[i]; i++)
     draw_seat(cr, &scale, vehicle, seats[i], look);
-  draw_labels(cr, &scale, vehicle, look, width);
+  if (!look->leads)
+    draw_labels(cr, &scale, vehicle, look, width);
   for (guint i = 0; i < cw_list_get_length(speakers); i++)
     draw_speaker(cr, &scale, vehicle, cw_list_get(speakers, i), look);
+  if (look->leads)
+    cw_plan_draw_leads(cr, vehicle, look, &scale);
 }

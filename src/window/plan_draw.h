@@ -15,6 +15,7 @@ typedef struct {
   const char *focus_seat; /* the head that the keys move, or NULL */
   CwColour ink;
   double text_size;
+  gboolean leads; /* which lead of the radio feeds which corner, instead of the names of the speakers */
 } CwPlanLook;
 
 /* From centimetres to the drawing's pixels; the car's front is up. */

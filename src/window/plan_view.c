@@ -3,6 +3,7 @@
 
 #include "window/page.h"
 #include "window/plan_draw.h"
+#include "window/plan_leads.h"
 #include "window/words.h"
 
 #include <glib/gi18n-lib.h>
@@ -19,6 +20,7 @@ struct _CwPlanView {
   char *dragged_seat;   /* or a head */
   double from_x, from_y; /* where the thing was when the drag began */
   gboolean moved;
+  gboolean leads;
 };
 
 G_DEFINE_FINAL_TYPE(CwPlanView, cw_plan_view, GTK_TYPE_WIDGET)
@@ -46,7 +48,8 @@ static void plan_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
                      .chosen_seat = cw_session_get_seat(view->session),
                      .focus_seat = view->seat,
                      .ink = {ink.red, ink.green, ink.blue},
-                     .text_size = TEXT_SIZE};
+                     .text_size = TEXT_SIZE,
+                     .leads = view->leads};
   cairo_t *cr = gtk_snapshot_append_cairo(snapshot, &GRAPHENE_RECT_INIT(0, 0, (float)width, (float)height));
   cw_plan_draw(cr, vehicle_of(view), &look, width, height);
   cairo_destroy(cr);
@@ -55,7 +58,7 @@ static void plan_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
 static void plan_measure(GtkWidget *widget, GtkOrientation orientation, int for_size, int *least, int *natural, int *least_base,
                          int *natural_base)
 {
-  *least = orientation == GTK_ORIENTATION_HORIZONTAL ? 330 : 280;
+  *least = orientation == GTK_ORIENTATION_VERTICAL ? 280 : CW_PLAN_VIEW(widget)->leads ? 240 : 330;
   *natural = orientation == GTK_ORIENTATION_HORIZONTAL ? 520 : 480;
 }
 
@@ -83,6 +86,8 @@ static void describe(CwPlanView *view)
       g_string_append(words, _(", plays now"));
     g_string_append_c(words, '.');
   }
+  if (view->leads)
+    cw_plan_describe_leads(vehicle, words);
   gtk_accessible_update_property(GTK_ACCESSIBLE(view), GTK_ACCESSIBLE_PROPERTY_DESCRIPTION, words->str, -1);
 }
 
@@ -273,4 +278,12 @@ GtkWidget *cw_plan_view_new(CwSession *session)
   g_signal_connect_object(session, "changed", G_CALLBACK(show), view, G_CONNECT_SWAPPED);
   g_signal_connect_object(session, "selection-changed", G_CALLBACK(show), view, G_CONNECT_SWAPPED);
   return GTK_WIDGET(view);
+}
+
+GtkWidget *cw_plan_view_new_of_leads(CwSession *session)
+{
+  GtkWidget *view = cw_plan_view_new(session);
+  CW_PLAN_VIEW(view)->leads = TRUE;
+  cw_set_name(view, _("Plan of the cabin with the leads"));
+  return view;
 }

@@ -14,4 +14,7 @@ G_DECLARE_FINAL_TYPE(CwPlanView, cw_plan_view, CW, PLAN_VIEW, GtkWidget)
 
 GtkWidget *cw_plan_view_new(CwSession *session);
 
+/* The same, with the leads of the factory radio at the corners that they feed. */
+GtkWidget *cw_plan_view_new_of_leads(CwSession *session);
+
 G_END_DECLS

@@ -3,11 +3,14 @@
 #include "job/practice.h"
 #include "job/proof.h"
 #include "job/review.h"
+#include "job/survey_curves.h"
 #include "vehicle/document.h"
 #include "vehicle/project.h"
 #include <glib/gstdio.h>
+#include <math.h>
 
-/* What the prediction is off by in the practice bay, whose noise and distortion are those of a real car; a bar of our own. */
+/* What the prediction is off by in the practice bay, whose noise and distortion are those of a real car; a
+ * bar of our own. */
 #define MOST_PROOF_RMS_DB 0.5
 
 typedef struct {
@@ -67,7 +70,8 @@ static void check_proof(CwRecord *vehicle)
   g_assert_true(cw_job_proof_is_current(vehicle));
 }
 
-/* The van's radio has its second lead wired the wrong way round (see practice_radios.c): that, and what it does to a sum, is all that is found. */
+/* The van's radio has its second lead wired the wrong way round (see practice_radios.c): that, and what it
+ * does to a sum, is all that is found. */
 static void check_findings(CwRecord *vehicle)
 {
   static const char *const codes[] = {"lead-inverted", "leads-cancel"};
@@ -81,8 +85,31 @@ static void check_findings(CwRecord *vehicle)
   }
 }
 
-/* Survey, measure, tune, prove: every stage it touches is done, nothing is found in a sound car but what its radio holds, and a proof is one of its
- * settings. */
+/* What is drawn as the corrected mix is as flat as the correction says it is, in bands of a sixth of an
+ * octave. */
+static void check_corrected_side(CwRecord *survey, int side)
+{
+  CwRecord *correction = cw_record_get_child(survey, "correction");
+  double low = cw_record_get_number(correction, "low_hz"), high = cw_record_get_number(correction, "high_hz"),
+         least = INFINITY, most = -INFINITY;
+  CwNumbers *curve = cw_job_corrected_side(survey, side, 48000);
+  g_assert_nonnull(curve);
+  for (guint i = 1; i + 1 < curve->n_rows; i++) {
+    double hz = cw_numbers_at(curve, i, 0), power = 0;
+    for (int k = -1; k <= 1; k++)
+      power += pow(10, cw_numbers_at(curve, (guint)((int)i + k), 1) / 10) / 3;
+    if (hz < low * 1.06 || hz > high / 1.06)
+      continue;
+    least = fmin(least, 10 * log10(power));
+    most = fmax(most, 10 * log10(power));
+  }
+  check_below("unevenness of the corrected mix, dB", (most - least) / 2,
+              cw_record_get_number(correction, "flatness_db") + 0.25);
+  cw_numbers_unref(curve);
+}
+
+/* Survey, measure, tune, prove: every stage it touches is done, nothing is found in a sound car but what its
+ * radio holds, and a proof is one of its settings. */
 static void test_whole_job(void)
 {
   char *folder;
@@ -94,9 +121,12 @@ static void test_whole_job(void)
   g_assert_no_error(error);
   g_assert_cmpuint(progress.calls, >, 5);
   check_proof(vehicle);
+  check_corrected_side(cw_record_get_child(vehicle, "survey"), CW_SIDE_LEFT);
+  check_corrected_side(cw_record_get_child(vehicle, "survey"), CW_SIDE_RIGHT);
   check_findings(vehicle);
   g_assert_cmpint(state_of(vehicle, CW_STAGE_SIGNAL), ==, CW_STAGE_DONE);
-  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "inputs")), ==, 2);
+  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "inputs")),
+                   ==, 2);
   g_assert_cmpint(state_of(vehicle, CW_STAGE_MEASURING), ==, CW_STAGE_DONE);
   g_assert_cmpint(state_of(vehicle, CW_STAGE_TUNING), ==, CW_STAGE_DONE);
   g_assert_cmpint(state_of(vehicle, CW_STAGE_PROOF), ==, CW_STAGE_DONE);
@@ -125,7 +155,8 @@ static void test_cancelled(void)
   g_cancellable_cancel(cancellable);
   g_assert_false(cw_job_practice(project, cancellable, NULL, NULL, &error));
   g_assert_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED);
-  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_project_get_vehicle(project), "takes")), ==, 0);
+  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_project_get_vehicle(project), "takes")), ==,
+                   0);
   remove_project(project, folder);
 }
 

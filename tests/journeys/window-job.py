@@ -49,6 +49,25 @@ def takes(bench):
     return document(bench).get("takes", [])
 
 
+def survey_the_radio(bench):
+    """The guide leads to the first track; a wrong entry is marked; the practice radio is surveyed, its leads and their mix are shown."""
+    bench.go_to_stage(3)
+    bench.find("Take 1 of 5")
+    bench.find("1-leads.wav", "label", prefix=False)
+    bench.enter("Leads on the inputs", "1 1")
+    bench.press("Record this take")
+    bench.find("Not recorded: see the entries that are marked.")
+    bench.press("Survey quickly")
+    bench.find("The survey is there.", seconds=60)
+    survey = document(bench)["survey"]
+    assert [lead["side"] for lead in survey["leads"]] == ["left", "right", "left", "right", "both"], survey["leads"]
+    bench.find("Lead 1: left, front")
+    bench.press("Mix and correction", "page tab")
+    bench.find("leads 1 + 3")
+    bench.find("✓ use it")
+    bench.picture("survey")
+
+
 def record_and_stop(bench):
     bench.go_to_stage(6)
     bench.press("Record the next take")
@@ -145,6 +164,7 @@ def walk_and_look(bench):
 def journey(bench):
     open_the_practice_bay(bench)
     edit_and_undo(bench)
+    survey_the_radio(bench)
     record_and_stop(bench)
     propose_and_cancel(bench)
     prove(bench)

@@ -1,0 +1,21 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+
+#include "window/session.h"
+
+#include <gtk/gtk.h>
+
+G_BEGIN_DECLS
+
+/* What each lead of the radio carries: one picture a lead, before and after the correction, with its band; what it is, in words; and where on the
+ * plan it goes. */
+GtkWidget *cw_survey_leads_new(CwSession *session);
+void cw_survey_leads_refresh(GtkWidget *leads);
+
+/* "left, front" of a lead (CwLead); the caller's. */
+char *cw_say_lead_place(CwRecord *lead);
+
+/* "166 Hz to 20 kHz" of a lead or a sum of leads; the caller's. */
+char *cw_say_lead_range(CwRecord *record);
+
+G_END_DECLS

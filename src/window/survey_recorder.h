@@ -1,0 +1,49 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+
+#include "window/session.h"
+#include "window/sound_desk.h"
+
+G_BEGIN_DECLS
+
+/* Records the takes of a survey, one after the other as the person plays them, and says of each at once whether it is fit for use. Nothing is
+ * stored before it concludes; that is one edit.
+ * Signal "changed": it goes on, or has ended. */
+#define CW_TYPE_SURVEY_RECORDER (cw_survey_recorder_get_type())
+G_DECLARE_FINAL_TYPE(CwSurveyRecorder, cw_survey_recorder, CW, SURVEY_RECORDER, GObject)
+
+#define CW_SURVEY_LEADS_MOST 8
+
+/* How a recording is made. */
+typedef struct {
+  int lead[CW_SURVEY_LEADS_MOST]; /* on the device's inputs, in order */
+  guint leads;
+  gint64 volume_step; /* CW_NO_INTEGER: not noted */
+  const char *seat_setting;
+  double volts; /* peak, at the interface's full scale */
+} CwSurveySetting;
+
+CwSurveyRecorder *cw_survey_recorder_new(CwSession *session, CwSoundDesk *desk);
+
+/* The takes that a survey needs (CwTrackTake), borrowed. */
+CwList *cw_survey_recorder_get_takes(CwSurveyRecorder *recorder);
+double cw_survey_recorder_get_seconds(CwSurveyRecorder *recorder, guint take);
+
+void cw_survey_recorder_start(CwSurveyRecorder *recorder, guint take, const CwSurveySetting *setting);
+void cw_survey_recorder_stop(CwSurveyRecorder *recorder);
+gboolean cw_survey_recorder_is_running(CwSurveyRecorder *recorder);
+
+/* Of a take: recordings that are fit for use; and what was wrong with the last one, NULL if nothing was. */
+guint cw_survey_recorder_count(CwSurveyRecorder *recorder, guint take);
+const char *cw_survey_recorder_get_fault(CwSurveyRecorder *recorder, guint take);
+
+/* The first take that has no recording yet; the number of takes if all have. */
+guint cw_survey_recorder_find_next(CwSurveyRecorder *recorder);
+
+/* Forgets what was recorded. */
+void cw_survey_recorder_begin_anew(CwSurveyRecorder *recorder);
+
+/* The work so far, for a worker of kind cw_survey_conclusion; NULL before anything was recorded. */
+gpointer cw_survey_recorder_ref_work(CwSurveyRecorder *recorder);
+
+G_END_DECLS
