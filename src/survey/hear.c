@@ -1,10 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "signal/section.h"
 #include "survey/survey_private.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 #include <string.h>
 
 #define STEADY_DB 0.3 /* by which markers of one track may differ: the volume was not touched */
+#define SOUND_HZ 2000.0
+#define SOUND_OVER_QUIET 3.0
+#define SETTLE_SECONDS 0.1
 #define LEAST_MARKER 10.0 /* power of a marker over the noise for its level to count */
 
 static void clear_take(gpointer data)
@@ -145,11 +149,33 @@ static char *find_fault(const CwHeard *h, const int *lead)
   return fault;
 }
 
+/* Does any channel carry sound where markers are? Leads of the bass do not. */
+static bool has_sound(const CwHeard *h)
+{
+  CwSection high_pass = {CW_SECTION_HIGH_PASS, SOUND_HZ, 0, M_SQRT1_2};
+  CwCoefficients c;
+  double *copy = cw_alloc_real(h->frames);
+  bool sound = false;
+
+  cw_section_design(&high_pass, h->rate_hz, &c);
+  for (size_t i = 0; i < h->channels && !sound; i++) {
+    CwHeardLead levels = {0};
+    memcpy(copy, h->channel[i], h->frames * sizeof *copy);
+    for (int pass = 0; pass < 3; pass++) /* 36 dB an octave: not the bass nor the hum */
+      cw_cascade_run(&c, 1, copy, h->frames);
+    size_t settled = (size_t)(SETTLE_SECONDS * h->rate_hz); /* the filter begins from rest */
+    cw_heard_lead_levels(copy + settled, h->frames - settled, h->rate_hz, &levels);
+    sound = levels.loudest_rms > SOUND_OVER_QUIET * levels.quiet_rms;
+  }
+  cw_free(copy);
+  return sound;
+}
+
 /* A take at one end of the fader in which nothing is found though it lasts: the fader may have silenced every lead. */
 static bool may_be_faded(const CwHeard *h, CwStimulusKind kind)
 {
   return (kind == CW_STIMULUS_FRONT || kind == CW_STIMULUS_REAR) && h->place.verdict != CW_PLACE_FOUND && h->place.verdict != CW_PLACE_OTHER_TRACK &&
-         (double)h->frames > h->stimulus.seconds * h->rate_hz;
+         (double)h->frames > h->stimulus.seconds * h->rate_hz && !has_sound(h);
 }
 
 static void note_levels(const CwHeard *h, const int *lead, CwHeardTake *take)

@@ -10,6 +10,10 @@
 #define DEEPEST_DB 55.0
 #define FLOOR 0.002      /* relative error of a point from all causes but noise */
 #define FLOOR_DEPTH_DB 12.0 /* decibels below the top at which that error doubles */
+#define SEARCH_TURNS 0.27 /* of the highest frequency in a step of delay */
+#define CLIFF_DB 5.0     /* from one point to the next: 120 dB an octave */
+#define CLIFF_FROM_HZ 9000.0
+#define CLIFF_MARGIN 3   /* points that the mean over neighbouring bins spoils */
 #define MOST_SHAPES 9
 #define ROUNDS 30
 #define DONE_CHI 0.6     /* mean squared weighted error below which another part has nothing to find */
@@ -39,6 +43,16 @@ static double top_of(const double *db, size_t first, size_t last)
   return sorted[(size_t)(0.9 * (double)(n - 1))];
 }
 
+/* Ends the stretch before a fall that no filter of the radio has, as a lossy codec leaves one: it turns no phase, which the model would not know. */
+static void cut_cliff(Look *look)
+{
+  for (size_t i = look->first + 1; i <= look->last; i++)
+    if (look->hz[i] > CLIFF_FROM_HZ && look->db[i - 1] - look->db[i] > CLIFF_DB) {
+      look->last = i - 1 > look->first + CLIFF_MARGIN ? i - 1 - CLIFF_MARGIN : look->first;
+      return;
+    }
+}
+
 /* The stretch around the loudest point in which every point stands above noise, and its weights. */
 static bool look_at(const CwLeadResponse *r, Look *look)
 {
@@ -63,6 +77,7 @@ static bool look_at(const CwLeadResponse *r, Look *look)
   while (look->last + 1 < CW_LEAD_POINTS && look->hz[look->last + 1] <= TOP_HZ && cabs(r->value[look->last + 1]) > LEAST_SNR * r->noise[look->last + 1] &&
          look->db[look->last + 1] > look->db[loudest] - DEEPEST_DB)
     look->last++;
+  cut_cliff(look);
   look->top_db = top_of(look->db, look->first, look->last);
   for (size_t i = look->first; i <= look->last; i++) {
     double depth = fmax(look->top_db - look->db[i], 0) / FLOOR_DEPTH_DB, relative = r->noise[i] / cabs(r->value[i]);
@@ -240,7 +255,7 @@ static double fit_all(CwLeadModel *m, const Look *look)
 static double search_all_pass(const Look *look, const CwComplex *excess, double *hz, double *q, double *delay, double *signed_part)
 {
   static const double qs[] = {0.4, 0.6, 0.85, 1.2, 1.8, 3};
-  double best = 0;
+  double best = 0, top = look->hz[look->last], step = SEARCH_TURNS / top, early = fmax(4e-3, 8 / top); /* a woofer's peak comes late */
   CwComplex left[CW_LEAD_POINTS];
 
   for (double at = look->hz[look->first] * 1.3; at < look->hz[look->last] / 1.3; at *= exp2(0.25))
@@ -251,7 +266,7 @@ static double search_all_pass(const Look *look, const CwComplex *excess, double 
         CwComplex quad = 1 - u * u + I * u / qs[k];
         left[i] = excess[i] * quad / conj(quad);
       }
-      part = coherent_delay(look, left, -4e-3, 4e-3, 15e-6, &d);
+      part = coherent_delay(look, left, -early, 4e-3, step, &d);
       if (fabs(part) > best) {
         best = fabs(part);
         *signed_part = part;
@@ -263,28 +278,45 @@ static double search_all_pass(const Look *look, const CwComplex *excess, double 
   return best;
 }
 
+#define UNEXPLAINED_CHI 400.0 /* of the phase in the end: above it something is there that no part of the model is */
 #define SUSPECT_CHI 4.0    /* of the phase without an all-pass: below it there is none */
+#define LEAST_ALL_PASS_Q 0.35 /* broader or narrower ones are the fit's way of bending a phase */
+#define MOST_ALL_PASS_Q 10.0
 #define BETTER_FACTOR 6.0  /* by which an all-pass must lower it */
 
-static void try_all_pass(CwLeadFit *fit, const CwLeadModel *minimum, const Look *look, const CwComplex *excess, double without)
+/* Returns what is left of the phase in the end. */
+static double try_all_pass(CwLeadFit *fit, const CwLeadModel *minimum, const Look *look, const CwComplex *excess, double without)
 {
   CwLeadModel with = *minimum;
   double hz = 0, q = 0, delay = 0, part = 0, phase;
 
   if (search_all_pass(look, excess, &hz, &q, &delay, &part) == 0)
-    return;
+    return without;
   cw_lead_model_add(&with, CW_PART_ALL_PASS, hz, q);
   set_delay(&with, delay, part);
   phase = fit_all(&with, look);
-  if (phase * BETTER_FACTOR > without)
-    return;
+  hz = cw_lead_model_part_hz(&with, with.parts - 1);
+  q = cw_lead_model_part_q(&with, with.parts - 1);
+  if (phase * BETTER_FACTOR > without || q < LEAST_ALL_PASS_Q || q > MOST_ALL_PASS_Q)
+    return without;
   fit->model = with;
   fit->all_pass = true;
-  fit->all_pass_hz = cw_lead_model_part_hz(&with, with.parts - 1);
-  fit->all_pass_q = cw_lead_model_part_q(&with, with.parts - 1);
+  fit->all_pass_hz = hz;
+  fit->all_pass_q = q;
+  return phase;
 }
 
-#define SURE_ERROR 0.2 /* radians, root mean square */
+#define SURE_ERROR 0.2    /* radians, root mean square */
+#define SURE_DEPTH_DB 25.0 /* below the top, of the response around an all-pass: further out it cannot be told from delay and polarity */
+
+/* Is the all-pass, if there is one, where the lead carries something? */
+static bool all_pass_is_inside(const CwLeadFit *fit, const Look *look)
+{
+  size_t i = look->first;
+  while (fit->all_pass && i < look->last && look->hz[i] < fit->all_pass_hz)
+    i++;
+  return !fit->all_pass || look->db[i] > look->top_db - SURE_DEPTH_DB;
+}
 
 CwLeadFit cw_lead_fit(const CwLeadResponse *response, double rate_hz)
 {
@@ -302,9 +334,9 @@ CwLeadFit cw_lead_fit(const CwLeadResponse *response, double rate_hz)
   part = coherent_delay(&look, excess, -15e-3, 8e-3, 10e-6, &delay);
   fit.model = minimum;
   set_delay(&fit.model, delay, part);
-  double without = fit_all(&fit.model, &look);
-  if (without > SUSPECT_CHI)
-    try_all_pass(&fit, &minimum, &look, excess, without);
+  double unexplained = fit_all(&fit.model, &look);
+  if (unexplained > SUSPECT_CHI)
+    unexplained = try_all_pass(&fit, &minimum, &look, excess, unexplained);
   cw_lead_model_errors(&fit.model, &look.target, error, phase);
   for (size_t i = look.first; i <= look.last; i++) {
     weight += look.weight[i] * look.weight[i];
@@ -315,6 +347,6 @@ CwLeadFit cw_lead_fit(const CwLeadResponse *response, double rate_hz)
   fit.phase_error = sqrt(phase_squares / weight);
   fit.delay_seconds = response->peak_seconds + cw_lead_model_delay_seconds(&fit.model);
   fit.polarity = fit.model.polarity;
-  fit.sure = fit.phase_error < SURE_ERROR;
+  fit.sure = fit.phase_error < SURE_ERROR && unexplained < UNEXPLAINED_CHI && all_pass_is_inside(&fit, &look);
   return fit;
 }

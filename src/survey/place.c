@@ -5,6 +5,8 @@
 #define MOST_PPM 400.0
 #define LEAST_SNR_DB 16.0
 #define MOST_HITS 24
+#define CLEAR_DB 10.0 /* below the clearest, of a hit that counts */
+#define ALIKE_DB 6.0  /* by which the markers of one track differ at most */
 #define SEARCH_RATE_HZ 21000.0 /* the search alone needs no more */
 #define WINDOW_MARGIN_SECONDS 0.25
 
@@ -35,12 +37,12 @@ static Hits find_hits(const CwMarker *marker, const double *samples, size_t fram
   return hits;
 }
 
-/* The hit nearest to a time, within the slack; -1 for none. */
-static int hit_near(const Hits *hits, double seconds, double slack)
+/* The hit nearest to a time, within the slack and about as clear as another; -1 for none. */
+static int hit_near(const Hits *hits, double seconds, double slack, double snr_db)
 {
   int best = -1;
   for (size_t i = 0; i < hits->count; i++)
-    if (fabs(hits->hit[i].at_seconds - seconds) <= slack &&
+    if (fabs(hits->hit[i].at_seconds - seconds) <= slack && fabs(hits->hit[i].snr_db - snr_db) < ALIKE_DB &&
         (best < 0 || fabs(hits->hit[i].at_seconds - seconds) < fabs(hits->hit[best].at_seconds - seconds)))
       best = (int)i;
   return best;
@@ -52,22 +54,27 @@ static unsigned matches(const CwStimulus *s, const Hits *hits, size_t index, siz
   unsigned set = 0;
   for (size_t m = 0; m < s->markers; m++) {
     double apart = s->marker_at[m] - s->marker_at[which];
-    found[m] = m == which ? (int)index : hit_near(hits, hits->hit[index].at_seconds + apart, 1e-3 + fabs(apart) * MOST_PPM * 1e-6);
+    found[m] = m == which ? (int)index : hit_near(hits, hits->hit[index].at_seconds + apart, 1e-3 + fabs(apart) * MOST_PPM * 1e-6, hits->hit[index].snr_db);
     set |= found[m] >= 0 ? 1u << m : 0;
   }
   return set;
 }
 
-/* The largest set of the track's markers that the hits hold; the earliest of equal ones. */
-static unsigned best_match(const CwStimulus *s, const Hits *hits, int *found)
+/* The largest set of the track's markers that the hits hold; of equal ones the earliest, unless another is much clearer. clear_db is told how clear
+ * its first hit is. */
+static unsigned best_match(const CwStimulus *s, const Hits *hits, int *found, double *clear_db)
 {
   unsigned best = 0;
+
+  *clear_db = -INFINITY;
   for (size_t i = 0; i < hits->count; i++)
     for (size_t m = 0; m < s->markers; m++) {
       int now[CW_STIMULUS_MOST_MARKERS];
       unsigned set = matches(s, hits, i, m, now);
-      if (__builtin_popcount(set) > __builtin_popcount(best)) {
+      int more = __builtin_popcount(set) - __builtin_popcount(best);
+      if (more > 0 || (more == 0 && hits->hit[i].snr_db > *clear_db + ALIKE_DB)) {
         best = set;
+        *clear_db = hits->hit[i].snr_db;
         for (size_t k = 0; k < s->markers; k++)
           found[k] = now[k];
       }
@@ -80,23 +87,62 @@ static bool is_whole(const CwStimulus *s, unsigned set)
   return set == (1u << s->markers) - 1;
 }
 
-/* Why the track expected is not there whole. */
-static CwPlaceVerdict judge(const CwStimulus *s, const Hits *hits, unsigned set, CwStimulusKind *kind)
+/* Hits nearly as clear as the clearest: what a sweep leaves in the matched filter is far below. */
+static size_t clear_hits(const Hits *hits, size_t *first)
 {
-  int found[CW_STIMULUS_MOST_MARKERS];
+  double top = -INFINITY;
+  size_t count = 0;
 
-  if (hits->count == 0)
-    return CW_PLACE_NOTHING;
+  for (size_t i = 0; i < hits->count; i++)
+    top = fmax(top, hits->hit[i].snr_db);
+  for (size_t i = hits->count; i-- > 0;)
+    if (hits->hit[i].snr_db > top - CLEAR_DB) {
+      count++;
+      *first = i;
+    }
+  return count;
+}
+
+/* Another track whose markers are all there and, where least_db is told, clearer than that. */
+static bool holds_other(const CwStimulus *s, const Hits *hits, double least_db, CwStimulusKind *kind)
+{
   for (int k = 0; k < CW_STIMULUS_KINDS; k++) {
     CwStimulus other = cw_stimulus_design((CwStimulusKind)k);
-    if (k != (int)s->kind && is_whole(&other, best_match(&other, hits, found))) {
+    int found[CW_STIMULUS_MOST_MARKERS];
+    double clear_db;
+    if (k != (int)s->kind && is_whole(&other, best_match(&other, hits, found, &clear_db)) && clear_db > least_db) {
       *kind = (CwStimulusKind)k;
-      return CW_PLACE_OTHER_TRACK;
+      return true;
     }
   }
-  if (hits->count <= __builtin_popcount(set) + 0u && s->markers > 2)
+  return false;
+}
+
+/* A single marker: which end of the track is missing, by what of the recording lies on either side of it. */
+static CwPlaceVerdict judge_single(const CwStimulus *s, double at_seconds, double seconds)
+{
+  double length = s->marker_at[s->markers - 1] - s->marker_at[0];
+  bool fits_before = at_seconds > length, fits_after = at_seconds + length < seconds;
+
+  if (fits_before != fits_after)
+    return CW_PLACE_BROKEN; /* the other marker should be in the recording */
+  return at_seconds < 0.5 * seconds ? CW_PLACE_CUT_END : CW_PLACE_CUT_START;
+}
+
+/* Why the track expected is not there whole. */
+static CwPlaceVerdict judge(const CwStimulus *s, const Hits *hits, unsigned set, double seconds, CwStimulusKind *kind)
+{
+  size_t first = 0, clear = clear_hits(hits, &first);
+
+  if (clear == 0)
+    return CW_PLACE_NOTHING;
+  if (holds_other(s, hits, -INFINITY, kind))
+    return CW_PLACE_OTHER_TRACK;
+  if (clear == 1)
+    return judge_single(s, hits->hit[first].at_seconds, seconds);
+  if (s->markers > 2 && clear <= (size_t)__builtin_popcount(set))
     return set & 1 ? CW_PLACE_CUT_END : CW_PLACE_CUT_START;
-  return hits->count == 1 ? CW_PLACE_CUT_END : CW_PLACE_BROKEN;
+  return CW_PLACE_BROKEN;
 }
 
 /* Energy of the samples' slope: what fixes a time is how steep a signal is (the bound of Cramer and Rao), so that a tweeter's lead tells it better
@@ -171,8 +217,11 @@ CwTrackPlace cw_track_place(CwStimulusKind kind, const double *const *channel, s
   for (size_t i = 0; i < channels && place.verdict != CW_PLACE_FOUND; i++) {
     int found[CW_STIMULUS_MOST_MARKERS] = {-1, -1, -1};
     Hits hits = find_hits(&s.marker, channel[order[i]], frames, rate_hz);
-    unsigned set = best_match(&s, &hits, found);
-    if (is_whole(&s, set)) {
+    double clear_db;
+    unsigned set = best_match(&s, &hits, found, &clear_db);
+    if (is_whole(&s, set) && holds_other(&s, &hits, clear_db + ALIKE_DB, &place.kind)) {
+      place.verdict = CW_PLACE_OTHER_TRACK;
+    } else if (is_whole(&s, set)) {
       place.verdict = CW_PLACE_FOUND;
       place.kind = kind;
       place.channel = order[i];
@@ -180,7 +229,7 @@ CwTrackPlace cw_track_place(CwStimulusKind kind, const double *const *channel, s
       measure_clock(&s, channel, channels, frames, rate_hz, first, last, &place);
       place.start_frame = first * rate_hz - s.marker_at[0] * place.player_rate_hz;
     } else if (place.verdict == CW_PLACE_NOTHING) {
-      place.verdict = judge(&s, &hits, set, &place.kind);
+      place.verdict = judge(&s, &hits, set, (double)frames / rate_hz, &place.kind);
     }
   }
   cw_free(order);

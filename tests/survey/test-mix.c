@@ -1,0 +1,253 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "signal/crossover.h"
+#include "survey/correct.h"
+#include "survey/sums.h"
+
+#include <glib.h>
+#include <math.h>
+
+#define RATE_HZ 48000.0
+
+static const CwCorrectLimits limits = {.rate_hz = RATE_HZ, .sections = 10, .gain_least_db = -15, .gain_most_db = 6, .q_least = 0.4, .q_most = 10, .all_pass = true,
+                                       .delay_step_samples = 1, .gain_step_db = NAN, .q_step = NAN, .steps_per_octave = NAN};
+
+/* A lead whose response is that of some coefficients; edges as given. */
+static CwMixLead lead_of(int number, int side, int end, double gain, double delay_seconds, const CwCoefficients *cascade, size_t sections, double low_hz, double high_hz)
+{
+  CwMixLead lead = {.lead = number, .side = side, .end = end, .band = CW_LEAD_FULL, .usable = true, .low_hz = low_hz, .high_hz = high_hz, .delay_seconds = delay_seconds,
+                    .polarity = gain < 0 ? -1 : 1, .all_pass_hz = NAN, .all_pass_q = NAN};
+  for (size_t i = 0; i < CW_SURVEY_POINTS; i++) {
+    double hz = cw_mix_hz(i);
+    lead.value[i] = gain;
+    for (size_t s = 0; s < sections; s++)
+      lead.value[i] *= cw_coefficients_response(&cascade[s], hz, RATE_HZ);
+  }
+  return lead;
+}
+
+static CwMixLead flat_lead(int number, int side, int end, double gain, double delay_seconds)
+{
+  return lead_of(number, side, end, gain, delay_seconds, NULL, 0, NAN, NAN);
+}
+
+/* A way of a fourth-order Linkwitz-Riley crossover, whose ways add up flat (Linkwitz, JAES 24, 1976). */
+static CwMixLead way(int number, int side, CwPass pass, double hz, double gain, double delay_seconds)
+{
+  CwCoefficients cascade[CW_CROSSOVER_MOST_SECTIONS];
+  size_t sections = cw_crossover_design(CW_FILTER_LINKWITZ_RILEY, pass, 4, hz, RATE_HZ, cascade, NULL);
+  return lead_of(number, side, CW_LEAD_FRONT, gain, delay_seconds, cascade, sections, pass == CW_HIGH_PASS ? hz : NAN, pass == CW_LOW_PASS ? hz : NAN);
+}
+
+static double db_of(CwComplex value)
+{
+  return 20 * log10(cabs(value));
+}
+
+/* Flat leads need nothing. */
+static void test_flat(void)
+{
+  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0), flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 0)};
+  CwCorrectionPlan plan;
+  cw_correct_leads(lead, 2, &limits, &plan);
+  g_assert_cmpuint(plan.inputs, ==, 2);
+  for (size_t k = 0; k < plan.inputs; k++) {
+    g_assert_cmpuint(plan.input[k].sections, ==, 0);
+    g_assert_false(plan.input[k].inverted);
+    g_assert_cmpfloat(plan.input[k].delay_samples, ==, 0);
+    g_assert_cmpfloat_with_epsilon(plan.input[k].gain_db, 0, 1e-9);
+  }
+  g_assert_cmpfloat(plan.flat_db, <, 1e-9);
+}
+
+/* Ways that were pulled apart in level, time and polarity are put together again, without a section. */
+static void test_ways(void)
+{
+  CwMixLead lead[4];
+  CwCorrectionPlan plan;
+  CwComplex sum[CW_SURVEY_POINTS];
+  for (int side = 0; side < 2; side++) {
+    lead[2 * side] = way(1 + 2 * side, side, CW_LOW_PASS, 2500, 1, 20 / RATE_HZ);
+    lead[2 * side + 1] = way(2 + 2 * side, side, CW_HIGH_PASS, 2500, -0.5, 3 / RATE_HZ);
+  }
+  cw_correct_leads(lead, 4, &limits, &plan);
+  g_assert_cmpuint(plan.inputs, ==, 4);
+  for (int side = 0; side < 2; side++) {
+    cw_correct_sum(lead, &plan, &limits, side, sum);
+    for (size_t i = 12; i < 116; i++)
+      g_assert_cmpfloat_with_epsilon(db_of(sum[i]), db_of(sum[50]), 0.2);
+  }
+  for (size_t k = 0; k < plan.inputs; k++) {
+    gboolean high = plan.input[k].index % 2;
+    g_assert_cmpfloat(plan.input[k].delay_samples, ==, high ? 17 : 0);
+    g_assert_true(plan.input[k].inverted == high);
+    g_assert_cmpfloat_with_epsilon(plan.input[k].gain_db, high ? 0 : -6, 0.1);
+    g_assert_cmpuint(plan.input[k].sections, ==, 0);
+  }
+}
+
+/* A rear lead that comes late is left alone where the front will do; left and right of a seat setting get equal arrivals. */
+static void test_late_rear(void)
+{
+  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0), flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 48 / RATE_HZ),
+                      flat_lead(3, CW_LEAD_LEFT, CW_LEAD_REAR, 1.2, 8e-3), flat_lead(4, CW_LEAD_RIGHT, CW_LEAD_REAR, 1.2, 8e-3)};
+  CwCorrectionPlan plan;
+  cw_correct_leads(lead, 4, &limits, &plan);
+  g_assert_cmpuint(plan.inputs, ==, 2);
+  g_assert_cmpuint(plan.input[0].index, ==, 0);
+  g_assert_cmpuint(plan.input[1].index, ==, 1);
+  g_assert_cmpfloat(plan.input[0].delay_samples, ==, 48);
+  g_assert_cmpfloat(plan.input[1].delay_samples, ==, 0);
+}
+
+static void shape(CwMixLead *lead, const CwSection *section, size_t sections)
+{
+  for (size_t s = 0; s < sections; s++) {
+    CwCoefficients c;
+    g_assert_true(cw_section_design(&section[s], RATE_HZ, &c));
+    for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
+      lead->value[i] *= cw_coefficients_response(&c, cw_mix_hz(i), RATE_HZ);
+  }
+}
+
+static void check_same(const CwCorrectedInput *one, const CwCorrectedInput *other)
+{
+  g_assert_cmpuint(one->sections, ==, other->sections);
+  for (size_t s = 0; s < one->sections; s++) {
+    g_assert_cmpint(one->section[s].kind, ==, other->section[s].kind);
+    g_assert_cmpfloat(one->section[s].frequency_hz, ==, other->section[s].frequency_hz);
+    g_assert_cmpfloat(one->section[s].gain_db, ==, other->section[s].gain_db);
+    g_assert_cmpfloat(one->section[s].q, ==, other->section[s].q);
+  }
+}
+
+/* Random peaks and dips, each side its own: flat within the bar of +-1.5 dB, at most 9 dB of boost; mirrored leads give mirrored settings, and the
+ * same leads the same bits. */
+static void test_random_shapes(void)
+{
+  GRand *random = g_rand_new_with_seed(7);
+  for (int round = 0; round < 20; round++) {
+    CwMixLead lead[2], mirror[2];
+    CwCorrectionPlan plan, again, mirrored;
+    for (int side = 0; side < 2; side++) {
+      CwSection section[4];
+      for (int s = 0; s < 4; s++)
+        section[s] = (CwSection){CW_SECTION_PEAKING, 60 * pow(200, g_rand_double(random)), g_rand_double_range(random, -6, 6), g_rand_double_range(random, 0.6, 3.5)};
+      lead[side] = flat_lead(1 + side, side, CW_LEAD_FRONT, 1, 0);
+      shape(&lead[side], section, 4);
+      mirror[1 - side] = lead[side];
+      mirror[1 - side].side = 1 - side;
+    }
+    cw_correct_leads(lead, 2, &limits, &plan);
+    cw_correct_leads(lead, 2, &limits, &again);
+    cw_correct_leads(mirror, 2, &limits, &mirrored);
+    g_assert_cmpfloat(plan.flat_db, <, 1.5);
+    g_assert_cmpfloat(plan.most_boost_db, <=, 9);
+    g_assert_cmpuint(plan.inputs, ==, 2);
+    for (size_t k = 0; k < 2; k++) {
+      check_same(&plan.input[k], &again.input[k]);
+      check_same(&plan.input[k], &mirrored.input[1 - k]);
+    }
+  }
+  g_rand_free(random);
+}
+
+/* Where the radio has no bass, none is made: the range ends where more than 9 dB would be asked for. */
+static void test_no_bass(void)
+{
+  CwSection high_pass[] = {{CW_SECTION_HIGH_PASS, 120, 0, 0.54}, {CW_SECTION_HIGH_PASS, 120, 0, 1.31}};
+  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0), flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 0)};
+  CwCorrectionPlan plan;
+  for (int side = 0; side < 2; side++)
+    shape(&lead[side], high_pass, 2);
+  cw_correct_leads(lead, 2, &limits, &plan);
+  g_assert_cmpfloat(plan.low_hz, >, 80);
+  g_assert_cmpfloat(plan.low_hz, <, 120);
+  g_assert_cmpfloat(plan.flat_db, <, 1.5);
+  g_assert_cmpfloat(plan.most_boost_db, <=, 9);
+}
+
+/* An all-pass in one way only is matched in the other, and the ways add up. */
+static void test_all_pass(void)
+{
+  CwMixLead lead[4];
+  CwCorrectionPlan plan;
+  CwComplex sum[CW_SURVEY_POINTS];
+  CwSection turn = {CW_SECTION_ALL_PASS, 2200, 0, 1.1};
+  for (int side = 0; side < 2; side++) {
+    lead[2 * side] = way(1 + 2 * side, side, CW_LOW_PASS, 2500, 1, 0);
+    lead[2 * side + 1] = way(2 + 2 * side, side, CW_HIGH_PASS, 2500, 1, 0);
+    shape(&lead[2 * side + 1], &turn, 1);
+    lead[2 * side + 1].all_pass_hz = turn.frequency_hz;
+    lead[2 * side + 1].all_pass_q = turn.q;
+  }
+  cw_correct_leads(lead, 4, &limits, &plan);
+  g_assert_cmpuint(plan.inputs, ==, 4);
+  for (int side = 0; side < 2; side++) {
+    cw_correct_sum(lead, &plan, &limits, side, sum);
+    for (size_t i = 12; i < 116; i++)
+      g_assert_cmpfloat_with_epsilon(db_of(sum[i]), db_of(sum[50]), 0.2);
+  }
+}
+
+static const CwLeadsSum *find_sum(const CwLeadsSum *sum, size_t sums, size_t one, size_t other)
+{
+  for (size_t i = 0; i < sums; i++)
+    if (sum[i].count == 2 && sum[i].index[0] == one && sum[i].index[1] == other)
+      return &sum[i];
+  g_assert_not_reached();
+}
+
+/* Two flat leads apart by t lose, on the mean over whole turns, half of the power of adding in phase; opposite ones all of it; ways of a crossover
+ * nothing. */
+static void test_sums(void)
+{
+  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),    flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, -1, 0),
+                      flat_lead(3, CW_LEAD_LEFT, CW_LEAD_REAR, 1, 6e-3),  flat_lead(4, CW_LEAD_RIGHT, CW_LEAD_REAR, -1, 0),
+                      way(5, CW_LEAD_LEFT, CW_LOW_PASS, 2500, 1, 0), way(6, CW_LEAD_LEFT, CW_HIGH_PASS, 2500, 1, 0)};
+  CwLeadsSum sum[CW_SUMS_MOST];
+  CwMixChoice none = {0};
+  size_t sums;
+  lead[4].end = lead[5].end = CW_LEAD_UNFADED;
+  sums = cw_sums_list(lead, 6, &none, sum);
+  g_assert_cmpint(find_sum(sum, sums, 0, 1)->verdict, ==, CW_SUM_VANISHES);
+  g_assert_cmpfloat(find_sum(sum, sums, 0, 1)->loss_db, >, 40);
+  g_assert_cmpint(find_sum(sum, sums, 0, 2)->verdict, ==, CW_SUM_COMB);
+  g_assert_cmpfloat_with_epsilon(find_sum(sum, sums, 0, 2)->loss_db, 10 * log10(2), 0.7);
+  g_assert_cmpfloat_with_epsilon(find_sum(sum, sums, 0, 2)->apart_seconds, 6e-3, 1e-9);
+  g_assert_cmpint(find_sum(sum, sums, 1, 3)->verdict, ==, CW_SUM_ADDS);
+  g_assert_cmpfloat(find_sum(sum, sums, 1, 3)->loss_db, <, 1e-6);
+  g_assert_cmpint(find_sum(sum, sums, 4, 5)->verdict, ==, CW_SUM_ADDS);
+  g_assert_cmpfloat(find_sum(sum, sums, 4, 5)->loss_db, <, 0.5);
+}
+
+/* Nothing usable: no plan, and no invented figure. */
+static void test_nothing(void)
+{
+  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0), flat_lead(2, CW_LEAD_BOTH, CW_LEAD_FRONT, 1, 0)};
+  CwCorrectionPlan plan;
+  cw_correct_leads(lead, 0, &limits, &plan);
+  g_assert_cmpuint(plan.inputs, ==, 0);
+  g_assert_true(isnan(plan.flat_db));
+  lead[0].usable = false;
+  cw_correct_leads(lead, 2, &limits, &plan);
+  g_assert_cmpuint(plan.inputs, ==, 0);
+  lead[0].usable = true;
+  for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
+    lead[0].value[i] = 0;
+  cw_correct_leads(lead, 2, &limits, &plan);
+  g_assert_cmpfloat(plan.most_boost_db, <=, 9);
+}
+
+int main(int argc, char **argv)
+{
+  g_test_init(&argc, &argv, NULL);
+  g_test_add_func("/mix/flat", test_flat);
+  g_test_add_func("/mix/ways", test_ways);
+  g_test_add_func("/mix/late-rear", test_late_rear);
+  g_test_add_func("/mix/random-shapes", test_random_shapes);
+  g_test_add_func("/mix/no-bass", test_no_bass);
+  g_test_add_func("/mix/all-pass", test_all_pass);
+  g_test_add_func("/mix/nothing", test_nothing);
+  g_test_add_func("/sums/verdicts", test_sums);
+  return g_test_run();
+}
