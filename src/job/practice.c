@@ -131,8 +131,7 @@ gboolean cw_job_practice_measure(CwProject *project, const CwPracticeBay *bay, c
   return TRUE;
 }
 
-/* What microphone and cable record of the proof's feed. */
-static CwRecording *record_side(const CwPracticeBay *bay, CwRecord *vehicle, CwSum side, const char *position, guint64 seed, GError **error)
+CwRecording *cw_job_practice_record_side(const CwPracticeBay *bay, CwRecord *vehicle, CwSum side, const char *position, guint64 seed, GError **error)
 {
   CwPracticeRequest request = {.channels = side == CW_SUM_BOTH ? 2 : 1, .seed = seed};
   guint left = cw_practice_bay_get_outputs(bay) - 2, route[2] = {side == CW_SUM_RIGHT ? left + 1 : left, left + 1};
@@ -154,7 +153,7 @@ static CwRecording *record_side(const CwPracticeBay *bay, CwRecord *vehicle, CwS
 static gboolean prove_position(CwProject *project, const CwPracticeBay *bay, const char *position, guint64 seed, GError **error)
 {
   for (int side = 0; side < CW_SUMS; side++) {
-    g_autoptr(CwRecording) recording = record_side(bay, cw_project_get_vehicle(project), (CwSum)side, position, seed + (guint64)side, error);
+    g_autoptr(CwRecording) recording = cw_job_practice_record_side(bay, cw_project_get_vehicle(project), (CwSum)side, position, seed + (guint64)side, error);
     g_autoptr(CwProofTake) take = recording ? cw_job_proof_add(project, (CwSum)side, position, recording, error) : NULL;
     if (!take)
       return FALSE;
@@ -162,13 +161,18 @@ static gboolean prove_position(CwProject *project, const CwPracticeBay *bay, con
   return TRUE;
 }
 
-gboolean cw_job_practice_prove(CwProject *project, const char *seat, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+CwPracticeBay *cw_job_practice_tuned_bay(CwRecord *vehicle, GError **error)
 {
-  CwRecord *vehicle = cw_project_get_vehicle(project);
   const char *car = cw_job_practice_car(vehicle, error);
   g_autoptr(CwTable) table = car ? cw_table_new(vehicle, 0, error) : NULL;
   g_autofree char *text = table ? cw_table_write(table, "json", FALSE, NULL, error) : NULL;
-  g_autoptr(CwPracticeBay) bay = text ? bay_of(car, text, error) : NULL;
+  return text ? bay_of(car, text, error) : NULL;
+}
+
+gboolean cw_job_practice_prove(CwProject *project, const char *seat, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+{
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  g_autoptr(CwPracticeBay) bay = cw_job_practice_tuned_bay(vehicle, error);
   g_auto(GStrv) positions = cw_job_positions(vehicle, seat);
 
   if (!bay)

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
+#include "job/proof.h"
 #include "job/takes.h"
 #include "sound/practice_bay.h"
 
@@ -21,6 +22,12 @@ gboolean cw_job_practice_measure(CwProject *project, const CwPracticeBay *bay, c
 
 /* One take in the bay: the recording that the feed of an output gives at a position. The caller's. */
 CwRecording *cw_job_practice_record(const CwPracticeBay *bay, CwRecord *vehicle, gint64 output, const char *position, guint64 seed, GError **error);
+
+/* The bay with the vehicle's settings in its processor. Free with cw_practice_bay_free(). */
+CwPracticeBay *cw_job_practice_tuned_bay(CwRecord *vehicle, GError **error);
+
+/* What microphone and cable record there of the proof's feed, played into the left input, the right one or both. The caller's. */
+CwRecording *cw_job_practice_record_side(const CwPracticeBay *bay, CwRecord *vehicle, CwSum side, const char *position, guint64 seed, GError **error);
 
 /* Loads the vehicle's settings into its car's processor and measures them again at every position of a seat, from the left input, the right
  * one and both; commits what came of it. */

@@ -45,11 +45,20 @@ gboolean cw_job_proof_is_current(CwRecord *vehicle)
   return settings != NULL;
 }
 
+gboolean cw_job_proof_has(CwProject *project, CwSum side, const char *position)
+{
+  g_autofree char *settings = cw_proof_settings(cw_project_get_vehicle(project), NULL);
+  g_autofree char *name = settings ? cw_proof_samples_name(settings, side, position) : NULL;
+  return name && cw_project_has_samples(project, name);
+}
+
 void cw_proof_take_free(CwProofTake *take)
 {
   if (!take)
     return;
   g_strfreev(take->reasons);
+  g_free(take->name);
+  g_clear_pointer(&take->samples, cw_samples_free);
   g_free(take);
 }
 
@@ -65,11 +74,10 @@ static CwProofTake *make_take(unsigned faults)
   return take;
 }
 
-/* Analyses a recording of the proof's feed, played into a side's input (both: into the two at once), and keeps its impulse response in
- * the project if it is accepted. A take that is refused for its quality is an outcome, not an error. The caller judges and commits. */
-CwProofTake *cw_job_proof_add(CwProject *project, CwSum side, const char *position, const CwRecording *recording, GError **error)
+/* Analyses a recording of the proof's feed, played into a side's input (both: into the two at once). Any thread, with a snapshot of the
+ * vehicle. A take that is refused for its quality is an outcome, not an error. */
+CwProofTake *cw_job_proof_analyse(CwRecord *vehicle, CwSum side, const char *position, const CwRecording *recording, GError **error)
 {
-  CwRecord *vehicle = cw_project_get_vehicle(project);
   double rate_hz, *hz, *db;
   CwTakeResult result;
   g_autofree char *settings = cw_job_check_position(vehicle, position, error) ? cw_proof_settings(vehicle, error) : NULL;
@@ -82,12 +90,27 @@ CwProofTake *cw_job_proof_add(CwProject *project, CwSum side, const char *positi
   cw_take_analyse(&input, &result);
   g_free(hz);
   g_free(db);
-  if (result.faults == 0) {
-    g_autofree char *name = cw_proof_samples_name(settings, side, position);
-    g_autoptr(CwSamples) samples = cw_samples_new(result.impulse_rate_hz, 1, result.impulse_frames, result.impulse);
-    cw_project_put_samples(project, name, samples);
-  }
   CwProofTake *take = make_take(result.faults);
+  if (result.faults == 0) {
+    take->name = cw_proof_samples_name(settings, side, position);
+    take->samples = cw_samples_new(result.impulse_rate_hz, 1, result.impulse_frames, result.impulse);
+  }
   cw_take_result_clear(&result);
+  return take;
+}
+
+/* Keeps an accepted measurement's impulse response in the project. The caller judges and commits. */
+void cw_job_proof_store(CwProject *project, const CwProofTake *take)
+{
+  if (take->samples)
+    cw_project_put_samples(project, take->name, take->samples);
+}
+
+/* Both at once. */
+CwProofTake *cw_job_proof_add(CwProject *project, CwSum side, const char *position, const CwRecording *recording, GError **error)
+{
+  CwProofTake *take = cw_job_proof_analyse(cw_project_get_vehicle(project), side, position, recording, error);
+  if (take)
+    cw_job_proof_store(project, take);
   return take;
 }

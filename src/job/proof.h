@@ -19,11 +19,18 @@ CwSweepFeed cw_job_proof_feed(CwRecord *vehicle, double *rate_hz);
 typedef struct {
   unsigned faults; /* CwTakeFault */
   char **reasons;
+  char *name; /* under which its impulse response is kept; NULL for a refused one, as is the response */
+  CwSamples *samples;
 } CwProofTake;
 
+CwProofTake *cw_job_proof_analyse(CwRecord *vehicle, CwSum side, const char *position, const CwRecording *recording, GError **error);
+void cw_job_proof_store(CwProject *project, const CwProofTake *take);
 CwProofTake *cw_job_proof_add(CwProject *project, CwSum side, const char *position, const CwRecording *recording, GError **error);
 void cw_proof_take_free(CwProofTake *take);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwProofTake, cw_proof_take_free)
+
+/* Whether a side was measured at a position with the settings as they are now. */
+gboolean cw_job_proof_has(CwProject *project, CwSum side, const char *position);
 
 gboolean cw_job_judge_proof(CwProject *project, GError **error);
 gboolean cw_job_proof_is_current(CwRecord *vehicle);
