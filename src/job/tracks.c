@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/tracks.h"
+#include "job/output_file.h"
 #include "job/recording.h"
+#include "job/tracks_paper.h"
 #include "vehicle/document.h"
 #include "vehicle/new_file.h"
 #include <errno.h>
@@ -87,7 +89,7 @@ char *cw_job_track_list(CwRecord *index)
                                  "effects and seat setting as the customer has them, balance to the centre, and note the volume steps.\n"
                                  "Survey volume: about two thirds of the scale. Low volume: a quarter of the scale less.\n"
                                  "Start the recording, then the track; stop the recording when the track has ended. Do not touch the\n"
-                                 "radio in between. Disconnect the factory speakers, or keep the loud track short: its tones end at full\n"
+                                 "radio in between. Disconnect the factory speakers at least for the loud track: its tones end at full\n"
                                  "level. Stop the player after the last take.\n\n"));
   CwList *takes = cw_record_get_children(index, "takes"), *tracks = cw_record_get_children(index, "tracks");
 
@@ -135,5 +137,9 @@ gboolean cw_job_write_tracks(const char *folder, double rate_hz, GError **error)
       return FALSE;
   g_autoptr(CwRecord) index = cw_job_track_index(rate_hz);
   g_autofree char *json = cw_record_to_indented_json(index), *list = cw_job_track_list(index);
-  return write_text(folder, "tracks.json", json, error) && write_text(folder, "tracks.txt", list, error);
+  g_autoptr(GBytes) paper = cw_job_track_paper(index, g_get_real_time() / G_USEC_PER_SEC, error);
+  if (!paper || !write_text(folder, "tracks.json", json, error) || !write_text(folder, "tracks.txt", list, error))
+    return FALSE;
+  g_autofree char *path = g_build_filename(folder, "tracks.pdf", NULL);
+  return cw_job_write_file(path, g_bytes_get_data(paper, NULL), (gssize)g_bytes_get_size(paper), error);
 }

@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Recordings as they come: sample rates, widths, one channel; and bad conditions, in which accuracy may fall and a verdict may become unknown, but
 none may be wrong."""
+import subprocess
 import unittest
 
 import numpy as np
@@ -50,6 +51,30 @@ class Formats(unittest.TestCase):
                 both = np.isfinite(told) & np.isfinite(first)
                 self.assertGreater(both.sum(), 100)
                 self.assertLess(np.abs(told - first)[both].max(), 0.2)
+
+    def test_looping_player(self):
+        """The player repeats the track; the recording begins in the middle of one round and ends in the middle of another."""
+        track = self.bench.track("leads")
+        samples = self.radio.record(np.vstack([track, track, track]), [1, 2])
+        rate_hz = 48000
+        survey = self.survey(samples[int(0.6 * len(track) / bench.TRACK_RATE_HZ * rate_hz):-int(0.4 * len(track) / bench.TRACK_RATE_HZ * rate_hz)])
+        self.check(survey)
+
+    def test_tracks(self):
+        """Short, soft but for the last tones, stereo; the printed list names every take; at any rate that a radio plays."""
+        self.assertLess(sum(next(t["seconds"] for t in self.bench.index["tracks"] if t["file"] == take["track"]) for take in self.bench.index["takes"]), 240)
+        text = subprocess.run(["pdftotext", "-layout", self.bench.path("tracks/tracks.pdf"), "-"], capture_output=True, text=True, check=True).stdout
+        with open(self.bench.path("tracks/tracks.txt"), encoding="utf-8") as file:
+            plain = file.read()
+        for take in self.bench.index["takes"]:
+            self.assertLessEqual(np.abs(self.bench.track(take["id"])).max(), 1)
+            if take["id"] != "loud":
+                self.assertLess(np.abs(self.bench.track(take["id"])).max(), 10 ** (-11.5 / 20))
+            for listed in (text, plain):
+                self.assertIn(take["track"], listed)
+                self.assertIn(take["why"].split(":")[0].split(",")[0], " ".join(listed.split()))
+        self.assertEqual(self.bench.run("tracks", self.bench.path("other"), "--rate", "22050").returncode, 1)
+        self.assertEqual(self.bench.run("tracks", self.bench.path("other"), "--rate", "48000").returncode, 0)
 
     def test_one_channel(self):
         survey = self.survey(self.bench.record(self.radio, "leads", [2]), numbers=(2,))
