@@ -2,6 +2,7 @@
 #include "window/dialogs.h"
 
 #include "vehicle/document.h"
+#include "window/help_window.h"
 #include "window/practice.h"
 
 #include <glib/gi18n-lib.h>
@@ -196,20 +197,11 @@ void cw_dialogs_name_restore_point(CwWindow *window)
   gtk_window_present(GTK_WINDOW(dialog));
 }
 
-static void on_help_shown(GObject *source, GAsyncResult *result, gpointer data)
-{
-  g_autoptr(CwSession) session = data;
-  g_autoptr(GError) error = NULL;
-  if (!gtk_show_uri_full_finish(GTK_WINDOW(source), result, &error))
-    cw_session_tell(session, CW_TOLD_ATTEND, _("The help could not be shown: %s. Install a help viewer (yelp) to read it."), error->message);
-}
-
 /* The help page of the stage that is open. */
 void cw_dialogs_show_help(CwWindow *window)
 {
   CwPage *page = cw_window_get_page(window);
-  g_autofree char *uri = g_strdup_printf("help:cabinwright/%s", page ? cw_stages[cw_page_get_stage(page)].word : "index");
-  gtk_show_uri_full(GTK_WINDOW(window), uri, GDK_CURRENT_TIME, NULL, on_help_shown, g_object_ref(cw_window_get_session(window)));
+  cw_help_window_show(GTK_WINDOW(window), page ? cw_stages[cw_page_get_stage(page)].word : "index");
 }
 
 void cw_dialogs_show_about(CwWindow *window)

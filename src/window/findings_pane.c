@@ -3,6 +3,7 @@
 
 #include "window/page.h"
 #include "window/stage_mark.h"
+#include "window/take_plots.h"
 #include "window/words.h"
 
 #include <glib/gi18n-lib.h>
@@ -43,6 +44,34 @@ static void append_words(GtkWidget *box, const char *text, gboolean dim)
     gtk_box_append(GTK_BOX(box), dim ? cw_dim_text(text) : cw_text(text));
 }
 
+/* What the finding was read off, small: the takes of its output, or its lead. NULL where it is about neither.
+ */
+static GtkWidget *new_evidence(Pane *pane, CwRecord *finding)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(pane->session), *about = cw_record_get_child(finding, "about");
+  gint64 output = about ? cw_record_get_integer(about, "output") : CW_NO_INTEGER,
+         number = about ? cw_record_get_integer(about, "lead") : CW_NO_INTEGER;
+  CwRecord *survey = cw_record_get_child(vehicle, "survey");
+  CwRecord *take = cw_list_find_integer(cw_record_get_children(vehicle, "takes"), "output", output);
+  CwRecord *lead =
+      survey ? cw_list_find_integer(cw_record_get_children(survey, "leads"), "lead", number) : NULL;
+  if (!take && !lead)
+    return NULL;
+  GtkWidget *plot = cw_plot_view_new(_("Evidence"));
+  CwPlot *data = cw_plot_view_get_plot(CW_PLOT_VIEW(plot));
+  if (take) {
+    cw_show_responses(CW_PLOT_VIEW(plot), vehicle, take);
+  } else {
+    g_autofree char *label = g_strdup_printf(_("lead %d"), (int)number);
+    cw_plot_add_curve(data, label, cw_record_get_numbers(lead, "response"), cw_colour_blue, CW_DASH_SOLID);
+    cw_plot_fit_level_axis(data, 40, 20);
+    cw_plot_view_update(CW_PLOT_VIEW(plot));
+  }
+  gtk_widget_set_size_request(plot, 290, 150);
+  gtk_widget_set_vexpand(plot, FALSE);
+  return plot;
+}
+
 static GtkWidget *new_card(Pane *pane, CwRecord *finding)
 {
   GtkWidget *card = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6),
@@ -56,6 +85,9 @@ static GtkWidget *new_card(Pane *pane, CwRecord *finding)
   gtk_box_append(GTK_BOX(card), top);
   append_words(card, cw_record_get_text(finding, "text"), FALSE);
   append_words(card, cw_record_get_text(finding, "evidence"), TRUE);
+  GtkWidget *evidence = new_evidence(pane, finding);
+  if (evidence)
+    gtk_box_append(GTK_BOX(card), evidence);
   append_words(card, cw_record_get_text(finding, "advice"), FALSE);
   gtk_box_append(GTK_BOX(card), new_go_button(pane, finding));
   return card;
@@ -111,8 +143,17 @@ GtkWidget *cw_findings_pane_new(CwSession *session)
   gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), pane->list);
   gtk_widget_set_vexpand(scrolled, TRUE);
   gtk_widget_add_css_class(box, "findings");
-  gtk_widget_set_size_request(box, 320, -1);
-  gtk_box_append(GTK_BOX(box), cw_heading(_("Findings")));
+  gtk_widget_set_size_request(box, 340, -1);
+  GtkWidget *head = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8), *heading = cw_heading(_("Findings"));
+  GtkWidget *close = gtk_button_new_from_icon_name("window-close-symbolic");
+  gtk_widget_set_hexpand(heading, TRUE);
+  gtk_button_set_has_frame(GTK_BUTTON(close), FALSE);
+  gtk_widget_set_tooltip_text(close, _("Hide the findings (F9)"));
+  cw_set_name(close, _("Hide the findings"));
+  gtk_actionable_set_action_name(GTK_ACTIONABLE(close), "win.findings");
+  gtk_box_append(GTK_BOX(head), heading);
+  gtk_box_append(GTK_BOX(head), close);
+  gtk_box_append(GTK_BOX(box), head);
   gtk_box_append(GTK_BOX(box), scrolled);
   g_object_set_data_full(G_OBJECT(box), "pane", pane, pane_free);
   cw_connect_while_alive(session, "changed", G_CALLBACK(show_findings), pane, box);

@@ -158,7 +158,7 @@ static void plot_size_allocate(GtkWidget *widget, int width, int height, int bas
 static void plot_measure(GtkWidget *widget, GtkOrientation orientation, int for_size, int *least, int *natural, int *least_base,
                          int *natural_base)
 {
-  *least = orientation == GTK_ORIENTATION_HORIZONTAL ? 320 : 150;
+  *least = orientation == GTK_ORIENTATION_HORIZONTAL ? 260 : 150;
   *natural = orientation == GTK_ORIENTATION_HORIZONTAL ? 600 : 260;
 }
 

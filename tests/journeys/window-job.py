@@ -159,6 +159,9 @@ def walk_and_look(bench):
     bench.find("Silence at once")
     bench.picture("keys")
     bench.keys("Escape")
+    bench.keys("F1")
+    bench.find("The table is shown as it will be written.")
+    bench.keys("Escape")
 
 
 def journey(bench):
