@@ -32,19 +32,30 @@ static void find_silent_fader(CwRecord *vehicle, CwRecord *survey)
         _("If the track was not played in that take, record it again."));
 }
 
+static void find_seat(CwRecord *vehicle, CwRecord *survey)
+{
+  double ms = cw_record_get_number(survey, "seat_delay_ms");
+  int side = cw_record_get_choice(survey, "seat_side");
+
+  if (isnan(ms))
+    return;
+  if (cw_record_get_boolean(survey, "seat_active"))
+    add(vehicle, "radio-seat-setting", CW_SEVERITY_ATTEND, 0, g_strdup(_("A seat setting is active in the radio: it delays one side.")),
+        g_strdup_printf(side == CW_SIDE_LEFT ? _("The left leads come %.2f ms later than the right ones.") : _("The right leads come %.2f ms later than the left ones."), fabs(ms)),
+        _("Set the radio to all seats, or switch its sound field off, and record the leads again. If it cannot be switched off, the correction's delays make up for it."));
+  else
+    add(vehicle, "radio-seat-setting", CW_SEVERITY_NOTE, 0,
+        g_strdup_printf(_("The radio's seat setting \"%s\" changes the leads' delays."), cw_record_get_text(survey, "other_seat_setting")),
+        g_strdup_printf(_("Against \"%s\", a lead's delay changes by %.2f ms."), cw_record_get_text(survey, "seat_setting"), ms),
+        _("Leave the radio at the setting that delays nothing: the survey and its correction were made for it. Tell the customer."));
+}
+
 /* What must be switched off in the radio first. */
 static void find_settings(CwRecord *vehicle, CwRecord *survey)
 {
-  double seat_ms = cw_record_get_number(survey, "seat_delay_ms"), loudness_db = cw_record_get_number(survey, "loudness_db");
-  int side = cw_record_get_choice(survey, "seat_side");
+  double loudness_db = cw_record_get_number(survey, "loudness_db");
 
-  if (!isnan(seat_ms))
-    add(vehicle, "radio-seat-setting", CW_SEVERITY_ATTEND, 0, g_strdup(_("A seat setting is active in the radio: it delays one side.")),
-        g_strdup_printf(side == CW_SIDE_LEFT    ? _("The left leads come %.2f ms later than the right ones.")
-                        : side == CW_SIDE_RIGHT ? _("The right leads come %.2f ms later than the left ones.")
-                                                : _("Between two settings a lead's delay changes by %.2f ms."),
-                        fabs(seat_ms)),
-        _("Set the radio to all seats, or switch its sound field off, and record the leads again. If it cannot be switched off, the correction's delays make up for it."));
+  find_seat(vehicle, survey);
   if (!isnan(loudness_db))
     add(vehicle, "radio-loudness", CW_SEVERITY_ATTEND, 0, g_strdup(_("The radio changes the bass with the volume.")),
         g_strdup_printf(_("Against the middle, the bass changes by %.1f dB between two volumes."), loudness_db),

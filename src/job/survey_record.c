@@ -76,6 +76,8 @@ CwRecord *cw_job_survey_record(const CwSurveyResult *r)
   cw_record_set_boolean(survey, "loudness_found", r->loudness_found);
   cw_record_set_number(survey, "loudness_db", r->loudness_found ? round_to(r->loudness_db, 100) : NAN);
   cw_record_set_text(survey, "seat_setting", r->seat ? r->seat : "");
+  cw_record_set_text(survey, "other_seat_setting", r->other_seat);
+  cw_record_set_boolean(survey, "seat_active", r->seat_active);
   cw_record_set_number(survey, "seat_delay_ms", r->seat_found ? round_to(1e3 * r->seat_delay_seconds, 1e4) : NAN);
   cw_record_set_choice(survey, "seat_side", r->seat_found ? r->seat_side : -1);
   cw_record_set_choice(survey, "silent_fader", r->rear_silent ? FADER_REAR : r->front_silent ? FADER_FRONT : -1);

@@ -295,6 +295,7 @@ CwSurveyResult *cw_lead_survey_conclude(CwLeadSurvey *survey)
     return NULL;
   first = conclude_setting(survey, seat);
   CwSurveyResult *other = other_seat ? conclude_setting(survey, other_seat) : NULL;
+  first->other_seat = other ? g_strdup(other_seat) : NULL;
   cw_survey_conclude_seat(first, other);
   cw_survey_result_free(other);
   return first;
@@ -305,6 +306,7 @@ void cw_survey_result_free(CwSurveyResult *r)
   if (!r)
     return;
   g_free(r->seat);
+  g_free(r->other_seat);
   g_free(r->lead);
   g_free(r);
 }

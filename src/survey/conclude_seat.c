@@ -3,22 +3,33 @@
 #include <math.h>
 
 #define LEAST_SECONDS 0.1e-3 /* between left and right, for a seat setting to be on: speakers are further apart than 3 cm */
+#define OCTAVES_A_DB 0.1
 #define ALIKE_OCTAVES 0.5    /* within which the edges of a left and a right lead of one pair lie */
 
-static bool alike(double one_hz, double other_hz)
+static double edge(double hz, double beyond)
 {
-  return (isnan(one_hz) && isnan(other_hz)) || fabs(log2(one_hz / other_hz)) < ALIKE_OCTAVES;
+  return isnan(hz) ? beyond : hz;
 }
 
-/* The lead on the other side that carries the same end and band; NULL for none. */
+/* How different two leads are, in octaves of their edges and decibels of their level. */
+static double apart(const CwSurveyedLead *one, const CwSurveyedLead *other)
+{
+  double octaves = fabs(log2(edge(one->low_hz, 20) / edge(other->low_hz, 20))) + fabs(log2(edge(one->high_hz, 20000) / edge(other->high_hz, 20000)));
+  return octaves + OCTAVES_A_DB * fabs(one->level_dbv - other->level_dbv);
+}
+
+/* The lead on the other side that is most like one, with the same end and band; NULL for none. */
 static const CwSurveyedLead *partner(const CwSurveyResult *r, const CwSurveyedLead *left)
 {
+  const CwSurveyedLead *best = NULL;
+
   for (size_t i = 0; i < r->leads; i++) {
     const CwSurveyedLead *l = &r->lead[i];
-    if (l->side == CW_LEAD_RIGHT && l->end == left->end && l->band == left->band && !isnan(l->delay_seconds) && alike(l->high_hz, left->high_hz))
-      return l;
+    if (l->side == CW_LEAD_RIGHT && l->end == left->end && l->band == left->band && !isnan(l->delay_seconds) &&
+        fabs(log2(edge(l->high_hz, 20000) / edge(left->high_hz, 20000))) < ALIKE_OCTAVES && (!best || apart(l, left) < apart(best, left)))
+      best = l;
   }
-  return NULL;
+  return best;
 }
 
 /* Every pair of left and right is apart, all in the same direction: nothing but a seat setting does that. */
@@ -31,10 +42,10 @@ static void judge_pairs(CwSurveyResult *r)
     const CwSurveyedLead *l = &r->lead[i], *mate = l->side == CW_LEAD_LEFT && !isnan(l->delay_seconds) ? partner(r, l) : NULL;
     if (!mate)
       continue;
-    double apart = l->delay_seconds - mate->delay_seconds;
+    double late = l->delay_seconds - mate->delay_seconds;
     pairs++;
-    later[apart < 0] += fabs(apart) > LEAST_SECONDS;
-    sum += fabs(apart);
+    later[late < 0] += fabs(late) > LEAST_SECONDS;
+    sum += fabs(late);
   }
   if (pairs == 0 || (later[0] < pairs && later[1] < pairs))
     return;
@@ -49,11 +60,11 @@ static void judge_settings(CwSurveyResult *r, const CwSurveyResult *other)
   for (size_t i = 0; i < r->leads; i++)
     for (size_t k = 0; k < other->leads; k++) {
       const CwSurveyedLead *one = &r->lead[i], *two = &other->lead[k];
-      double apart = two->delay_seconds - one->delay_seconds;
-      if (one->lead != two->lead || isnan(apart) || fabs(apart) < LEAST_SECONDS || fabs(apart) <= fabs(r->seat_delay_seconds))
+      double late = two->delay_seconds - one->delay_seconds;
+      if (one->lead != two->lead || isnan(late) || fabs(late) < LEAST_SECONDS || fabs(late) <= fabs(r->seat_delay_seconds))
         continue;
       r->seat_found = true;
-      r->seat_delay_seconds = apart;
+      r->seat_delay_seconds = late;
       r->seat_side = one->side;
     }
 }
@@ -61,6 +72,7 @@ static void judge_settings(CwSurveyResult *r, const CwSurveyResult *other)
 void cw_survey_conclude_seat(CwSurveyResult *result, const CwSurveyResult *other)
 {
   judge_pairs(result);
+  result->seat_active = result->seat_found;
   if (other && !result->seat_found)
     judge_settings(result, other);
 }

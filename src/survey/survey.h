@@ -53,7 +53,9 @@ typedef struct {
   bool loudness_found;
   double loudness_db;  /* change of the bass against the middle between the volumes where it is largest */
   char *seat;          /* the setting during the takes that were concluded from */
-  bool seat_found;     /* that setting delays one side, or changes delays against another setting's */
+  char *other_seat;    /* another setting that was recorded besides; NULL for none */
+  bool seat_found;     /* that setting delays one side, or changes delays against the other setting's */
+  bool seat_active;    /* it is the setting concluded from that delays one side */
   int seat_side;       /* the side that it delays, CW_LEAD_LEFT or CW_LEAD_RIGHT; CW_SURVEY_UNKNOWN */
   double seat_delay_seconds;
   bool front_silent, rear_silent;   /* with the fader full there no track was heard, which told the ends all the same */

@@ -140,6 +140,8 @@ static const CwField survey_fields[] = {
   {.key = "loudness_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -100, .most = 100, .label = N_("Bass lift at low volume"),
    .flags = CW_FIELD_NULLABLE},
   {.key = "seat_setting", .type = CW_FIELD_TEXT, .label = N_("Seat setting"), .meaning = N_("The radio's seat setting during the survey.")},
+  {.key = "other_seat_setting", .type = CW_FIELD_TEXT, .label = N_("Seat setting compared with"), .flags = CW_FIELD_NULLABLE},
+  {.key = "seat_active", .type = CW_FIELD_BOOLEAN, .label = N_("The seat setting delays a side")},
   {.key = "seat_delay_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -1000, .most = 1000, .label = N_("Delay by the seat setting"),
    .flags = CW_FIELD_NULLABLE},
   {.key = "seat_side", .type = CW_FIELD_CHOICE, .choices = cw_sides, .label = N_("Side that the seat setting delays"), .flags = CW_FIELD_NULLABLE},

@@ -1,0 +1,288 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/practice.h"
+#include "job/practice_radio.h"
+#include "job/survey.h"
+#include "job/survey_mix.h"
+#include "job/tracks.h"
+#include "sound/client.h"
+#include "vehicle/document.h"
+
+#include <glib/gstdio.h>
+#include <math.h>
+
+/* The survey in the practice bay, against what the bay's radios are (practice_radios.c); recorded live, take by take; leads left out; and for real
+ * through the sound helper. */
+
+#define MOST_DELAY_MS 0.010 /* the bars of the project's methods */
+#define MOST_ALL_PASS_DELAY_MS 0.025
+#define VOLTS CW_PRACTICE_VOLTS_PER_FULL_SCALE
+
+static CwRecord *vehicle_of(const char *car)
+{
+  g_autoptr(GError) error = NULL;
+  CwRecord *vehicle = cw_job_practice_vehicle(car, &error);
+  g_assert_no_error(error);
+  return vehicle;
+}
+
+static CwRecord *take_of(CwRecord *index, const char *id)
+{
+  CwRecord *take = cw_list_find_text(cw_record_get_children(index, "takes"), "id", id);
+  g_assert_nonnull(take);
+  return take;
+}
+
+static CwRecord *lead_of(CwRecord *survey, gint64 number)
+{
+  CwRecord *lead = cw_list_find_integer(cw_record_get_children(survey, "leads"), "lead", number);
+  g_assert_nonnull(lead);
+  return lead;
+}
+
+static void check_lead(const CwPracticeRadio *radio, CwRecord *survey, guint number, gboolean seat_set, gboolean ends)
+{
+  const CwPracticeLead *truth = &radio->lead[number - 1];
+  CwRecord *lead = lead_of(survey, number);
+  gboolean all_pass = FALSE;
+  double earliest = INFINITY, own = truth->delay_ms + (seat_set ? truth->seat_delay_ms : 0);
+  for (guint i = 0; i < radio->leads; i++)
+    earliest = MIN(earliest, radio->lead[i].delay_ms + (seat_set ? radio->lead[i].seat_delay_ms : 0));
+  for (guint s = 0; s < truth->sections; s++)
+    all_pass |= truth->section[s].kind == CW_SECTION_ALL_PASS;
+  g_assert_cmpint(cw_record_get_choice(lead, "side"), ==, truth->right == 0 ? CW_SIDE_LEFT : truth->left == 0 ? CW_SIDE_RIGHT : CW_SIDE_BOTH);
+  if (ends)
+    g_assert_cmpint(cw_record_get_choice(lead, "end"), ==, truth->end < 0 ? CW_LEAD_FRONT : truth->end > 0 ? CW_LEAD_REAR : CW_LEAD_UNFADED);
+  g_assert_cmpint(cw_record_get_choice(lead, "polarity"), ==, truth->inverted ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
+  g_assert_cmpint(cw_record_get_boolean(lead, "all_pass"), ==, all_pass);
+  g_assert_cmpfloat_with_epsilon(cw_record_get_number(lead, "delay_ms"), own - earliest, all_pass ? MOST_ALL_PASS_DELAY_MS : MOST_DELAY_MS);
+}
+
+static gboolean has_finding(CwRecord *survey, const char *code)
+{
+  CwList *findings = cw_record_get_children(survey, "findings");
+  for (guint i = 0; i < cw_list_get_length(findings); i++)
+    if (g_str_equal(cw_record_get_text(cw_list_get(findings, i), "code"), code))
+      return TRUE;
+  return FALSE;
+}
+
+static CwProject *make_project(const char *car, char **folder)
+{
+  g_autoptr(GError) error = NULL;
+  g_autoptr(CwRecord) vehicle = vehicle_of(car);
+  *folder = g_dir_make_tmp("practice-survey-XXXXXX", &error);
+  g_assert_no_error(error);
+  g_autofree char *path = g_build_filename(*folder, "car.cabin", NULL);
+  CwProject *project = cw_project_create(path, vehicle, &error);
+  g_assert_no_error(error);
+  return project;
+}
+
+static void remove_project(CwProject *project, char *folder)
+{
+  g_autofree char *path = g_build_filename(folder, "car.cabin", NULL);
+  g_object_unref(project);
+  g_unlink(path);
+  g_rmdir(folder);
+  g_free(folder);
+}
+
+static void test_radio(gconstpointer data)
+{
+  const char *car = data;
+  const CwPracticeRadio *radio = cw_practice_radio_of(car);
+  g_autoptr(GError) error = NULL;
+  char *folder;
+  CwProject *project = make_project(car, &folder);
+  g_assert_true(cw_job_practice_survey(project, NULL, NULL, NULL, &error));
+  g_assert_no_error(error);
+  CwRecord *survey = cw_record_get_child(cw_project_get_vehicle(project), "survey"), *correction = cw_record_get_child(survey, "correction");
+  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(survey, "leads")), ==, radio->leads);
+  for (guint n = 1; n <= radio->leads; n++)
+    check_lead(radio, survey, n, FALSE, TRUE);
+  g_assert_cmpfloat_with_epsilon(cw_record_get_number(survey, "player_ppm"), radio->player_ppm, 0.05);
+  g_assert_cmpint(cw_record_get_boolean(survey, "loudness_found"), ==, radio->lift_most_db > 0);
+  g_assert_cmpint(has_finding(survey, "radio-loudness"), ==, radio->lift_most_db > 0);
+  g_assert_false(has_finding(survey, "radio-seat-setting"));
+  g_assert_false(has_finding(survey, "take-refused"));
+  g_assert_cmpfloat(cw_record_get_number(correction, "flatness_db"), <, 1.5);
+  remove_project(project, folder);
+}
+
+static CwRecording *record(CwRecord *vehicle, CwRecord *index, const char *id, const char *seat, const int *leads, guint n_leads, guint64 seed)
+{
+  g_autoptr(GError) error = NULL;
+  CwRecording *r = cw_job_practice_radio_record(vehicle, take_of(index, id), seat, leads, n_leads, seed, &error);
+  g_assert_no_error(error);
+  return r;
+}
+
+static void hear(CwSurveyWork *work, CwRecord *vehicle, CwRecord *index, CwStimulusKind kind, const char *seat, const int *leads, guint n_leads, guint64 seed)
+{
+  g_autoptr(CwRecording) r = record(vehicle, index, cw_stimulus_name(kind), seat, leads, n_leads, seed);
+  g_autofree char *wrong = cw_survey_work_hear(work, kind, leads, n_leads, 20, seat, r);
+  g_assert_cmpstr(wrong, ==, NULL);
+}
+
+/* Lead by lead beside lead 1, in any order; a take with the volume changed is refused and done over; concluded in between and again. */
+static void test_live(void)
+{
+  const CwPracticeRadio *radio = cw_practice_radio_of("alder-tourer");
+  g_autoptr(CwRecord) vehicle = vehicle_of("alder-tourer"), index = cw_job_track_index(CW_TRACKS_RATE_HZ);
+  g_autoptr(CwSurveyWork) work = cw_survey_work_new_live(vehicle, VOLTS);
+  g_autoptr(GError) error = NULL;
+  g_assert_false(cw_survey_work_conclude(work, &error));
+  g_assert_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING);
+  g_clear_error(&error);
+  for (int n = 2; n <= 5; n++) {
+    int pair[] = {1, n};
+    hear(work, vehicle, index, CW_STIMULUS_LEADS, "all", pair, 2, (guint64)n);
+  }
+  g_assert_cmpuint(cw_survey_work_count(work, CW_STIMULUS_LEADS), ==, 4);
+  g_assert_true(cw_survey_work_conclude(work, &error));
+  for (guint n = 1; n <= 5; n++)
+    check_lead(radio, cw_survey_work_get_survey(work), n, FALSE, FALSE);
+
+  int again[] = {1, 3};
+  g_autoptr(CwRecording) turned = record(vehicle, index, "leads", "all", again, 2, 77);
+  for (guint c = 0; c < 2; c++)
+    for (gsize i = turned->frames / 2; i < turned->frames; i++)
+      turned->channel[c][i] *= 0.8;
+  g_autofree char *wrong = cw_survey_work_hear(work, CW_STIMULUS_LEADS, again, 2, 20, "all", turned);
+  g_assert_nonnull(wrong);
+  g_assert_cmpuint(cw_survey_work_count(work, CW_STIMULUS_LEADS), ==, 3);
+  hear(work, vehicle, index, CW_STIMULUS_LEADS, "all", again, 2, 78);
+  g_assert_cmpuint(cw_survey_work_count(work, CW_STIMULUS_LEADS), ==, 4);
+  g_assert_true(cw_survey_work_conclude(work, &error));
+  for (guint n = 1; n <= 5; n++)
+    check_lead(radio, cw_survey_work_get_survey(work), n, FALSE, FALSE);
+  g_autofree char *channels = cw_survey_work_hear(work, CW_STIMULUS_LEADS, again, 1, 20, "all", turned);
+  g_assert_nonnull(strstr(channels, "2 channels"));
+}
+
+/* The radio in its seat setting, and then in both: told in either case, and which of them delays. */
+static void test_seat(void)
+{
+  const CwPracticeRadio *radio = cw_practice_radio_of("alder-tourer");
+  g_autoptr(GError) error = NULL;
+  g_autoptr(CwRecord) index = cw_job_track_index(CW_TRACKS_RATE_HZ);
+  const int leads[] = {1, 2, 3, 4, 5};
+  char *folder;
+  CwProject *project = make_project("alder-tourer", &folder);
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  g_autoptr(CwSurveyWork) work = cw_survey_work_new_live(vehicle, VOLTS);
+  hear(work, vehicle, index, CW_STIMULUS_LEADS, "driver", leads, 5, 1);
+  g_assert_true(cw_survey_work_conclude(work, &error));
+  cw_survey_work_store(work, project);
+  CwRecord *survey = cw_record_get_child(vehicle, "survey");
+  for (guint n = 1; n <= 5; n++)
+    check_lead(radio, survey, n, TRUE, FALSE);
+  g_assert_true(cw_record_get_boolean(survey, "seat_active"));
+  g_assert_cmpint(cw_record_get_choice(survey, "seat_side"), ==, CW_SIDE_RIGHT);
+  g_assert_cmpfloat_with_epsilon(cw_record_get_number(survey, "seat_delay_ms"), 0.94, MOST_DELAY_MS);
+  g_assert_true(has_finding(survey, "radio-seat-setting"));
+
+  hear(work, vehicle, index, CW_STIMULUS_LEADS, "all", leads, 5, 2);
+  g_assert_true(cw_survey_work_conclude(work, &error));
+  cw_survey_work_store(work, project);
+  survey = cw_record_get_child(vehicle, "survey");
+  g_assert_cmpstr(cw_record_get_text(survey, "seat_setting"), ==, "all");
+  g_assert_cmpstr(cw_record_get_text(survey, "other_seat_setting"), ==, "driver");
+  g_assert_false(cw_record_get_boolean(survey, "seat_active"));
+  g_assert_cmpfloat_with_epsilon(fabs(cw_record_get_number(survey, "seat_delay_ms")), 0.94, MOST_DELAY_MS);
+  g_assert_true(has_finding(survey, "radio-seat-setting"));
+  for (guint n = 1; n <= 5; n++)
+    check_lead(radio, survey, n, FALSE, FALSE);
+  remove_project(project, folder);
+}
+
+static gboolean uses_lead(CwRecord *vehicle, gint64 lead)
+{
+  return cw_list_find_integer(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "inputs"), "lead", lead) != NULL;
+}
+
+/* Without a front lead the rear one of that side takes its place; taken in again, all is as it was. */
+static void test_skip(void)
+{
+  g_autoptr(GError) error = NULL;
+  char *folder;
+  CwProject *project = make_project("alder-tourer", &folder);
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  g_assert_true(cw_job_practice_survey(project, NULL, NULL, NULL, &error));
+  g_autofree char *before = cw_record_to_json(cw_record_get_child(vehicle, "survey"), NULL);
+  g_assert_true(uses_lead(vehicle, 1) && uses_lead(vehicle, 2));
+  g_assert_true(cw_job_skip_lead(vehicle, 1, TRUE));
+  g_assert_true(uses_lead(vehicle, 3));
+  g_assert_false(uses_lead(vehicle, 1));
+  g_assert_true(cw_job_skip_lead(vehicle, 1, FALSE));
+  g_autofree char *after = cw_record_to_json(cw_record_get_child(vehicle, "survey"), NULL);
+  g_assert_cmpstr(before, ==, after);
+  g_assert_false(cw_job_skip_lead(vehicle, 9, TRUE));
+  for (int n = 1; n <= 5; n++)
+    g_assert_true(cw_job_skip_lead(vehicle, n, TRUE));
+  g_assert_null(cw_record_get_child(cw_record_get_child(vehicle, "survey"), "correction"));
+  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "inputs")), ==, 0);
+  remove_project(project, folder);
+}
+
+/* For real: the helper plays the track's file on the bay's radio and records two leads. */
+static void test_helper(void)
+{
+  g_autoptr(GError) error = NULL;
+  g_autoptr(CwRecord) vehicle = vehicle_of("rowan-van"), index = cw_job_track_index(CW_TRACKS_RATE_HZ);
+  g_autofree char *folder = g_dir_make_tmp("practice-tracks-XXXXXX", &error);
+  const int leads[] = {2, 1};
+  g_assert_true(cw_job_write_tracks(folder, CW_TRACKS_RATE_HZ, &error));
+  CwRecord *take = take_of(index, "front");
+  g_autofree char *path = g_build_filename(folder, cw_record_get_text(take, "track"), NULL);
+  g_autofree char *setup = cw_job_practice_radio_setup(vehicle, take, path, "all", leads, 2, &error);
+  g_assert_no_error(error);
+  CwSoundClient *client = cw_sound_client_new(SOUND_HELPER);
+  CwStimulus s = cw_stimulus_design(CW_STIMULUS_FRONT);
+  CwSoundJob job;
+  cw_sound_client_set_practice(client, setup);
+  cw_sound_job_init(&job);
+  job.inputs = 2;
+  job.record_frames = (gsize)((s.seconds + 2) * job.rate_hz);
+  g_autoptr(CwSoundTake) sound = cw_sound_play_and_record(client, &job, &error);
+  g_assert_no_error(error);
+  g_autoptr(CwRecording) r = cw_recording_from_floats(sound->rate_hz, sound->channels, sound->frames, sound->sample);
+  g_autoptr(CwSurveyWork) work = cw_survey_work_new_live(vehicle, VOLTS);
+  g_autofree char *wrong = cw_survey_work_hear(work, CW_STIMULUS_FRONT, leads, 2, cw_job_practice_radio_step(vehicle, take), "all", r);
+  g_assert_cmpstr(wrong, ==, NULL);
+  g_autofree char *other = cw_survey_work_hear(work, CW_STIMULUS_REAR, leads, 2, 22, "all", r);
+  g_assert_nonnull(strstr(other, "\"front\""));
+
+  const int none[] = {3};
+  g_assert_null(cw_job_practice_radio_setup(vehicle, take, path, "all", none, 1, &error));
+  g_assert_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE);
+  g_clear_error(&error);
+  g_autofree char *gone = cw_job_practice_radio_setup(vehicle, take, "/nowhere/1-leads.wav", "all", leads, 2, NULL);
+  cw_sound_client_set_practice(client, gone);
+  g_assert_null(cw_sound_play_and_record(client, &job, &error));
+  g_assert_nonnull(strstr(error->message, "/nowhere/1-leads.wav"));
+  g_object_unref(client);
+  CwList *tracks = cw_record_get_children(index, "tracks");
+  for (guint i = 0; i < cw_list_get_length(tracks); i++) {
+    g_autofree char *file = g_build_filename(folder, cw_record_get_text(cw_list_get(tracks, i), "file"), NULL);
+    g_unlink(file);
+  }
+  for (guint i = 0; i < 3; i++) {
+    static const char *const lists[] = {"tracks.json", "tracks.txt", "tracks.pdf"};
+    g_autofree char *file = g_build_filename(folder, lists[i], NULL);
+    g_unlink(file);
+  }
+  g_assert_cmpint(g_rmdir(folder), ==, 0);
+}
+
+int main(int argc, char **argv)
+{
+  g_test_init(&argc, &argv, NULL);
+  g_test_add_data_func("/job/practice-survey/alder-tourer", "alder-tourer", test_radio);
+  g_test_add_data_func("/job/practice-survey/rowan-van", "rowan-van", test_radio);
+  g_test_add_func("/job/practice-survey/live", test_live);
+  g_test_add_func("/job/practice-survey/seat", test_seat);
+  g_test_add_func("/job/practice-survey/skip", test_skip);
+  g_test_add_func("/job/practice-survey/helper", test_helper);
+  return g_test_run();
+}
