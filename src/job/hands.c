@@ -12,16 +12,22 @@ CwRecord *cw_job_find_map_proof(CwRecord *vehicle, gint64 output)
   return cw_list_find_integer(cw_record_get_children(vehicle, "map_proofs"), "output", output);
 }
 
-void cw_job_set_proven(CwRecord *vehicle, gint64 output, gboolean proven)
+CwRecord *cw_job_make_map_proof(CwRecord *vehicle, gint64 output)
 {
   CwRecord *proof = cw_job_find_map_proof(vehicle, output);
-  g_autofree char *now = cw_now_utc();
   if (!proof) {
     g_autoptr(CwRecord) made = cw_record_new(cw_map_proof_get_type());
     cw_record_set_integer(made, "output", output);
     cw_list_append(cw_record_get_children(vehicle, "map_proofs"), made);
     proof = cw_job_find_map_proof(vehicle, output);
   }
+  return proof;
+}
+
+void cw_job_set_proven(CwRecord *vehicle, gint64 output, gboolean proven)
+{
+  CwRecord *proof = cw_job_make_map_proof(vehicle, output);
+  g_autofree char *now = cw_now_utc();
   cw_record_set_boolean(proof, "proven", proven);
   cw_record_set_text(proof, "made_utc", now);
 }

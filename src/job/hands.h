@@ -13,6 +13,9 @@ void cw_job_set_proven(CwRecord *vehicle, gint64 output, gboolean proven);
 /* The record of that (CwMapProof), borrowed; NULL if nothing was said of the output yet. */
 CwRecord *cw_job_find_map_proof(CwRecord *vehicle, gint64 output);
 
+/* The same, made where there is none. */
+CwRecord *cw_job_make_map_proof(CwRecord *vehicle, gint64 output);
+
 /* The polarity that the output's latest accepted take shows, CW_POLARITY_NORMAL or CW_POLARITY_INVERTED; -1 if none does. */
 int cw_job_measured_polarity(CwRecord *vehicle, gint64 output);
 

@@ -203,14 +203,10 @@ static char *free_point_name(CwProject *project, GError **error)
   return NULL;
 }
 
-/* What hands and ears do, as they would in the bay: each speaker is heard where it is, and each gain turned until a meter of 0.1 V steps
- * reads the target. */
+/* What hands do, as they would in the bay: each gain is turned until a meter of 0.1 V steps reads the target. */
 static gboolean use_hands(CwProject *project, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
-  for (guint i = 0; i < cw_list_get_length(speakers); i++)
-    cw_job_set_proven(vehicle, cw_record_get_integer(cw_list_get(speakers, i), "output"), TRUE);
   cw_job_work_out_targets(vehicle);
   CwList *settings = cw_record_get_children(cw_record_get_child(vehicle, "levels"), "settings");
   for (guint i = 0; i < cw_list_get_length(settings); i++) {
@@ -219,7 +215,7 @@ static gboolean use_hands(CwProject *project, GError **error)
     cw_record_set_boolean(setting, "done", TRUE);
   }
   cw_job_review(vehicle);
-  return cw_project_commit(project, _("Prove the channel map and set the gains"), error);
+  return cw_project_commit(project, _("Set the gains"), error);
 }
 
 gboolean cw_job_practice(CwProject *project, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
@@ -228,7 +224,8 @@ gboolean cw_job_practice(CwProject *project, GCancellable *cancellable, CwProgre
   const char *seat = cw_record_get_texts(vehicle, "seats")[0];
   g_autoptr(CwPracticeBay) bay = cw_job_practice_bay(vehicle, error);
 
-  if (!bay || !cw_job_practice_survey(project, cancellable, progress, data, error) || !use_hands(project, error) ||
+  if (!bay || !cw_job_practice_survey(project, cancellable, progress, data, error) ||
+      !cw_job_practice_map(project, bay, cancellable, progress, data, error) || !use_hands(project, error) ||
       !cw_job_practice_measure(project, bay, seat, cancellable, progress, data, error))
     return FALSE;
   g_autoptr(CwTuneWork) work = cw_tune_work_new(project, seat, error);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
 #include "job/proof.h"
+#include "job/proving.h"
 #include "job/takes.h"
 #include "sound/practice_bay.h"
 
@@ -20,6 +21,12 @@ CwRecord *cw_job_practice_vehicle(const char *car, GError **error);
 gboolean cw_job_practice_measure(CwProject *project, const CwPracticeBay *bay, const char *seat, GCancellable *cancellable, CwProgress progress,
                                  gpointer data, GError **error);
 
+/* The proving run through all outputs in the bay, at both places beside the first seat's head; judged and committed. */
+gboolean cw_job_practice_map(CwProject *project, const CwPracticeBay *bay, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error);
+
+/* One recording of it. The caller's. */
+CwRecording *cw_job_practice_hear(const CwPracticeBay *bay, CwRecord *vehicle, gint64 output, CwProvingPlace place, guint64 seed, GError **error);
+
 /* One take in the bay: the recording that the feed of an output gives at a position. The caller's. */
 CwRecording *cw_job_practice_record(const CwPracticeBay *bay, CwRecord *vehicle, gint64 output, const char *position, guint64 seed, GError **error);
 
@@ -33,7 +40,7 @@ CwRecording *cw_job_practice_record_side(const CwPracticeBay *bay, CwRecord *veh
  * one and both; commits what came of it. */
 gboolean cw_job_practice_prove(CwProject *project, const char *seat, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error);
 
-/* The whole job: survey, measure, tune, prove. */
+/* The whole job: survey, map, gains, measure, tune, prove. */
 gboolean cw_job_practice(CwProject *project, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error);
 
 G_END_DECLS

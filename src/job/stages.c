@@ -2,6 +2,7 @@
 #include "job/review.h"
 #include "job/positions.h"
 #include "job/proof.h"
+#include "job/proving.h"
 #include <glib/gi18n-lib.h>
 
 /* A stage's state and what is missing, by what the vehicle holds. */
@@ -126,6 +127,7 @@ void cw_job_review(CwRecord *vehicle)
 {
   cw_job_find_supply(vehicle);
   cw_job_find_signal(vehicle);
+  cw_job_find_map(vehicle);
   cw_job_find_measuring(vehicle);
   cw_job_find_tuning(vehicle);
   cw_job_set_stage_states(vehicle);

@@ -7,6 +7,7 @@
 #define MARKER_REST_SECONDS 0.4 /* between the first marker and the sweep */
 #define MARKER_SECONDS 0.12
 #define GROWTH_SECONDS 0.85 /* keeps the second harmonic's response 0.59 s ahead, beyond the 0.5 s window */
+#define PROVING_GROWTH_SECONDS 0.3 /* a whole run through nine outputs takes half a minute a place */
 #define TOP_HZ 21500.0      /* below half the lowest usual recorder rate */
 
 /* Whole samples at every usual rate, which multiples of 10 ms are, so that a rendered feed keeps the design's times exactly. */
@@ -15,12 +16,26 @@ static double whole(double seconds)
   return ceil(seconds * 100) / 100;
 }
 
+static CwSweep design_sweep(double lowest_hz, double rate_hz, double level_dbfs, double growth_seconds)
+{
+  double stop = fmin(TOP_HZ, 0.45 * rate_hz), start = fmin(fmax(lowest_hz / 2, 8), stop / 4);
+
+  return cw_sweep_design(start, stop, growth_seconds, level_dbfs, lowest_hz);
+}
+
+CwSweepFeed cw_proving_feed_design(double lowest_hz, double rate_hz, double level_dbfs)
+{
+  CwSweepFeed feed = {.sweep = design_sweep(lowest_hz, rate_hz, level_dbfs, PROVING_GROWTH_SECONDS), .sweep_at = SILENCE_SECONDS};
+
+  feed.seconds = feed.sweep_at + feed.sweep.seconds + TAIL_SECONDS;
+  return feed;
+}
+
 CwSweepFeed cw_sweep_feed_design(double lowest_hz, double rate_hz, double level_dbfs, double marker_lowest_hz)
 {
   CwSweepFeed feed = {0};
-  double stop = fmin(TOP_HZ, 0.45 * rate_hz), start = fmin(fmax(lowest_hz / 2, 8), stop / 4);
 
-  feed.sweep = cw_sweep_design(start, stop, GROWTH_SECONDS, level_dbfs, lowest_hz);
+  feed.sweep = design_sweep(lowest_hz, rate_hz, level_dbfs, GROWTH_SECONDS);
   feed.has_marker = marker_lowest_hz > 0;
   feed.sweep_at = SILENCE_SECONDS;
   if (feed.has_marker) {

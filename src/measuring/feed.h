@@ -19,6 +19,11 @@ typedef struct {
  * the player's rate, level_dbfs the sweep's peak. marker_lowest_hz: the marker speaker's own limit, 0 for a feed without marker. */
 CwSweepFeed cw_sweep_feed_design(double lowest_hz, double rate_hz, double level_dbfs, double marker_lowest_hz);
 
+/* A short and quiet one, to prove by which speaker stands on which output: nothing is known of the wires yet, so it starts as low in level
+ * as still can be heard. Without marker. */
+#define CW_PROVING_LEVEL_DBFS (-24.0)
+CwSweepFeed cw_proving_feed_design(double lowest_hz, double rate_hz, double level_dbfs);
+
 size_t cw_sweep_feed_frames(const CwSweepFeed *feed, double rate_hz);
 
 /* Fills frames of the sweep's channel, and of the marker's where marker is not NULL. */

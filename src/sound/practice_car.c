@@ -91,7 +91,7 @@ static void read_seat(const CwPracticeJson *json, guint index, gpointer data)
 
 static void read_defect(const CwPracticeJson *json, guint index, gpointer data)
 {
-  static const char *const kinds[CW_DEFECTS] = {"reversed", "rattle", "silent"};
+  static const char *const kinds[CW_DEFECTS] = {"reversed", "rattle", "silent", "swapped", "joined"};
   CwPracticeCar *car = data;
   CwPracticeDefect *defect = &car->defect[index];
   defect->name = cw_practice_json_text(json, "name", NULL);
@@ -101,9 +101,14 @@ static void read_defect(const CwPracticeJson *json, guint index, gpointer data)
     defect->kind++;
   g_free(kind);
   if (defect->kind == CW_DEFECTS)
-    cw_practice_json_fail(json, "kind", "reversed, rattle or silent");
+    cw_practice_json_fail(json, "kind", "reversed, rattle, silent, swapped or joined");
   defect->output = (guint)cw_practice_json_number(json, "output", 1, car->outputs, NAN);
   defect->on = cw_practice_json_flag(json, "on", FALSE);
+  if (defect->kind == CW_DEFECT_SWAPPED || defect->kind == CW_DEFECT_JOINED) {
+    defect->with = (guint)cw_practice_json_number(json, "with", 1, car->outputs, NAN);
+    if (defect->with == defect->output)
+      cw_practice_json_fail(json, "with", "another output");
+  }
   if (defect->kind != CW_DEFECT_RATTLE)
     return;
   defect->hz = cw_practice_json_number(json, "hz", 20, 1000, NAN);
@@ -194,6 +199,27 @@ int cw_practice_car_find_seat(const CwPracticeCar *car, const char *name)
     if (strcmp(car->seat[i].name, name) == 0)
       return (int)i;
   return -1;
+}
+
+guint32 cw_practice_car_wires(const CwPracticeCar *car, guint speaker, guint *settings_output)
+{
+  guint output = car->speaker[speaker].output;
+  guint32 wires;
+
+  for (guint i = 0; i < car->defects; i++)
+    if (car->defect[i].on && car->defect[i].kind == CW_DEFECT_SWAPPED &&
+        (car->defect[i].output == output || car->defect[i].with == output)) {
+      output = car->defect[i].output + car->defect[i].with - output;
+      break;
+    }
+  wires = 1u << (output - 1);
+  for (guint i = 0; i < car->defects; i++)
+    if (car->defect[i].on && car->defect[i].kind == CW_DEFECT_JOINED &&
+        car->defect[i].with == car->speaker[speaker].output)
+      wires |= 1u << (car->defect[i].output - 1);
+  if (settings_output)
+    *settings_output = output;
+  return wires;
 }
 
 CwPracticePoint cw_practice_car_position(const CwPracticeCar *car, guint seat, guint position)

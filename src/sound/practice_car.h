@@ -58,12 +58,20 @@ typedef struct {
   CwPracticeSections unevenness;
 } CwPracticeSpeaker;
 
-typedef enum { CW_DEFECT_REVERSED, CW_DEFECT_RATTLE, CW_DEFECT_SILENT, CW_DEFECTS } CwPracticeDefectKind;
+typedef enum {
+  CW_DEFECT_REVERSED,
+  CW_DEFECT_RATTLE,
+  CW_DEFECT_SILENT,
+  CW_DEFECT_SWAPPED, /* two outputs are on each other's speakers */
+  CW_DEFECT_JOINED,  /* an output also reaches another one's speaker */
+  CW_DEFECTS
+} CwPracticeDefectKind;
 
 typedef struct {
   char *name;
   CwPracticeDefectKind kind;
   guint output;
+  guint with;            /* swapped, joined: the other output */
   double hz;             /* rattle: what sets it off */
   double level_db;       /* rattle: of the noise, relative to what shakes it */
   double threshold_dbfs; /* rattle: below this drive at hz it is quiet */
@@ -103,6 +111,11 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwPracticeCar, cw_practice_car_free)
 
 /* The index of a seat, or -1. */
 int cw_practice_car_find_seat(const CwPracticeCar *car, const char *name);
+
+/* The outputs that reach a speaker with the defects that are on, a bit each (bit 0 is output 1), and the one
+ * among them through whose settings it plays. Several play at once only where outputs are joined; with
+ * settings loaded, all of them play through that one's. */
+guint32 cw_practice_car_wires(const CwPracticeCar *car, guint speaker, guint *settings_output);
 
 /* Where the microphone stands: `position` 0 is the head's centre, 1 to 5 are around it (left and right ear,
  * forward, back, up). */

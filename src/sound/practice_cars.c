@@ -63,7 +63,10 @@ static const char alder_tourer[] = TEXT({
     {"name": "front-left-low-reversed", "kind": "reversed", "output": 5, "on": true},
     {"name": "right-door-rattles", "kind": "rattle", "output": 6, "on": true, "hz": 92, "threshold_dbfs": -24,
      "level_db": 4, "at": [1.43, 1.85, 0.5]},
-    {"name": "rear-left-silent", "kind": "silent", "output": 7}
+    {"name": "rear-left-silent", "kind": "silent", "output": 7},
+    {"name": "front-highs-swapped", "kind": "swapped", "output": 1, "with": 2},
+    {"name": "front-and-rear-left-swapped", "kind": "swapped", "output": 5, "with": 7},
+    {"name": "rears-joined", "kind": "joined", "output": 7, "with": 8}
   ],
   "microphone": [
     {"kind": "high-pass", "hz": 7, "q": 0.7},

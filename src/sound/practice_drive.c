@@ -40,7 +40,9 @@ CwPracticeDrive *cw_practice_drive_new(const CwPracticeSetup *setup, guint index
   g_return_val_if_fail(index < car->speakers, NULL);
   const CwPracticeSpeaker *speaker = &car->speaker[index];
   CwPracticeDrive *drive = g_new0(CwPracticeDrive, 1);
-  drive->settings = &setup->settings[speaker->output - 1];
+  guint output;
+  cw_practice_car_wires(car, index, &output);
+  drive->settings = &setup->settings[output - 1];
   drive->settings_state = g_new0(double, 2 * MAX(drive->settings->sections, 1));
   drive->gain = from_db(drive->settings->gain_db) * (drive->settings->inverted ? -1 : 1);
   drive->delay = g_new0(double, MAX(drive->settings->delay_samples, 1));

@@ -16,6 +16,7 @@ struct CwPracticeStream {
   guint block, outputs, speakers, rattles;
   guint32 used; /* bits of the device outputs that sound */
   CwPracticeDrive *drive[CW_PRACTICE_SPEAKERS_MOST];
+  guint32 wires[CW_PRACTICE_SPEAKERS_MOST]; /* bits of the outputs that reach each speaker */
   CwPracticeRattle *rattle[CW_PRACTICE_DEFECTS_MOST];
   guint rattle_speaker[CW_PRACTICE_DEFECTS_MOST]; /* whose drive sets it off */
   guint rattle_defect[CW_PRACTICE_DEFECTS_MOST];
@@ -30,9 +31,10 @@ struct CwPracticeStream {
 };
 
 /* Whether anything can reach a speaker: the processor's inputs reach all. */
-static gboolean is_used(const CwPracticeStream *stream, const CwPracticeSpeaker *speaker)
+static gboolean is_used(const CwPracticeStream *stream, const CwPracticeCar *car, guint speaker)
 {
-  return (stream->used >> (stream->outputs - 2)) != 0 || ((stream->used >> (speaker->output - 1)) & 1u) != 0;
+  return (stream->used >> (stream->outputs - 2)) != 0 ||
+         (stream->used & cw_practice_car_wires(car, speaker, NULL)) != 0;
 }
 
 static void make_speakers(CwPracticeStream *stream, const CwPracticeSetup *setup,
@@ -45,7 +47,7 @@ static void make_speakers(CwPracticeStream *stream, const CwPracticeSetup *setup
     if (!car->defect[i].on || car->defect[i].kind != CW_DEFECT_RATTLE)
       continue;
     for (guint k = 0; k < car->speakers; k++)
-      if (car->speaker[k].output == car->defect[i].output && is_used(stream, &car->speaker[k])) {
+      if (car->speaker[k].output == car->defect[i].output && is_used(stream, car, k)) {
         stream->rattle[stream->rattles] = cw_practice_rattle_new(&car->defect[i], rate_hz, seed);
         stream->rattle_speaker[stream->rattles] = k;
         stream->rattle_defect[stream->rattles++] = i;
@@ -53,9 +55,10 @@ static void make_speakers(CwPracticeStream *stream, const CwPracticeSetup *setup
   }
   stream->convolver = cw_convolver_new(car->speakers + stream->rattles, length, stream->block);
   for (guint i = 0; i < car->speakers; i++) {
-    if (!is_used(stream, &car->speaker[i]))
+    if (!is_used(stream, car, i))
       continue;
     stream->drive[i] = cw_practice_drive_new(setup, i, rate_hz);
+    stream->wires[i] = cw_practice_car_wires(car, i, NULL);
     cw_practice_speaker_impulse(car, i, microphone, rate_hz, length, response);
     cw_convolver_set(stream->convolver, i, response);
   }
@@ -141,6 +144,17 @@ void cw_practice_stream_set_quiet(CwPracticeStream *stream, gboolean quiet)
   stream->quiet = quiet;
 }
 
+/* Adds one processor output's signal before its settings. */
+static void add_output(const CwPracticeStream *stream, const float *output, guint channel,
+                       const CwPracticeSettings *settings, double *driven)
+{
+  for (guint frame = 0; frame < stream->block; frame++) {
+    const float *at = output + (gsize)frame * stream->outputs;
+    driven[frame] +=
+        at[channel] + settings->left * at[stream->outputs - 2] + settings->right * at[stream->outputs - 1];
+  }
+}
+
 /* What reaches each speaker: its own device output, and its share of the processor's inputs. */
 static void drive_speakers(CwPracticeStream *stream, const float *output)
 {
@@ -150,14 +164,11 @@ static void drive_speakers(CwPracticeStream *stream, const float *output)
       cw_convolver_put(stream->convolver, i, NULL);
       continue;
     }
-    guint channel = setup->car->speaker[i].output - 1;
-    const CwPracticeSettings *settings = &setup->settings[channel];
     double *driven = stream->driven + (gsize)i * stream->block;
-    for (guint frame = 0; frame < stream->block; frame++) {
-      const float *at = output + (gsize)frame * stream->outputs;
-      driven[frame] =
-          at[channel] + settings->left * at[stream->outputs - 2] + settings->right * at[stream->outputs - 1];
-    }
+    memset(driven, 0, stream->block * sizeof *driven);
+    for (guint channel = 0; channel < setup->car->outputs; channel++)
+      if ((stream->wires[i] >> channel) & 1u)
+        add_output(stream, output, channel, &setup->settings[channel], driven);
     cw_practice_drive_run(stream->drive[i], driven, stream->block);
     cw_convolver_put(stream->convolver, i, driven);
   }

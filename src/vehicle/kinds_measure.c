@@ -11,12 +11,39 @@ static const CwChoice purposes[] = {
 
 /* --- channel map and levels --- */
 
+static const CwChoice map_soundings[] = {{"untried", N_("Not tried")}, {"heard", N_("Heard")}, {"silent", N_("Silent")}, {NULL, NULL}};
+
 static const CwField map_proof_fields[] = {
   {.key = "output", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Output"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
   {.key = "proven", .type = CW_FIELD_BOOLEAN, .label = N_("Proven"), .meaning = N_("The right speaker was heard on the right side.")},
   {.key = "polarity", .type = CW_FIELD_CHOICE, .choices = cw_polarities, .label = N_("Polarity"), .flags = CW_FIELD_NULLABLE},
   {.key = "note", .type = CW_FIELD_TEXT, .label = N_("Note")},
   {.key = "made_utc", .type = CW_FIELD_TEXT, .label = N_("When")},
+  {.key = "sounded", .type = CW_FIELD_CHOICE, .choices = map_soundings, .label = N_("Sounded"),
+   .meaning = N_("Whether the microphone heard it in the proving run.")},
+  {.key = "polarity_confidence", .type = CW_FIELD_NUMBER, .least = 0, .most = 1, .label = N_("Confidence")},
+  {.key = "level_db_spl", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -100, .most = 250, .label = N_("Level"), .flags = CW_FIELD_NULLABLE},
+  {.key = "arrival_left_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -10000, .most = 10000, .label = N_("Arrival, left"),
+   .meaning = N_("At the microphone left of the head."), .flags = CW_FIELD_NULLABLE},
+  {.key = "arrival_right_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -10000, .most = 10000, .label = N_("Arrival, right"),
+   .meaning = N_("At the microphone right of the head."), .flags = CW_FIELD_NULLABLE},
+  {.key = "start_left_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -10000, .most = 10000, .label = N_("Samples begin at"),
+   .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN},
+  {.key = "start_right_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -10000, .most = 10000, .label = N_("Samples begin at"),
+   .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN},
+  {.key = "low_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("Sounds from"), .flags = CW_FIELD_NULLABLE},
+  {.key = "high_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("Sounds to"), .flags = CW_FIELD_NULLABLE},
+  {.key = "distortion_percent", .type = CW_FIELD_NUMBER, .unit = "%", .least = 0, .most = 1000, .label = N_("Distortion"),
+   .meaning = N_("The highest of second and third harmonic within its band."), .flags = CW_FIELD_NULLABLE},
+  {.key = "rattle_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("Rattles at"), .flags = CW_FIELD_NULLABLE},
+  {.key = "heard_side", .type = CW_FIELD_CHOICE, .choices = cw_sides, .label = N_("Heard on"), .meaning = N_("By the arrivals left and right of the head."),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "sounds_like", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Sounds like"),
+   .meaning = N_("The output whose speaker fits best what was heard."), .flags = CW_FIELD_NULLABLE},
+  {.key = "same_as", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Sounds with"),
+   .meaning = N_("Another output that reaches the same speaker."), .flags = CW_FIELD_NULLABLE},
+  {.key = "likeness", .type = CW_FIELD_NUMBER, .least = 0, .most = 1, .label = N_("Likeness"),
+   .meaning = N_("How much of it sounds the same as that output."), .flags = CW_FIELD_NULLABLE},
 };
 CW_DEFINE_KIND(CwMapProof, cw_map_proof, map_proof_fields)
 
