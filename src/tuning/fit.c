@@ -7,9 +7,9 @@
 #include <string.h>
 
 /* A boost costs, and so does every section that does much against another: decibels of gain that weigh as a unit of the residuals. */
-#define BOOST_UNIT_DB 40.0
-#define GAIN_UNIT_DB 90.0
-#define Q_UNIT 12.0 /* in log Q against 1: narrow filters fit one place of the head, not the next */
+#define BOOST_UNIT_DB 160.0
+#define GAIN_UNIT_DB 360.0
+#define Q_UNIT 48.0 /* in log Q against 1: narrow filters fit one place of the head, not the next */
 
 static double preference(const CwFitVar *v, double *slope, double *bend)
 {
@@ -46,6 +46,17 @@ CwFitResult cw_fit_evaluate(const CwFitProblem *problem, const CwFitState *state
   cw_fit_rows_free(rows);
   cw_fit_vars_clear(&vars);
   return result;
+}
+
+/* A lift that wandered into a hole is taken back. */
+static void refuse_boosts(const CwFitProblem *problem, CwFitVars *vars)
+{
+  for (size_t i = 0; i + 1 < vars->count; i++) {
+    CwFitVar *gain = &vars->var[i + 1];
+    if (vars->var[i].kind == CW_VAR_SECTION_HZ && gain->kind == CW_VAR_SECTION_GAIN && gain->value > 0 &&
+        cw_fit_refuses_boost(problem, gain->output, exp(vars->var[i].value)))
+      gain->value = fmax(0, gain->least);
+  }
 }
 
 /* Solves for a step at damping, keeps it within strides and bounds, and writes the moved variables. */
@@ -96,6 +107,8 @@ CwFitResult cw_fit_run(const CwFitProblem *problem, CwFitState *state, int round
     for (int attempt = 0; attempt < 6 && !better; attempt++, damping *= better ? 1 : 4) {
       if (!take_step(equations, &vars, damping, &tried))
         continue;
+      if (problem->no_boost)
+        refuse_boosts(problem, &tried);
       cw_fit_vars_write(&tried, moved);
       cw_fit_rows_compute(other, problem, moved, NULL);
       double cost = other->result.cost + total_preference(&tried);

@@ -167,7 +167,7 @@ static void shared_slopes(const CwFitProblem *problem, const CwFitState *state, 
 {
   size_t bands = problem->bands->bands;
   CwComplex *moved = cw_alloc_complex(bands), *there = cw_alloc_complex(bands);
-  const double step = 1e-4;
+  const double step = 1e-6;
 
   for (size_t i = 0; i < vars->count; i++) {
     const CwFitVar *v = &vars->var[i];

@@ -211,6 +211,18 @@ static void remove_mean_slope(CwFitRows *rows, size_t const *first_row, size_t g
   cw_free(mean);
 }
 
+static bool is_left_out(const CwFitProblem *problem, Sum sum, size_t band)
+{
+  return problem->left_out && problem->left_out[sum * problem->bands->bands + band];
+}
+
+static void clear_left_out(CwFitRows *rows, const CwFitProblem *problem, Sum sum, size_t first_row, size_t count)
+{
+  for (size_t k = 0; k < count; k++)
+    if (is_left_out(problem, sum, k * SIDE_STEP))
+      memset(rows->jacobian + (first_row + k) * rows->vars, 0, rows->vars * sizeof *rows->jacobian);
+}
+
 /* Root mean square in dB of what deviates from the target, about the mean level. */
 static double deviation_rows(CwFitRows *rows, const CwFitProblem *problem, const Sum *sums, size_t groups, const double *weight,
                              const double *share, const CwFitVars *vars)
@@ -234,6 +246,8 @@ static double deviation_rows(CwFitRows *rows, const CwFitProblem *problem, const
   for (size_t g = 0; g < groups; g++)
     for (size_t k = 0; k < count; k++) {
       double *r = &rows->residual[first_row[g] + k], w = isnan(*r) ? 0 : weight[k * SIDE_STEP];
+      if (is_left_out(problem, sums[g], k * SIDE_STEP))
+        w = 0;
       if (w == 0)
         *r = level;
       squares += (*r - level) * (*r - level) * (w > 0);
@@ -244,6 +258,8 @@ static double deviation_rows(CwFitRows *rows, const CwFitProblem *problem, const
     for (size_t g = 0; g < groups; g++)
       add_slopes(rows, vars, rows->force + sums[g] * n * bands, rows->power + sums[g] * bands, bands, first_row[g], SIDE_REACH, SIDE_STEP, weight, 1);
     remove_mean_slope(rows, first_row, groups, count, SIDE_STEP, weight, share);
+    for (size_t g = 0; g < groups; g++)
+      clear_left_out(rows, problem, sums[g], first_row[g], count);
   }
   rows->count += groups * count;
   return sqrt(squares / fmax(weights, 1));
@@ -257,7 +273,8 @@ static double match_rows(CwFitRows *rows, const CwFitProblem *problem, const dou
   double sum = 0;
 
   for (size_t k = 0; k < count; k++) {
-    double w = weight[k * MATCH_STEP], one = smoothed(left, bands, k * MATCH_STEP, MATCH_REACH), other = smoothed(right, bands, k * MATCH_STEP, MATCH_REACH);
+    bool left_out = is_left_out(problem, SUM_LEFT, k * MATCH_STEP) || is_left_out(problem, SUM_RIGHT, k * MATCH_STEP);
+    double w = left_out ? 0 : weight[k * MATCH_STEP], one = smoothed(left, bands, k * MATCH_STEP, MATCH_REACH), other = smoothed(right, bands, k * MATCH_STEP, MATCH_REACH);
     double db = one > 0 && other > 0 ? 10 * log10(one / other) : 0;
     rows->residual[rows->count + k] = w * db;
     sum += w > 0 ? fabs(db) : 0;
@@ -266,6 +283,9 @@ static double match_rows(CwFitRows *rows, const CwFitProblem *problem, const dou
   if (vars) {
     add_slopes(rows, vars, rows->force + SUM_LEFT * n * bands, left, bands, rows->count, MATCH_REACH, MATCH_STEP, weight, 1);
     add_slopes(rows, vars, rows->force + SUM_RIGHT * n * bands, right, bands, rows->count, MATCH_REACH, MATCH_STEP, weight, -1);
+    for (size_t k = 0; k < count; k++)
+      if (is_left_out(problem, SUM_LEFT, k * MATCH_STEP) || is_left_out(problem, SUM_RIGHT, k * MATCH_STEP))
+        memset(rows->jacobian + (rows->count + k) * rows->vars, 0, rows->vars * sizeof *rows->jacobian);
   }
   rows->count += count;
   return used ? sum / (double)used : 0;

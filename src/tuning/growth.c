@@ -8,7 +8,8 @@
 #define APART_OCTAVES 0.4    /* between two sections added at once */
 #define SAME_OCTAVES (1.0 / 5)
 #define SAME_WIDTH 0.5 /* of log Q */
-#define LEAST_PROMISE 3e-4   /* of the cost */
+#define LEAST_PROMISE 3e-4   /* of the cost, */
+#define LEAST_WORTH 2e-3     /* and at all: a hundredth of a decibel or so */
 
 static const double widths[] = {0.8, 1.8, 4};
 enum { WIDTHS = sizeof widths / sizeof *widths };
@@ -102,7 +103,7 @@ static bool add_best(CwFitState *state, size_t o, Candidate *list, size_t count,
   return true;
 }
 
-size_t cw_growth_add(const CwFitProblem *problem, CwFitState *state, size_t most)
+size_t cw_growth_add(const CwFitProblem *problem, CwFitState *state, size_t most, const double *avoid_hz)
 {
   size_t per_output = WIDTHS * (size_t)(STEPS_PER_OCTAVE * 11 + 2), count, added = 0;
   Candidate *list = cw_alloc_bytes(state->outputs * per_output * sizeof *list);
@@ -112,8 +113,11 @@ size_t cw_growth_add(const CwFitProblem *problem, CwFitState *state, size_t most
     most = CW_SETTING_MOST_SECTIONS;
   count = list_candidates(problem, state, list);
   weigh_promises(problem, state, list, count, &cost);
+  for (size_t i = 0; avoid_hz && i < count; i++)
+    if (avoid_hz[list[i].output] > 0 && fabs(log2(list[i].hz / avoid_hz[list[i].output])) < APART_OCTAVES)
+      list[i].promise = 0;
   for (size_t o = 0; o < state->outputs; o++)
-    while (state->setting[o].sections < most && add_best(state, o, list, count, LEAST_PROMISE * cost))
+    while (state->setting[o].sections < most && add_best(state, o, list, count, fmax(LEAST_PROMISE * cost, LEAST_WORTH)))
       added++;
   cw_free(list);
   return added;
@@ -173,7 +177,20 @@ size_t cw_growth_prune(const CwFitProblem *problem, CwFitState *state, double le
   return gone;
 }
 
-size_t cw_growth_drop_least(const CwFitProblem *problem, CwFitState *state, double least_part)
+/* The section of rank in the order of worth, the least worth first. */
+static size_t of_rank(const double *worth, size_t sections, size_t rank)
+{
+  for (size_t k = 0; k < sections; k++) {
+    size_t below = 0;
+    for (size_t m = 0; m < sections; m++)
+      below += worth[m] < worth[k] || (worth[m] == worth[k] && m < k);
+    if (below == rank)
+      return k;
+  }
+  return 0;
+}
+
+size_t cw_growth_drop_least(const CwFitProblem *problem, CwFitState *state, double least_part, size_t rank, double *dropped_hz)
 {
   double *rise = cw_alloc_real(state->outputs * CW_SETTING_MOST_SECTIONS), most = least_part * cw_fit_evaluate(problem, state).cost;
   size_t gone = 0;
@@ -181,12 +198,16 @@ size_t cw_growth_drop_least(const CwFitProblem *problem, CwFitState *state, doub
   if (cw_fit_worth(problem, state, rise))
     for (size_t o = 0; o < state->outputs; o++) {
       const double *line = rise + o * CW_SETTING_MOST_SECTIONS;
-      size_t least = 0;
-      for (size_t k = 1; k < state->setting[o].sections; k++)
-        if (line[k] < line[least])
-          least = k;
-      if (state->setting[o].sections == 0 || line[least] > most)
+      size_t sections = state->setting[o].sections;
+      if (dropped_hz)
+        dropped_hz[o] = 0;
+      if (sections == 0)
         continue;
+      size_t least = of_rank(line, sections, rank % sections);
+      if (line[least] > most)
+        continue;
+      if (dropped_hz)
+        dropped_hz[o] = state->setting[o].section[least].frequency_hz;
       drop(&state->setting[o], least);
       gone++;
     }

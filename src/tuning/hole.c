@@ -5,7 +5,7 @@
 #include <stdlib.h>
 
 #define REFUSED_DB 15.0 /* a dip so deep is no matter of tone */
-#define EDGE_DB 10.0   /* how far its sides reach */
+#define EDGE_DB 5.0    /* how far its sides reach */
 #define TOLD_DB 5.0    /* a hole left in a sum that is worth telling */
 #define BETWEEN_DB 3.0 /* lost in the sum, where speakers cancel */
 

@@ -26,7 +26,7 @@ typedef struct {
   CwFitProblem problem;
   CwBandMatrices *bands;
   double *over_target, *seat_weight;
-  bool *no_boost;
+  bool *no_boost, *left_out;
 } Making;
 
 static double lowest_of(const CwCar *car)
@@ -57,12 +57,14 @@ static Making begin(const CwProposalInput *input)
   m.seat_weight = cw_alloc_real(car->seats);
   for (size_t seat = 0; seat < car->seats; seat++)
     m.seat_weight[seat] = 1.0 / (double)car->seats;
+  m.left_out = cw_alloc_bytes(SUMS * m.bands->bands * sizeof *m.left_out);
   m.no_boost = cw_alloc_bytes(car->outputs * m.bands->bands * sizeof *m.no_boost);
   m.problem = (CwFitProblem){.car = car,
                              .bands = m.bands,
                              .over_target = m.over_target,
                              .seat_weight = m.seat_weight,
                              .no_boost = m.no_boost,
+                             .left_out = m.left_out,
                              .limits = input->limits,
                              .tolerance = {0.8, 1.15, 0.6, 1.2},
                              .cancelled = input->cancelled ? input->cancelled : never,
@@ -76,6 +78,7 @@ static void end(Making *m)
   cw_free(m->over_target);
   cw_free(m->seat_weight);
   cw_free(m->no_boost);
+  cw_free(m->left_out);
 }
 
 static void report(const Making *m, double part)
@@ -86,10 +89,22 @@ static void report(const Making *m, double part)
 
 static void mark_holes(Making *m, const CwFitState *state)
 {
+  bool has_stage = false; /* beside which full-range speakers are fill */
+
+  for (size_t o = 0; o < state->outputs; o++)
+    has_stage |= m->input->car->output[o].way == CW_CAR_HIGH;
   for (size_t o = 0; o < state->outputs; o++) {
     const CwOutputSetting *s = &state->setting[o];
+    const CwCarOutput *output = &m->input->car->output[o];
+    bool *no_boost = m->no_boost + o * m->bands->bands;
     cw_hole_mark(m->bands, m->seat_weight, o, s->high_pass.order ? s->high_pass.corner_hz : 20, s->low_pass.order ? s->low_pass.corner_hz : HIGH_HZ,
-                 m->no_boost + o * m->bands->bands);
+                 no_boost);
+    /* Within an output's own band its hole is the sum's. */
+    for (size_t k = 0; k < SUMS * m->bands->bands; k++) {
+      size_t sum = k / m->bands->bands;
+      if (no_boost[k % m->bands->bands] && !(output->way == CW_CAR_FULL && has_stage) && (sum == 2 || output->mix[sum] != 0))
+        m->left_out[k] = true;
+    }
   }
 }
 
@@ -167,11 +182,13 @@ static double peak_of(const CwFitState *state, double rate_hz)
   return peak;
 }
 
-/* Gains are moved together so that no path exceeds 0 dB, also on the processor's steps. */
+/* Gains are moved together so that no path exceeds 0 dB and no gain the processor's most, also on its steps. */
 static void set_gains(const CwLimits *limits, CwFitState *state)
 {
   double shift = peak_of(state, limits->rate_hz);
 
+  for (size_t o = 0; o < state->outputs; o++)
+    shift = fmax(shift, state->setting[o].gain_db - limits->gain_most_db);
   for (size_t o = 0; o < state->outputs; o++)
     state->setting[o].gain_db = cw_limits_gain_db(limits, state->setting[o].gain_db - shift);
   if (limits->gain_step_db > 0 && peak_of(state, limits->rate_hz) > 0.01)
@@ -301,7 +318,7 @@ static void fit_in(const Making *m, CwFitState *state)
   for (;;) {
     CwFitState *over = cw_fit_state_copy(state);
     bool too_many = false;
-    cw_growth_drop_least(&m->problem, over, INFINITY);
+    cw_growth_drop_least(&m->problem, over, INFINITY, 0, NULL);
     for (size_t o = 0; o < state->outputs; o++)
       if (state->setting[o].sections > m->input->limits.sections) {
         state->setting[o] = over->setting[o];

@@ -7,6 +7,7 @@
 #define ROUNDS 12
 #define SLOPE_EVERY 3 /* rounds: another slope is tried in every third */
 #define PRUNE_DB 0.5
+#define FORCED_PART INFINITY
 #define IDLE_PART 1e-3 /* a section worth less than this part of the cost is left out in the end, */
 #define THINNED 1.01   /* as long as all of them together cost no more than this */
 
@@ -14,6 +15,7 @@ typedef struct {
   const CwFitProblem *problem;
   CwFitState *state, *best; /* where the search stands, and the best that it saw */
   double cost, best_cost;
+  size_t failures; /* exchanges in a row that did not pay */
 } Search;
 
 static bool is_cancelled(const CwFitProblem *problem)
@@ -28,7 +30,7 @@ static void grow(Search *search)
 
   cw_fit_run(problem, search->state, 8, 1e-3);
   for (size_t count = 2; count < problem->limits.sections + 2; count += 2) {
-    if (cw_growth_add(problem, search->state, count < problem->limits.sections ? count : problem->limits.sections) == 0)
+    if (cw_growth_add(problem, search->state, count < problem->limits.sections ? count : problem->limits.sections, NULL) == 0)
       break;
     cw_fit_run(problem, search->state, 6, 2e-3);
   }
@@ -36,8 +38,8 @@ static void grow(Search *search)
   cw_fit_state_assign(search->best, search->state);
 }
 
-/* Sections that turned out to do next to nothing make room for others; now and then another slope is tried too, and left again where it
- * does not pay. */
+/* Sections that turned out to do next to nothing make room for others; where there are none, the one that is worth least. Now and then
+ * another slope is tried too. What does not pay is left again. */
 static void exchange(Search *search, int round)
 {
   static const CwCarWay ways[] = {CW_CAR_MID, CW_CAR_HIGH, CW_CAR_LOW};
@@ -46,13 +48,18 @@ static void exchange(Search *search, int round)
   bool slope = round % SLOPE_EVERY == SLOPE_EVERY - 1 &&
                cw_start_other_slope(problem, search->state, ways[round / SLOPE_EVERY % 3]);
 
-  cw_growth_prune(problem, search->state, PRUNE_DB);
-  cw_growth_add(problem, search->state, problem->limits.sections);
+  double *dropped_hz = cw_alloc_real(before->outputs);
+  size_t gone = cw_growth_prune(problem, search->state, PRUNE_DB);
+  bool forced = !slope && gone == 0 && cw_growth_drop_least(problem, search->state, FORCED_PART, search->failures, dropped_hz) > 0;
+  cw_growth_add(problem, search->state, problem->limits.sections, forced ? dropped_hz : NULL);
+  cw_free(dropped_hz);
   double cost = cw_fit_run(problem, search->state, 8, 2e-3).cost;
-  if (slope && cost > search->cost)
+  if ((slope || forced) && cost > search->cost)
     cw_fit_state_assign(search->state, before);
   else
     search->cost = cost;
+  if (forced)
+    search->failures = cost > search->cost ? search->failures + 1 : 0;
   if (search->cost < search->best_cost) {
     search->best_cost = search->cost;
     cw_fit_state_assign(search->best, search->state);
@@ -67,7 +74,7 @@ static CwFitResult thin_out(const CwFitProblem *problem, CwFitState *state)
   double most = THINNED * best.cost;
   CwFitState *tried = cw_fit_state_copy(state);
 
-  while (!is_cancelled(problem) && cw_growth_drop_least(problem, tried, IDLE_PART) > 0) {
+  while (!is_cancelled(problem) && cw_growth_drop_least(problem, tried, IDLE_PART, 0, NULL) > 0) {
     CwFitResult result = cw_fit_run(problem, tried, 8, 1e-3);
     if (result.cost > most)
       break;
@@ -80,7 +87,7 @@ static CwFitResult thin_out(const CwFitProblem *problem, CwFitState *state)
 
 CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state, void (*progress)(double part, void *data), void *data)
 {
-  Search search = {problem, cw_fit_state_copy(state), cw_fit_state_copy(state), 0, 0};
+  Search search = {problem, cw_fit_state_copy(state), cw_fit_state_copy(state), 0, 0, 0};
 
   grow(&search);
   for (int round = 0; round < ROUNDS && !is_cancelled(problem) && problem->limits.sections > 0; round++) {

@@ -47,11 +47,13 @@ static CwSection moved(const CwFitProblem *problem, size_t output, const CwSecti
   CwSection s = *from;
 
   if (which == 0)
-    s.frequency_hz = fmin(fmax(cw_limits_frequency_hz(&problem->limits, s.frequency_hz, steps), 20), fmin(20000, 0.45 * problem->limits.rate_hz));
+    s.frequency_hz = cw_limits_frequency_hz(&problem->limits, s.frequency_hz, steps);
   else if (which == 1)
     s.gain_db = cw_limits_section_gain_db(&problem->limits, s.gain_db, steps);
   else
     s.q = cw_limits_q(&problem->limits, s.q, steps);
+  if (s.frequency_hz < 20 || s.frequency_hz > fmin(20000, 0.45 * problem->limits.rate_hz))
+    return *from;
   if (s.gain_db > 0 && cw_fit_refuses_boost(problem, output, s.frequency_hz))
     return *from;
   return s;
