@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """The correction of one channel: the program's search beside scipy's differential evolution followed by bounded least squares, on the same
-data, in one run. Fails where the program leaves more of a deviation, or is not 200 times faster."""
+data, in one run. Differential evolution depends on its seed: three are run. Fails where the program leaves more of a deviation than the
+peer's median, or is not 200 times faster than one of its runs takes on the average."""
 import json
 import subprocess
 import sys
@@ -32,7 +33,7 @@ def rms_db(parameters):
     return float(np.sqrt(np.mean(deviation_db(parameters) ** 2)))
 
 
-def by_scipy():
+def by_scipy(seed):
     low = np.tile([np.log(30), -15, np.log(0.4)], count)
     high = np.tile([np.log(16000), 6, np.log(10)], count)
 
@@ -42,13 +43,14 @@ def by_scipy():
         return p.ravel()
 
     began = time.process_time()
-    rough = optimize.differential_evolution(lambda v: rms_db(real(v)), list(zip(low, high)), seed=1, polish=False)
+    rough = optimize.differential_evolution(lambda v: rms_db(real(v)), list(zip(low, high)), seed=seed, polish=False)
     fine = optimize.least_squares(lambda v: deviation_db(real(v)), np.clip(rough.x, low + 1e-9, high - 1e-9), bounds=(low, high))
     return rms_db(real(fine.x)), time.process_time() - began
 
 
 own = rms_db(data["found"])
-peer, seconds = by_scipy()
+runs = sorted(by_scipy(seed) for seed in (1, 2, 3))
+left, seconds = [run[0] for run in runs], float(np.mean([run[1] for run in runs]))
 print(f"before {rms_db([]):.3f} dB; left over: own {own:.3f} dB with {len(data['found']) // 3} sections in {1e3 * data['seconds']:.1f} ms, "
-      f"scipy {peer:.3f} dB with {count} in {seconds:.1f} s; {seconds / data['seconds']:.0f} times faster")
-sys.exit(0 if own <= peer + 0.005 and seconds >= 200 * data["seconds"] else 1)
+      f"scipy {left[0]:.3f} to {left[2]:.3f} dB with {count} in {seconds:.1f} s; {seconds / data['seconds']:.0f} times faster")
+sys.exit(0 if own <= left[1] and seconds >= 200 * data["seconds"] else 1)
