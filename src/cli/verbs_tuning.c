@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
+#include "handover/settings_text.h"
 #include "handover/table.h"
 #include "job/output_file.h"
 #include "job/refit.h"
@@ -43,12 +44,21 @@ static gboolean run_tune(char **arguments, gboolean json, GError **error)
 
 static const GOptionEntry table_entries[] = {
     {"out", 0, 0, G_OPTION_ARG_FILENAME, &out_path, "The file to write", "FILE"},
-    {"format", 0, 0, G_OPTION_ARG_STRING, &format, "json, csv, tsv or c; json unless told", "FORM"},
+    {"format", 0, 0, G_OPTION_ARG_STRING, &format, "json, csv, tsv, c, or text to type in by hand; json unless told", "FORM"},
     {"rate", 0, 0, G_OPTION_ARG_DOUBLE, &rate_hz, "Sample rate; the processor's unless told", "HZ"},
     {"fixed", 0, 0, G_OPTION_ARG_STRING, &fixed_word, "Adds fixed-point codes, 1.15 to 8.24", "M.N"},
     {"a-sign", 0, 0, G_OPTION_ARG_STRING, &a_sign, "plus or minus; minus unless told", "SIGN"},
     {0},
 };
+
+/* As text to type in by hand, or as coefficients. */
+static char *write_table(CwRecord *vehicle, const CwFixedFormat *fixed, GError **error)
+{
+  if (format && g_str_equal(format, "text"))
+    return cw_settings_write(vehicle, error);
+  g_autoptr(CwTable) table = cw_table_new(vehicle, rate_hz, error);
+  return table ? cw_table_write(table, format ? format : "json", a_sign && g_str_equal(a_sign, "plus"), fixed, error) : NULL;
+}
 
 static gboolean run_table(char **arguments, gboolean json, GError **error)
 {
@@ -69,8 +79,7 @@ static gboolean run_table(char **arguments, gboolean json, GError **error)
   g_autoptr(CwProject) project = cw_project_open_read_only(arguments[0], error);
   if (!project)
     return FALSE;
-  g_autoptr(CwTable) table = cw_table_new(cw_project_get_vehicle(project), rate_hz, error);
-  g_autofree char *text = table ? cw_table_write(table, format ? format : "json", a_sign && g_str_equal(a_sign, "plus"), fixed_word ? &fixed : NULL, error) : NULL;
+  g_autofree char *text = write_table(cw_project_get_vehicle(project), fixed_word ? &fixed : NULL, error);
   if (!text) {
     g_prefix_error(error, "%s: ", arguments[0]);
     return FALSE;

@@ -96,6 +96,8 @@ void cw_application_open_file(CwApplication *application, GFile *file, GtkWindow
     cw_application_show_project(application, project, window);
     return;
   }
+  if (!CW_IS_WINDOW(window))
+    window = gtk_application_get_active_window(GTK_APPLICATION(application));
   CwWindow *shown = CW_IS_WINDOW(window) ? CW_WINDOW(window) : free_window(application, NULL);
   gtk_window_present(GTK_WINDOW(shown));
   cw_session_tell(cw_window_get_session(shown), CW_TOLD_FAILED, _("Not opened: %s. The file is as it was."),

@@ -233,6 +233,12 @@ class Bench:
             time.sleep(0.04)
         raise AssertionError(f"the Tab key does not reach {name}")
 
+    def open_list(self, name):
+        """Opens a drop-down list; the arrow keys and Return then choose."""
+        button = self.find(name, "combo box").get_child_at_index(0)
+        assert button.get_action_iface().do_action(0), f"the list {name} does not open"
+        time.sleep(0.4)
+
     def enter(self, name, text):
         """Types into an entry and presses Enter."""
         self.focus(name)

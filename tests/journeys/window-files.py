@@ -1,0 +1,55 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Files and the window: opened from the command line, a second start of the program, the same file twice, a broken one and one that
+is not there, and the list of recent vehicles."""
+import os
+import subprocess
+import sys
+
+import window_bench
+
+SHEETS = os.path.abspath(sys.argv[3])
+
+
+def make(bench, name, sheet):
+    path = os.path.join(bench.folder, name)
+    bench.console("new", path, os.path.join(SHEETS, sheet))
+    return path
+
+
+def start_again(bench, path):
+    """The second start hands its file to the first program, and ends."""
+    done = subprocess.run([window_bench.PROGRAM, path], capture_output=True, text=True, timeout=20)
+    assert done.returncode == 0, done.stderr
+
+
+def count_windows(bench, count):
+    bench.wait(lambda: bench.application().get_child_count() == count)
+
+
+def journey(bench):
+    tourer, van = make(bench, "tourer.cabin", "alder-tourer.json"), make(bench, "van.cabin", "rowan-van.json")
+    broken = os.path.join(bench.folder, "broken.cabin")
+    with open(tourer, "rb") as whole, open(broken, "wb") as part:
+        part.write(whole.read()[:5000])
+    bench.start(tourer)
+    bench.find("J-0147")
+    start_again(bench, van)
+    count_windows(bench, 2)
+    bench.find("Rowan Van")
+    start_again(bench, tourer)
+    start_again(bench, broken)
+    bench.find(f"Not opened: {broken}: the file is damaged. The file is as it was.")
+    start_again(bench, os.path.join(bench.folder, "nothing.cabin"))
+    bench.wait(lambda: bench.look("there is no such file") or any("there is no such file" in (node.get_name() or "") for node in bench.walk()))
+    assert bench.application().get_child_count() == 2, "a file that is open already, or that cannot be, needs no other window"
+    bench.quit()
+    bench.start()
+    bench.find("Recent vehicles")
+    bench.find("van.cabin")
+    bench.press("tourer.cabin")
+    bench.find("J-0147")
+    bench.quit()
+    print("ok")
+
+
+window_bench.main(journey)
