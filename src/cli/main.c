@@ -10,7 +10,7 @@ G_DEFINE_QUARK(cw-usage-error-quark, cw_usage_error)
 
 enum { DONE = 0, AT_FAULT = 1, WRONG_USAGE = 2 };
 
-static const CwVerb *const groups[] = {cw_verbs_vehicle, cw_verbs_survey, cw_verbs_map, cw_verbs_measuring, cw_verbs_microphone, cw_verbs_tuning, cw_verbs_proof, cw_verbs_handover, cw_verbs_compare, cw_verbs_practice};
+static const CwVerb *const groups[] = {cw_verbs_vehicle, cw_verbs_survey, cw_verbs_map, cw_verbs_measuring, cw_verbs_microphone, cw_verbs_curve, cw_verbs_tuning, cw_verbs_proof, cw_verbs_handover, cw_verbs_compare, cw_verbs_practice};
 
 gboolean cw_print(const char *text, GError **error)
 {

@@ -14,7 +14,7 @@ typedef struct {
   gboolean (*run)(char **arguments, gboolean json, GError **error);
 } CwVerb;
 
-extern const CwVerb cw_verbs_vehicle[], cw_verbs_survey[], cw_verbs_measuring[], cw_verbs_microphone[], cw_verbs_map[], cw_verbs_tuning[], cw_verbs_practice[], cw_verbs_proof[], cw_verbs_handover[], cw_verbs_compare[];
+extern const CwVerb cw_verbs_vehicle[], cw_verbs_survey[], cw_verbs_measuring[], cw_verbs_microphone[], cw_verbs_curve[], cw_verbs_map[], cw_verbs_tuning[], cw_verbs_practice[], cw_verbs_proof[], cw_verbs_handover[], cw_verbs_compare[];
 
 /* Prints text to standard output, whole. */
 gboolean cw_print(const char *text, GError **error);

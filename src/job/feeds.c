@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/feeds.h"
+#include "measuring/search_tone.h"
 #include "vehicle/document.h"
 #include <json-glib/json-glib.h>
 #include <math.h>
@@ -140,4 +141,21 @@ CwRecording *cw_job_render_feed(const CwSweepFeed *feed, double rate_hz)
   CwRecording *r = cw_recording_new(rate_hz, feed->has_marker ? 2 : 1, cw_sweep_feed_frames(feed, rate_hz));
   cw_sweep_feed_render(feed, rate_hz, r->channel[0], feed->has_marker ? r->channel[1] : NULL);
   return r;
+}
+
+CwRecording *cw_job_search_tone(CwRecord *vehicle, gint64 output, double hz, double level_dbfs, GError **error)
+{
+  CwRecord *speaker = speaker_of(vehicle, output, "output", error);
+
+  if (!speaker)
+    return NULL;
+  if (!(hz >= 20 && hz <= 2000) || !(level_dbfs >= -80 && level_dbfs <= -1)) {
+    cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "search: 20 to 2000 Hz and -80 to -1 dBFS were expected");
+    return NULL;
+  }
+  double rate_hz = processor_rate(vehicle);
+  CwSearchTone tone = cw_search_tone_design(hz, cw_job_lowest_hz(speaker), level_dbfs);
+  CwRecording *recording = cw_recording_new(rate_hz, 1, cw_search_tone_frames(&tone, rate_hz));
+  cw_search_tone_render(&tone, rate_hz, recording->channel[0]);
+  return recording;
 }

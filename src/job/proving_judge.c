@@ -122,8 +122,8 @@ static const Wire *mate_of(const Run *run, const Wire *speaker)
 
   for (guint i = 0; i < run->count; i++) {
     CwRecord *other = run->wire[i].speaker;
-    if (run->wire[i].heard && side != CW_SIDE_BOTH &&
-        cw_record_get_choice(other, "side") == CW_SIDE_LEFT + CW_SIDE_RIGHT - side &&
+    if (run->wire[i].heard && cw_record_get_integer(run->wire[i].proof, "same_as") == CW_NO_INTEGER &&
+        side != CW_SIDE_BOTH && cw_record_get_choice(other, "side") == CW_SIDE_LEFT + CW_SIDE_RIGHT - side &&
         cw_record_get_choice(other, "way") == cw_record_get_choice(speaker->speaker, "way") &&
         fabs(log2(run->wire[i].lowest_hz / speaker->lowest_hz)) < 0.5)
       return &run->wire[i];
@@ -314,13 +314,13 @@ gboolean cw_job_prove_judge(CwProject *project, const char *seat, GError **error
   }
   run.latency_ms = find_latency(&run);
   for (guint i = 0; i < run.count; i++)
-    if (run.wire[i].heard)
-      place_wire(&run, &run.wire[i]);
-  place_others(&run);
-  for (guint i = 0; i < run.count; i++)
     for (guint k = 0; k < i; k++)
       if (run.wire[i].heard && run.wire[k].heard)
         compare_wires(&run, &run.wire[i], &run.wire[k]);
+  for (guint i = 0; i < run.count; i++)
+    if (run.wire[i].heard)
+      place_wire(&run, &run.wire[i]);
+  place_others(&run);
   for (guint i = 0; i < run.count; i++)
     if (run.wire[i].heard)
       settle_wire(vehicle, &run.wire[i]);
