@@ -36,22 +36,22 @@ static guint list_sections(const CwPracticeRadio *radio, const CwPracticeLead *l
 /* Delays by any part of a sample: a sinc under a cosine-squared window. */
 static void delay(double *sample, gsize frames, double by)
 {
-  gsize whole = (gsize)floor(by);
-  double part = by - (double)whole, tap[2 * DELAY_REACH];
-  double *copy = g_memdup2(sample, frames * sizeof *sample);
-  for (int k = 0; k < 2 * DELAY_REACH; k++) {
-    double x = k - DELAY_REACH - part, window = cos(G_PI * x / (2 * DELAY_REACH + 2));
+  enum { TAPS = 2 * DELAY_REACH };
+  gsize whole = (gsize)floor(by), before = whole + DELAY_REACH;
+  double part = by - (double)whole, tap[TAPS], *padded = g_new0(double, frames + before + DELAY_REACH);
+  memcpy(padded + before, sample, frames * sizeof *sample);
+  for (int k = 0; k < TAPS; k++) {
+    double x = DELAY_REACH - k - part, window = cos(G_PI * x / (2 * DELAY_REACH + 2));
     tap[k] = (fabs(x) < 1e-12 ? 1 : sin(G_PI * x) / (G_PI * x)) * window * window;
   }
-  for (gsize i = 0; i < frames; i++) {
-    double sum = 0;
-    for (int k = 0; k < 2 * DELAY_REACH; k++) {
-      gssize at = (gssize)i - (gssize)whole - (k - DELAY_REACH);
-      sum += at >= 0 && at < (gssize)frames ? tap[k] * copy[at] : 0;
-    }
-    sample[i] = sum;
+  memset(sample, 0, frames * sizeof *sample);
+  for (int k = 0; k < TAPS; k++) { /* tap by tap, so that each runs along memory */
+    const double *restrict from = padded + k;
+    double *restrict to = sample, weight = tap[k];
+    for (gsize i = 0; i < frames; i++)
+      to[i] += weight * from[i];
   }
-  g_free(copy);
+  g_free(padded);
 }
 
 static double clip(double volts, double rail, double knee)
