@@ -5,6 +5,9 @@
 
 #define SHARED_ABOVE 2.0      /* times a shared lead's upper edge: where the sides' own sections begin */
 #define OWN_SECTIONS_PART 0.4 /* of all, for each side where they share a lead */
+#define BOOST_FROM_HZ 10.0
+#define BOOST_TO_HZ 20000.0
+#define BOOST_STEP 1.0145     /* 1/48 octave */
 #define UNHEARD_DB (-30.0)    /* a lead against its sum below which what a section does to it is not heard */
 #define TOUCHES_DB 0.5        /* of a section: what it does counts from there */
 
@@ -177,6 +180,38 @@ void cw_correct_sum(const CwMixLead *lead, const CwCorrectionPlan *c, const CwCo
   }
 }
 
+static double boost_of(const CwCorrectedInput *input, double rate_hz)
+{
+  double boost = 0;
+  CwCoefficients cascade[CW_CORRECT_MOST_SECTIONS];
+
+  for (size_t s = 0; s < input->sections; s++)
+    cw_section_design(&input->section[s], rate_hz, &cascade[s]);
+  for (double hz = BOOST_FROM_HZ; hz < BOOST_TO_HZ; hz *= BOOST_STEP) { /* finer than the told points: a narrow section peaks between them */
+    CwComplex response = 1;
+    for (size_t s = 0; s < input->sections; s++)
+      response *= cw_coefficients_response(&cascade[s], hz, rate_hz);
+    boost = fmax(boost, decibels(response));
+  }
+  return boost;
+}
+
+/* The fit leans against too much boost; this is the wall. Gains stay on the processor's grid. */
+static void hold_boost(CwCorrectedInput *input, const CwCorrectLimits *limits)
+{
+  bool grid = !isnan(limits->gain_step_db) && limits->gain_step_db > 0;
+
+  while (boost_of(input, limits->rate_hz) > CW_CORRECT_MOST_BOOST_DB) {
+    size_t most = input->sections;
+    for (size_t s = 0; s < input->sections; s++)
+      if (input->section[s].gain_db > 0 && (most == input->sections || input->section[s].gain_db > input->section[most].gain_db))
+        most = s;
+    if (most == input->sections)
+      return;
+    input->section[most].gain_db = fmax(input->section[most].gain_db - (grid ? limits->gain_step_db : 0.1), 0);
+  }
+}
+
 /* Makes both sides equally loud, and says how flat they are. */
 static void settle(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorrectLimits *limits)
 {
@@ -185,6 +220,8 @@ static void settle(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorrectLi
   bool shared = shared_edge(lead, c) > 0;
 
   c->flat_db = NAN;
+  for (size_t k = 0; k < c->inputs; k++)
+    hold_boost(&c->input[k], limits);
   for (int side = 0; side < 2; side++) {
     if (c->mix.side[side].parts == 0)
       continue;
@@ -197,18 +234,11 @@ static void settle(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorrectLi
   }
   for (size_t k = 0; k < c->inputs; k++) {
     CwCorrectedInput *input = &c->input[k];
-    double boost = 0;
     if (!shared)
       input->gain_db += target - level[input->feeds[0] ? 0 : 1];
     if (!isnan(limits->gain_step_db) && limits->gain_step_db > 0)
       input->gain_db = limits->gain_step_db * rint(input->gain_db / limits->gain_step_db);
-    for (size_t i = 0; i < CW_SURVEY_POINTS; i++) {
-      double all = 0;
-      for (size_t s = 0; s < input->sections; s++)
-        all += cw_flat_section_db(&input->section[s], limits->rate_hz, cw_mix_hz(i));
-      boost = fmax(boost, all);
-    }
-    c->most_boost_db = fmax(c->most_boost_db, boost);
+    c->most_boost_db = fmax(c->most_boost_db, boost_of(input, limits->rate_hz));
   }
   c->level_db = target;
 }

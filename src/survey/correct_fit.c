@@ -8,6 +8,8 @@
 #define LEAST_GAIN 1e-4      /* relative fall of the cost below which a fit is done */
 #define WORTH_PART 0.985     /* of the cost: a section that leaves more is not worth it */
 #define BOOST_WEIGHT 0.02    /* a decibel of boost, against one of deviation at one point */
+#define NEAR_MOST_DB (CW_CORRECT_MOST_BOOST_DB - 0.8)
+#define NEAR_MOST_WEIGHT 3.0
 #define OUTSIDE_WEIGHT 0.1   /* the same for what sections lift outside the range */
 #define MOST_VARS (3 * CW_CORRECT_MOST_SECTIONS)
 #define STRIDE_OCTAVES 0.35
@@ -89,6 +91,17 @@ static void fill_slopes(const CwFlatProblem *p, const CwSection *s, size_t n, Wo
     }
 }
 
+/* What a point's boost costs: near the most that is allowed, a lot; outside the range, all of it, a little. */
+static double over_boost(const CwFlatProblem *p, const Work *w, size_t i, double *weight)
+{
+  bool outside = i < p->first || i > p->last, near = w->chain[i] > NEAR_MOST_DB;
+  double own = near ? NEAR_MOST_WEIGHT : outside ? OUTSIDE_WEIGHT : 0;
+
+  if (weight)
+    *weight = own;
+  return own * fmax(w->chain[i] - (near ? NEAR_MOST_DB : 0), 0);
+}
+
 /* The deviation of each curve from its own mean, and the cost: squares of deviation, boost and what is lifted outside. */
 static double cost_of(const CwFlatProblem *p, const CwSection *s, size_t n, Work *w)
 {
@@ -102,9 +115,7 @@ static double cost_of(const CwFlatProblem *p, const CwSection *s, size_t n, Work
       cost += 0.5 * pow(p->db[c * CW_SURVEY_POINTS + i] + w->chain[i] - w->level[c], 2);
   }
   for (size_t i = 0; i < CW_SURVEY_POINTS; i++) {
-    double weight = i < p->first || i > p->last ? OUTSIDE_WEIGHT : w->chain[i] > CW_CORRECT_MOST_BOOST_DB - 1 ? 1 : 0;
-    double over = w->chain[i] - (weight == 1 ? CW_CORRECT_MOST_BOOST_DB - 1 : 0);
-    cost += over > 0 ? 0.5 * pow(weight * over, 2) : 0;
+    cost += 0.5 * pow(over_boost(p, w, i, NULL), 2);
   }
   for (size_t k = 0; k < n; k++)
     cost += s[k].gain_db > 0 ? 0.5 * BOOST_WEIGHT * s[k].gain_db * s[k].gain_db : 0;
@@ -129,8 +140,8 @@ static void gather(const CwFlatProblem *p, const CwSection *s, size_t n, const W
       cw_normal_equations_add_rows(e, row, &residual, 1);
     }
   for (size_t i = 0; i < CW_SURVEY_POINTS; i++) {
-    double weight = i < p->first || i > p->last ? OUTSIDE_WEIGHT : w->chain[i] > CW_CORRECT_MOST_BOOST_DB - 1 ? 1 : 0;
-    residual = weight * (w->chain[i] - (weight == 1 ? CW_CORRECT_MOST_BOOST_DB - 1 : 0));
+    double weight;
+    residual = over_boost(p, w, i, &weight);
     if (residual <= 0)
       continue;
     for (size_t v = 0; v < 3 * n; v++)

@@ -120,18 +120,19 @@ static void check_same(const CwCorrectedInput *one, const CwCorrectedInput *othe
   }
 }
 
-/* Random peaks and dips, each side its own: flat within the bar of +-1.5 dB, at most 9 dB of boost; mirrored leads give mirrored settings, and the
+/* Random peaks and dips and a bass that falls away, each side its own: flat within the bar of +-1.5 dB, at most 9 dB of boost; mirrored leads give mirrored settings, and the
  * same leads the same bits. */
 static void test_random_shapes(void)
 {
   GRand *random = g_rand_new_with_seed(7);
-  for (int round = 0; round < 20; round++) {
+  for (int round = 0; round < 60; round++) {
     CwMixLead lead[2], mirror[2];
     CwCorrectionPlan plan, again, mirrored;
     for (int side = 0; side < 2; side++) {
       CwSection section[4];
       for (int s = 0; s < 4; s++)
         section[s] = (CwSection){CW_SECTION_PEAKING, 60 * pow(200, g_rand_double(random)), g_rand_double_range(random, -6, 6), g_rand_double_range(random, 0.6, 3.5)};
+      section[3] = (CwSection){CW_SECTION_HIGH_PASS, 25 * pow(3.5, g_rand_double(random)), 0, g_rand_double_range(random, 0.5, 1)};
       lead[side] = flat_lead(1 + side, side, CW_LEAD_FRONT, 1, 0);
       shape(&lead[side], section, 4);
       mirror[1 - side] = lead[side];
