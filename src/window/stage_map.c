@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/hands.h"
 #include "window/cell_table.h"
+#include "window/dialogs.h"
+#include "window/map_recorder.h"
 #include "window/map_view.h"
 #include "window/plan_view.h"
 #include "window/record_rows.h"
@@ -10,11 +12,15 @@
 
 #include <glib/gi18n-lib.h>
 
+#define SURE 0.6 /* of a polarity that is told without takes */
+
 typedef struct {
   CwSession *session;
   CwSoundDesk *desk;
-  GtkWidget *page, *table;
-  char *shape; /* what the table was built for */
+  CwMapRecorder *recorder;
+  GtkWidget *page, *table, *left, *right;
+  gboolean confirmed; /* that real sound may come */
+  char *shape;        /* what the table was built for */
   GPtrArray *sound_buttons;
 } Map;
 
@@ -44,13 +50,42 @@ static void on_proven(GtkCheckButton *check, Map *map)
   cw_session_commit(map->session, what);
 }
 
-/* The polarity that the output's takes show, in words. */
+/* The polarity that the output's takes show, or before there are any the proving run where it is sure; in
+ * words. */
 static const char *say_polarity(CwRecord *vehicle, gint64 output)
 {
+  CwRecord *proof = cw_job_find_map_proof(vehicle, output);
   int polarity = cw_job_measured_polarity(vehicle, output);
+  if (polarity < 0 && proof && cw_record_get_number(proof, "polarity_confidence") >= SURE)
+    polarity = cw_record_get_choice(proof, "polarity");
   if (polarity < 0)
     return _("not measured");
   return polarity == CW_POLARITY_INVERTED ? _("⚠ inverted") : _("✓ normal");
+}
+
+/* What the microphone heard of an output in the proving run; the caller's. */
+static char *say_heard(CwRecord *vehicle, gint64 output)
+{
+  enum { UNTRIED, HEARD, SILENT };
+  CwRecord *proof = cw_job_find_map_proof(vehicle, output);
+  int sounded = proof ? cw_record_get_choice(proof, "sounded") : UNTRIED;
+  gint64 like = proof ? cw_record_get_integer(proof, "sounds_like") : CW_NO_INTEGER,
+         same = proof ? cw_record_get_integer(proof, "same_as") : CW_NO_INTEGER;
+  if (sounded == SILENT)
+    return g_strdup(_("⚠ silent"));
+  if (sounded != HEARD)
+    return g_strdup(_("not tried"));
+  if (same != CW_NO_INTEGER)
+    return g_strdup_printf(_("⚠ with output %d"), (int)same);
+  if (like != CW_NO_INTEGER && like != output) {
+    g_autofree char *name = cw_say_output(vehicle, like);
+    return g_strdup_printf(_("⚠ as %s"), name);
+  }
+  CwRecord *speaker = cw_vehicle_find_speaker(vehicle, output);
+  const char *side = speaker && cw_record_get_choice(speaker, "side") != CW_SIDE_BOTH
+                         ? cw_say_choice(proof, "heard_side")
+                         : "";
+  return *side ? g_strdup_printf(_("✓ %s"), side) : g_strdup(_("✓ heard"));
 }
 
 static char *say_channel(CwRecord *vehicle, gint64 output)
@@ -115,6 +150,7 @@ static void build(Map *map, CwRecord *vehicle)
     gint64 output = cw_record_get_integer(speaker, "output");
     g_autofree char *name = cw_say_speaker(speaker);
     add(map->table, g_strdup_printf("%d  %s", (int)output, name));
+    add(map->table, say_heard(vehicle, output));
     add(map->table, g_strdup(say_polarity(vehicle, output)));
     cw_cell_table_add(map->table, new_sound_button(map, speaker));
     cw_cell_table_add(map->table, new_check(map, vehicle, speaker));
@@ -150,13 +186,59 @@ static void refresh(gpointer data)
     map->shape = g_steal_pointer(&shape);
     build(map, vehicle);
   }
+  gboolean busy = cw_sound_desk_get_playing(map->desk) || cw_map_recorder_is_running(map->recorder);
+  gtk_widget_set_sensitive(map->left, !empty && !busy);
+  gtk_widget_set_sensitive(map->right, !empty && !busy);
   for (guint i = 0; i < map->sound_buttons->len; i++)
     gtk_widget_set_sensitive(g_ptr_array_index(map->sound_buttons, i), !cw_sound_desk_get_playing(map->desk));
+}
+
+typedef struct {
+  Map *map;
+  CwProvingPlace place;
+} Question;
+
+static void on_confirmed(gpointer data)
+{
+  Question *question = data;
+  question->map->confirmed = TRUE;
+  cw_map_recorder_start(question->map->recorder, question->place);
+}
+
+/* A sweep that is meant for a woofer may reach a tweeter where wires changed places: the person is told
+ * before real sound comes. */
+static void listen_to_all(Map *map, CwProvingPlace place)
+{
+  if (cw_sound_desk_is_practice(map->desk) || map->confirmed) {
+    cw_map_recorder_start(map->recorder, place);
+    return;
+  }
+  Question *question = g_new0(Question, 1);
+  *question = (Question){map, place};
+  g_object_set_data_full(G_OBJECT(map->page), "question", question, g_free);
+  cw_dialogs_confirm(map->page, _("Sound every output in turn?"),
+                     _("Short quiet sweeps play through all outputs. Where wires changed places, one that is "
+                       "meant for a woofer may reach a tweeter: "
+                       "have protective capacitors in place or tweeters unplugged until their wires were "
+                       "checked, and turn the amplifiers down."),
+                     _("_Sound them"), on_confirmed, question);
+}
+
+static void on_left(Map *map)
+{
+  listen_to_all(map, CW_PROVING_LEFT);
+}
+
+static void on_right(Map *map)
+{
+  listen_to_all(map, CW_PROVING_RIGHT);
 }
 
 static void map_free(gpointer data)
 {
   Map *map = data;
+  cw_map_recorder_stop(map->recorder);
+  g_object_unref(map->recorder);
   g_object_unref(map->desk);
   g_ptr_array_unref(map->sound_buttons);
   g_free(map->shape);
@@ -165,8 +247,8 @@ static void map_free(gpointer data)
 
 GtkWidget *cw_stage_map_new(CwSession *session, CwSoundDesk *desk)
 {
-  const char *const headings[] = {_("Output"), _("Polarity measured"), "", _("Where the plan shows it"),
-                                  NULL};
+  const char *const headings[] = {_("Output"), _("Microphone heard"),        _("Polarity"),
+                                  "",          _("Where the plan shows it"), NULL};
   Map *map = g_new0(Map, 1);
   GtkWidget *halves = gtk_paned_new(GTK_ORIENTATION_HORIZONTAL), *scrolled = gtk_scrolled_window_new();
   GtkWidget *left = gtk_box_new(GTK_ORIENTATION_VERTICAL, 10);
@@ -176,6 +258,17 @@ GtkWidget *cw_stage_map_new(CwSession *session, CwSoundDesk *desk)
   map->page =
       cw_page_new(session, CW_STAGE_MAP,
                   _("Every speaker on the wire, side and polarity that the map says, one at a time."));
+  map->recorder = cw_map_recorder_new(session, desk);
+  map->left = cw_page_add_button(CW_PAGE(map->page), _("Listen _left of the head"), G_CALLBACK(on_left), map);
+  map->right =
+      cw_page_add_button(CW_PAGE(map->page), _("Listen _right of the head"), G_CALLBACK(on_right), map);
+  gtk_widget_set_tooltip_text(
+      map->left, _("A short sweep through every output in turn, with the microphone left of the head"));
+  gtk_widget_set_tooltip_text(
+      map->right,
+      _("The same with the microphone right of the head: then side, polarity and mix-ups are known"));
+  g_signal_connect_object(map->recorder, "changed", G_CALLBACK(cw_page_refresh), map->page,
+                          G_CONNECT_SWAPPED);
   map->table = cw_cell_table_new(headings);
   gtk_box_append(GTK_BOX(left), cw_map_view_new(session));
   gtk_box_append(GTK_BOX(left), map->table);
