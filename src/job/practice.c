@@ -218,21 +218,40 @@ static gboolean use_hands(CwProject *project, GError **error)
   return cw_project_commit(project, _("Set the gains"), error);
 }
 
+/* The van is driven by two who both listen; the estate is tuned for its driver. */
+static char **seats_to_serve(CwRecord *vehicle, const char *car)
+{
+  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  const char *first[] = {seats[0], NULL};
+  return g_strdupv((char **)(g_str_equal(car, "rowan-van") ? seats : first));
+}
+
+static gboolean measure_seats(CwProject *project, const CwPracticeBay *bay, char **seats, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+{
+  for (guint i = 0; seats[i]; i++)
+    if (!cw_job_practice_measure(project, bay, seats[i], cancellable, progress, data, error))
+      return FALSE;
+  return TRUE;
+}
+
 gboolean cw_job_practice(CwProject *project, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  const char *seat = cw_record_get_texts(vehicle, "seats")[0];
+  const char *car = cw_job_practice_car(vehicle, error);
+  if (!car)
+    return FALSE;
+  g_auto(GStrv) seats = seats_to_serve(vehicle, car);
   g_autoptr(CwPracticeBay) bay = cw_job_practice_bay(vehicle, error);
 
   if (!bay || !cw_job_practice_survey(project, cancellable, progress, data, error) ||
       !cw_job_practice_map(project, bay, cancellable, progress, data, error) || !use_hands(project, error) ||
-      !cw_job_practice_measure(project, bay, seat, cancellable, progress, data, error))
+      !measure_seats(project, bay, seats, cancellable, progress, data, error))
     return FALSE;
-  g_autoptr(CwTuneWork) work = cw_tune_work_new(project, seat, error);
+  g_autoptr(CwTuneWork) work = cw_tune_work_new(project, seats[1] ? NULL : seats[0], error);
   if (!work || !cw_tune_work_run(work, cancellable, progress, data, error))
     return FALSE;
   cw_tune_work_store(work, project);
-  if (!cw_project_commit(project, _("Propose a tune"), error) || !cw_job_practice_prove(project, seat, cancellable, progress, data, error))
+  if (!cw_project_commit(project, _("Propose a tune"), error) || !cw_job_practice_prove(project, seats[0], cancellable, progress, data, error))
     return FALSE;
   g_autofree char *name = free_point_name(project, error);
   return name && cw_project_make_restore_point(project, name, error);

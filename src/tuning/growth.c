@@ -27,6 +27,13 @@ static void span_of(const CwFitProblem *problem, const CwOutputSetting *s, doubl
   *high = fmin(s->low_pass.order ? 2 * s->low_pass.corner_hz : top, top);
 }
 
+/* Four an octave; on a coarse grid, what it has. */
+static double next_centre(const CwLimits *limits, double hz)
+{
+  double next = hz * exp2(1.0 / STEPS_PER_OCTAVE), per_octave = limits->frequency_steps_per_octave;
+  return per_octave > 0 && per_octave < 4 * STEPS_PER_OCTAVE ? cw_limits_frequency_above_hz(limits, hz * exp2(0.5 / per_octave)) : next;
+}
+
 static size_t list_candidates(const CwFitProblem *problem, const CwFitState *state, Candidate *list)
 {
   size_t count = 0;
@@ -34,7 +41,7 @@ static size_t list_candidates(const CwFitProblem *problem, const CwFitState *sta
   for (size_t o = 0; o < state->outputs; o++) {
     double low, high;
     span_of(problem, &state->setting[o], &low, &high);
-    for (double hz = low; hz <= high; hz *= exp2(1.0 / STEPS_PER_OCTAVE))
+    for (double hz = next_centre(&problem->limits, low * exp2(-1.0 / STEPS_PER_OCTAVE)); hz <= high; hz = next_centre(&problem->limits, hz))
       for (int w = 0; w < WIDTHS; w++)
         if (widths[w] >= problem->limits.q_least && widths[w] <= problem->limits.q_most)
           list[count++] = (Candidate){o, hz, widths[w], 0};
@@ -105,7 +112,7 @@ static bool add_best(CwFitState *state, size_t o, Candidate *list, size_t count,
 
 size_t cw_growth_add(const CwFitProblem *problem, CwFitState *state, size_t most, const double *avoid_hz)
 {
-  size_t per_output = WIDTHS * (size_t)(STEPS_PER_OCTAVE * 11 + 2), count, added = 0;
+  size_t per_output = WIDTHS * (size_t)(4 * STEPS_PER_OCTAVE * 11 + 2), count, added = 0;
   Candidate *list = cw_alloc_bytes(state->outputs * per_output * sizeof *list);
   double cost;
 

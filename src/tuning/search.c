@@ -38,14 +38,14 @@ static void grow(Search *search)
   cw_fit_state_assign(search->best, search->state);
 }
 
-/* Sections that turned out to do next to nothing make room for others; where there are none, the one that is worth least. Now and then
+/* round -1: without slopes. Sections that turned out to do next to nothing make room for others; where there are none, the one that is worth least. Now and then
  * another slope is tried too. What does not pay is left again. */
 static void exchange(Search *search, int round)
 {
   static const CwCarWay ways[] = {CW_CAR_MID, CW_CAR_HIGH, CW_CAR_LOW};
   const CwFitProblem *problem = search->problem;
   CwFitState *before = cw_fit_state_copy(search->state);
-  bool slope = round % SLOPE_EVERY == SLOPE_EVERY - 1 &&
+  bool slope = round >= 0 && round % SLOPE_EVERY == SLOPE_EVERY - 1 &&
                cw_start_other_slope(problem, search->state, ways[round / SLOPE_EVERY % 3]);
 
   double *dropped_hz = cw_alloc_real(before->outputs);
@@ -83,6 +83,19 @@ static CwFitResult thin_out(const CwFitProblem *problem, CwFitState *state)
   }
   cw_fit_state_free(tried);
   return best;
+}
+
+CwFitResult cw_search_exchange(const CwFitProblem *problem, CwFitState *state, int rounds)
+{
+  double cost = cw_fit_evaluate(problem, state).cost;
+  Search search = {problem, cw_fit_state_copy(state), cw_fit_state_copy(state), cost, cost, 0};
+
+  for (int round = 0; round < rounds && !is_cancelled(problem); round++)
+    exchange(&search, -1);
+  cw_fit_state_assign(state, search.best);
+  cw_fit_state_free(search.best);
+  cw_fit_state_free(search.state);
+  return cw_fit_evaluate(problem, state);
 }
 
 CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state, void (*progress)(double part, void *data), void *data)

@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tuning/snap.h"
+#include "tuning/search.h"
 #include <math.h>
 
 #define PASSES 3
+#define EXCHANGES 8
 #define COARSE_PER_OCTAVE 60 /* finer grids than these cost nothing that one could hear, or a search could mend */
 #define COARSE_DB 0.2
 #define COARSE_Q 0.1
@@ -81,7 +83,7 @@ static bool try_steps(const CwFitProblem *problem, CwFitState *state, size_t o, 
   return better;
 }
 
-static bool is_coarse(const CwLimits *limits)
+bool cw_snap_is_coarse(const CwLimits *limits)
 {
   return (limits->frequency_steps_per_octave > 0 && limits->frequency_steps_per_octave < COARSE_PER_OCTAVE) || limits->gain_step_db > COARSE_DB ||
          limits->q_step > COARSE_Q;
@@ -94,6 +96,15 @@ static CwFitResult fit_holding(const CwFitProblem *problem, CwFitState *state, u
   return cw_fit_run(&part, state, 10, 1e-3);
 }
 
+/* Where a coarse grid has moved centres far, other sections may serve better. */
+static void search_holding(const CwFitProblem *problem, CwFitState *state, unsigned held)
+{
+  CwFitProblem part = *problem;
+  part.held |= held;
+  cw_search_exchange(&part, state, EXCHANGES);
+  fit_holding(problem, state, held);
+}
+
 CwFitResult cw_snap_filters(const CwFitProblem *problem, CwFitState *state)
 {
   const CwLimits *limits = &problem->limits;
@@ -102,6 +113,8 @@ CwFitResult cw_snap_filters(const CwFitProblem *problem, CwFitState *state)
   if (limits->frequency_steps_per_octave > 0) {
     snap_frequencies(problem, state);
     fit_holding(problem, state, CW_FIT_SECTION_HZ | CW_FIT_CORNER);
+    if (cw_snap_is_coarse(limits))
+      search_holding(problem, state, CW_FIT_SECTION_HZ | CW_FIT_CORNER);
   }
   snap_q(problem, state);
   if (limits->q_step > 0)
@@ -110,7 +123,7 @@ CwFitResult cw_snap_filters(const CwFitProblem *problem, CwFitState *state)
   if (limits->gain_step_db > COARSE_DB)
     fit_holding(problem, state, CW_FIT_SECTION_HZ | CW_FIT_CORNER | CW_FIT_SECTION_Q | CW_FIT_SECTION_GAIN);
   CwFitResult best = cw_fit_evaluate(problem, state);
-  for (int pass = 0; is_coarse(limits) && better && pass < PASSES; pass++) {
+  for (int pass = 0; cw_snap_is_coarse(limits) && better && pass < PASSES; pass++) {
     better = false;
     for (size_t o = 0; o < state->outputs; o++)
       for (size_t k = 0; k < state->setting[o].sections; k++)
