@@ -234,6 +234,50 @@ class Job(unittest.TestCase):
         for output in self.table["outputs"]:
             self.assertIn(f'{output["delay_ms"]:.2f} ms', text)
 
+    def test_refit(self):
+        """The same tune for an older processor: on its grid, with its count of filters, near what it was, and said by how much."""
+        old = {"name": "Older", "sample_rate_hz": 48000, "sections_per_output": 5, "gain_db": [-40, 6], "section_gain_db": [-12, 6], "q": [0.5, 8],
+               "delay_ms_most": 20, "delay_step_samples": 1, "frequency_steps_per_octave": 6, "gain_step_db": 0.5, "q_step": 0.1,
+               "crossover_order_most": 4, "crossover_families": ["linkwitz-riley", "butterworth"]}
+        with Copy(self.bench) as copy:
+            copy.write("old.json", json.dumps(old))
+            copy.write("sheet.json", json.dumps({"reference": "other", "processor": old}))
+            cost = copy.ask("refit", "car.cabin", "--processor", "old.json", "--out", "old.cabin")
+            self.assertEqual(cost, copy.ask("refit", "car.cabin", "--processor", "sheet.json", "--out", "same.cabin"))
+            self.assertLess(cost["moved_side_db"], 1.2)
+            self.assertLess(cost["after_side_db"], cost["before_side_db"] + cost["moved_side_db"] + 0.1)
+            self.assertEqual(copy.ask("check", "old.cabin"), {"sound": True, "wrong": []})
+            for output in copy.ask("show", "old.cabin")["tune"]["outputs"]:
+                self.assertLessEqual(sum(section["use"] == "correction" for section in output["sections"]), 5)
+                on_grid = lambda value, step: self.assertAlmostEqual(value / step, round(value / step), places=5)
+                on_grid(output["gain_db"], 0.5)
+                for section in output["sections"]:
+                    on_grid(6 * math.log2(section["frequency_hz"] / 1000), 1)
+                    if section["use"] == "correction":
+                        on_grid(section["gain_db"], 0.5)
+                        on_grid(section["q"], 0.1)
+                    else:
+                        self.assertLessEqual(section["order"], 4)
+            copy.fails("refit", "car.cabin", "--processor", "old.json", "--out", "old.cabin", naming=("old.cabin", "already"))
+            copy.write("wrong.json", json.dumps({**old, "q": [8, 0.5]}))
+            copy.fails("refit", "car.cabin", "--processor", "wrong.json", "--out", "new.cabin", naming=("wrong.json", "q"))
+            copy.fails("refit", "car.cabin", "--processor", "none.json", "--out", "new.cabin", naming=("none.json",))
+            copy.fails("refit", "car.cabin", "--processor", "old.json", code=2)
+
+    def test_unprotected(self):
+        """A tweeter whose lowest safe frequency is found to be higher than it was tuned for."""
+        with Copy(self.bench) as copy:
+            sheet = json.loads(intake())
+            for speaker in sheet["speakers"]:
+                speaker["lowest_hz"] = 4000 if speaker["output"] == 1 else speaker["lowest_hz"]
+            document = copy.ask("show", "car.cabin")
+            self.assertNotIn("driver-unprotected", {finding["code"] for finding in document["findings"]})
+            document["speakers"] = sheet["speakers"]
+            copy.write("raised.json", json.dumps(document))
+            copy.do("new", "raised.cabin", "raised.json")
+            found = [finding for finding in copy.ask("findings", "raised.cabin")["findings"] if finding["code"] == "driver-unprotected"]
+            self.assertEqual([(finding["about"], finding["severity"]) for finding in found], [({"output": 1}, "stop")])
+
     def test_check(self):
         for name in ("car.cabin", "table.json"):
             self.assertEqual(self.bench.ask("check", name), {"sound": True, "wrong": []})
