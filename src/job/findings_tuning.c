@@ -41,7 +41,7 @@ static void find_unprotected(CwRecord *vehicle, CwRecord *speaker, const CwOutpu
                                                  setting->high_pass.corner_hz, falls_db)
                                : g_strdup_printf(_("It has no high-pass; from half an octave above its lowest safe frequency to an octave below the output falls by %.0f dB."), falls_db);
   cw_job_add_finding(vehicle, "driver-unprotected", CW_SEVERITY_STOP, CW_STAGE_TUNING, output, text, evidence,
-                     _("Give it a high-pass at or above its lowest safe frequency, of 12 dB an octave or more, before it plays loud."));
+                     _("Give it a high-pass at or above its lowest safe frequency, of 12 dB an octave or more. Until then the proof is played 24 dB quieter."));
 }
 
 static void find_headroom(CwRecord *vehicle, CwRecord *output, const CwOutputSetting *setting, double rate_hz)

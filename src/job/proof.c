@@ -8,17 +8,29 @@
 #include <math.h>
 
 #define SETTINGS_LETTERS 12
+#define QUIET_DB 24
 #define LOWEST_HZ 20 /* the processor's own crossovers keep it from speakers that do not bear it */
 
 const char *const cw_proof_sides[] = {"left", "right", "both", NULL};
 
-/* The feed for a processor's inputs, at the rate of its settings. */
+/* Whether the settings leave a speaker without a high-pass that it needs. */
+static gboolean is_any_unprotected(CwRecord *vehicle)
+{
+  CwList *findings = cw_record_get_children(vehicle, "findings");
+
+  for (guint i = 0; i < cw_list_get_length(findings); i++)
+    if (g_str_equal(cw_record_get_text(cw_list_get(findings, i), "code"), "driver-unprotected"))
+      return TRUE;
+  return FALSE;
+}
+
+/* The feed for a processor's inputs, at the rate of its settings; kept quiet while they leave a speaker unprotected. */
 CwSweepFeed cw_job_proof_feed(CwRecord *vehicle, double *rate_hz)
 {
   *rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "tune"), "sample_rate_hz");
   if (isnan(*rate_hz))
     *rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz");
-  return cw_sweep_feed_design(LOWEST_HZ, *rate_hz, CW_FEED_LEVEL_DBFS, 0);
+  return cw_sweep_feed_design(LOWEST_HZ, *rate_hz, CW_FEED_LEVEL_DBFS - (is_any_unprotected(vehicle) ? QUIET_DB : 0), 0);
 }
 
 char *cw_proof_settings(CwRecord *vehicle, GError **error)
