@@ -5,6 +5,8 @@
 
 #define DELAYED_MS 0.1      /* 3 cm of sound: less is nobody's intention */
 #define CANCELS_DB 3.0      /* lost where leads meet */
+#define ALIKE_DB 0.3
+#define ALIKE_MS 0.005
 #define HUM_APART_DB 50.0   /* hum this close below the level is heard in quiet passages */
 #define BASS_REACH_HZ 60.0
 #define TREBLE_REACH_HZ 12000.0
@@ -89,6 +91,40 @@ static void find_lead(CwRecord *vehicle, CwRecord *lead)
         _("Feed radio and interface from the car's battery alone, unplug chargers, and check the ground."));
 }
 
+/* The greatest difference of two leads' responses where either is told within 20 dB of its top. */
+static double response_apart_db(CwRecord *one, CwRecord *other)
+{
+  const CwNumbers *a = cw_record_get_numbers(one, "response"), *b = cw_record_get_numbers(other, "response");
+  double top = -INFINITY, apart = 0;
+
+  if (!a || !b || a->n_rows != b->n_rows)
+    return INFINITY;
+  for (guint i = 0; i < a->n_rows; i++)
+    top = fmax(top, cw_numbers_at(a, i, 1));
+  for (guint i = 0; i < a->n_rows; i++) {
+    double x = cw_numbers_at(a, i, 1), y = cw_numbers_at(b, i, 1);
+    if (x > top - 20 || y > top - 20)
+      apart = fmax(apart, isnan(x) || isnan(y) ? INFINITY : fabs(x - y));
+  }
+  return apart;
+}
+
+/* Leads of one side that carry the same, wired in parallel. */
+static void find_alike(CwRecord *vehicle, CwList *leads)
+{
+  for (guint i = 0; i < cw_list_get_length(leads); i++)
+    for (guint k = 0; k < i; k++) {
+      CwRecord *lead = cw_list_get(leads, i), *other = cw_list_get(leads, k);
+      double late = fabs(cw_record_get_number(lead, "delay_ms") - cw_record_get_number(other, "delay_ms"));
+      if (cw_record_get_choice(lead, "side") != cw_record_get_choice(other, "side") || cw_record_get_choice(lead, "polarity") != cw_record_get_choice(other, "polarity") ||
+          !(late < ALIKE_MS) || !(response_apart_db(other, lead) < ALIKE_DB))
+        continue;
+      add(vehicle, "leads-alike", CW_SEVERITY_NOTE, cw_record_get_integer(lead, "lead"),
+          g_strdup_printf(_("Leads %d and %d carry the same."), (int)cw_record_get_integer(other, "lead"), (int)cw_record_get_integer(lead, "lead")),
+          g_strdup_printf(_("Level and response agree within %.1f dB, arrival within %.0f µs."), ALIKE_DB, 1000 * ALIKE_MS), _("Use one of them; adding them gains nothing."));
+    }
+}
+
 /* Sums that lose much, once for each reason. */
 static void find_sums(CwRecord *vehicle, CwRecord *survey)
 {
@@ -153,6 +189,7 @@ void cw_job_find_signal(CwRecord *vehicle)
   find_settings(vehicle, survey);
   for (guint i = 0; i < cw_list_get_length(leads); i++)
     find_lead(vehicle, cw_list_get(leads, i));
+  find_alike(vehicle, leads);
   find_sums(vehicle, survey);
   find_reach(vehicle, survey);
   copy_to_survey(vehicle, survey);

@@ -22,6 +22,7 @@ struct CwSurveyWork {
   CwRecord *vehicle; /* snapshot */
   GArray *listed;
   GPtrArray *refused; /* sentences on recordings that were left out */
+  guint recordings_refused; /* how many of them are about recordings; the rest came of concluding */
   CwLeadSurvey *heard;
   CwSurveyResult *result;
   CwRecord *survey;
@@ -149,6 +150,33 @@ static char *say_channels(guint channels, guint leads)
   return g_strdup_printf(_("holds %u channels where %u leads were named"), channels, leads);
 }
 
+static void refuse_take(CwSurveyWork *work, gboolean wrong, CwStimulusKind kind, const char *why)
+{
+  if (wrong)
+    g_ptr_array_add(work->refused, g_strdup_printf(_("take \"%s\": %s"), cw_stimulus_name(kind), why));
+}
+
+/* Which end's take moved nothing though the other's did: the one in which no lead of the opposite end fell. */
+static CwStimulusKind unturned_take(const CwSurveyResult *r)
+{
+  for (size_t i = 0; i < r->leads; i++)
+    if (r->lead[i].end == CW_LEAD_FRONT)
+      return CW_STIMULUS_FRONT;
+  return CW_STIMULUS_REAR;
+}
+
+/* Takes that were played, but not as the list says. */
+static void refuse_unturned(CwSurveyWork *work)
+{
+  const CwSurveyResult *r = work->result;
+
+  refuse_unheard(work, r->front_unheard, CW_STIMULUS_FRONT);
+  refuse_unheard(work, r->rear_unheard, CW_STIMULUS_REAR);
+  refuse_take(work, r->fader_doubt, unturned_take(r), _("no lead changed in it, though the fader moves leads at the other end: was the fader turned? Record it again"));
+  refuse_take(work, r->quiet_not_quieter, CW_STIMULUS_QUIET, _("it is no softer than the survey's take: was the volume turned down? Record it again"));
+  refuse_take(work, r->loud_not_louder, CW_STIMULUS_LOUD, _("it is no louder than the survey's take: was the volume turned up? Record it again"));
+}
+
 /* Reads and hears one recording; what is wrong with it goes to the refused. */
 static void hear(CwSurveyWork *work, const Listed *l)
 {
@@ -162,6 +190,7 @@ static void hear(CwSurveyWork *work, const Listed *l)
     g_ptr_array_add(work->refused, g_strdup(fault->message));
   else if (wrong)
     g_ptr_array_add(work->refused, g_strdup_printf("%s: %s", l->path, wrong));
+  work->recordings_refused = work->refused->len;
 }
 
 char *cw_survey_work_hear(CwSurveyWork *work, CwStimulusKind kind, const int *leads, guint n_leads, gint64 volume_step, const char *seat, const CwRecording *recording)
@@ -183,6 +212,7 @@ guint cw_survey_work_count(const CwSurveyWork *work, CwStimulusKind kind)
 gboolean cw_survey_work_conclude(CwSurveyWork *work, GError **error)
 {
   g_autoptr(GPtrArray) refused = g_ptr_array_new();
+  guint known = work->recordings_refused;
 
   g_clear_pointer(&work->result, cw_survey_result_free);
   g_clear_object(&work->survey);
@@ -193,8 +223,8 @@ gboolean cw_survey_work_conclude(CwSurveyWork *work, GError **error)
     return FALSE;
   }
   work->survey = cw_job_survey_record(work->result);
-  refuse_unheard(work, work->result->front_unheard, CW_STIMULUS_FRONT);
-  refuse_unheard(work, work->result->rear_unheard, CW_STIMULUS_REAR);
+  g_ptr_array_set_size(work->refused, (gint)known);
+  refuse_unturned(work);
   for (guint i = 0; i < work->refused->len; i++)
     g_ptr_array_add(refused, g_ptr_array_index(work->refused, i));
   g_ptr_array_add(refused, NULL);

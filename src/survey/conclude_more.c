@@ -6,6 +6,7 @@
 #define FADED_DB (-6.0)      /* a lead that falls by so much more than the least affected one follows the fader */
 #define HEARD 3.0            /* loudest block over a quiet one, amplitude, of a lead that plays */
 #define SILENCED_DB (-60.0)  /* stands for silence */
+#define LEAST_TURN_DB 1.0    /* by which the volume must have been turned for another volume's take */
 #define LOUDNESS_DB 0.5      /* least change of the bass that counts as one */
 #define MIDDLE_LOW_HZ 700.0
 #define MIDDLE_HIGH_HZ 5000.0
@@ -109,6 +110,24 @@ static int end_of(double front_db, double rear_db)
   return falls_rear ? CW_LEAD_FRONT : falls_front ? CW_LEAD_REAR : CW_LEAD_UNFADED;
 }
 
+/* The fader must have been turned both ways to call a lead unfaded. Where it moved leads at one end alone, the other take may have been played with
+ * it in the middle: then only the bass, which radios leave out of it, is called so. */
+static void doubt_unfaded(CwSurveyResult *r)
+{
+  size_t fronts = 0, rears = 0;
+
+  for (size_t i = 0; i < r->leads; i++) {
+    fronts += r->lead[i].end == CW_LEAD_FRONT;
+    rears += r->lead[i].end == CW_LEAD_REAR;
+  }
+  r->fader_one_way = (fronts == 0) != (rears == 0);
+  for (size_t i = 0; i < r->leads && r->fader_one_way; i++)
+    if (r->lead[i].end == CW_LEAD_UNFADED && r->lead[i].band != CW_LEAD_BASS) {
+      r->lead[i].end = CW_SURVEY_UNKNOWN;
+      r->fader_doubt = true;
+    }
+}
+
 void cw_survey_conclude_ends(const CwLeadSurvey *survey, const CwHeardTake *main, CwSurveyResult *r)
 {
   double *front = g_new0(double, r->leads), *rear = g_new0(double, r->leads);
@@ -124,6 +143,7 @@ void cw_survey_conclude_ends(const CwLeadSurvey *survey, const CwHeardTake *main
     l->rear_change_db = has_rear ? rear[i] : NAN;
     l->end = l->silent ? CW_SURVEY_UNKNOWN : end_of(l->front_change_db, l->rear_change_db);
   }
+  doubt_unfaded(r);
   r->front_unheard = !has_front && cw_survey_find_take(survey, CW_STIMULUS_FRONT, 0, true);
   r->rear_unheard = !has_rear && cw_survey_find_take(survey, CW_STIMULUS_REAR, 0, true);
   g_free(front);
@@ -196,12 +216,17 @@ void cw_survey_conclude_volumes(const CwLeadSurvey *survey, const CwHeardTake *m
   r->clean_step = NAN;
   for (size_t i = 0; i < r->leads; i++)
     r->lead[i].bass_change_db = NAN;
-  if (quiet && compare_volumes(survey, CW_STIMULUS_QUIET, main, r, &quiet_middle, &quiet_bass))
-    r->loudness_db = quiet_bass;
-  if (loud && compare_volumes(survey, CW_STIMULUS_LOUD, main, r, &loud_middle, &loud_bass) && !(fabs(r->loudness_db) >= fabs(loud_bass)))
-    r->loudness_db = loud_bass;
+  if (quiet && compare_volumes(survey, CW_STIMULUS_QUIET, main, r, &quiet_middle, &quiet_bass)) {
+    r->quiet_not_quieter = quiet_middle > -LEAST_TURN_DB;
+    r->loudness_db = r->quiet_not_quieter ? 0 : quiet_bass;
+  }
+  if (loud && compare_volumes(survey, CW_STIMULUS_LOUD, main, r, &loud_middle, &loud_bass)) {
+    r->loud_not_louder = loud_middle < LEAST_TURN_DB;
+    if (!r->loud_not_louder && !(fabs(r->loudness_db) >= fabs(loud_bass)))
+      r->loudness_db = loud_bass;
+  }
   r->loudness_found = fabs(r->loudness_db) > LOUDNESS_DB;
-  if (!loud)
+  if (!loud || r->loud_not_louder)
     return;
   conclude_clip(survey, r, &lowest);
   double steps = r->loud_step - r->survey_step;

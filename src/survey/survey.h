@@ -59,6 +59,8 @@ typedef struct {
   int seat_side;       /* the side that it delays, CW_LEAD_LEFT or CW_LEAD_RIGHT; CW_SURVEY_UNKNOWN */
   double seat_delay_seconds;
   bool front_silent, rear_silent;   /* with the fader full there no track was heard, which told the ends all the same */
+  bool fader_one_way, fader_doubt;    /* the fader moved leads at one end alone; and some lead's end is unknown for that */
+  bool quiet_not_quieter, loud_not_louder; /* the volume was not turned for that take: nothing was taken from it */
   bool front_unheard, rear_unheard; /* the same, but nothing can be told from it */
   size_t leads;
   CwSurveyedLead *lead; /* by number */

@@ -119,6 +119,35 @@ class Faults(unittest.TestCase):
         self.assertEqual([bench.lead_of(survey, n)["end"] for n in (1, 2)], [None, None])
         self.assertEqual(len(bench.refused(survey)), 1)
 
+    def test_fader_not_turned(self):
+        """In the rear's take the fader stood in the middle: the rear lead is known by the front's take, the front lead's end is not told."""
+        radio, numbers = radios.mixed_radio(), [2, 3]
+        takes = [self.bench.listed("leads", numbers, self.bench.record(radio, "leads", numbers)), self.bench.listed("front", numbers, self.bench.record(radio, "front", numbers))]
+        unturned = radio.record(self.bench.track("rear"), numbers, seed=4)
+        survey, _ = self.bench.survey(takes + [self.bench.listed("rear", numbers, unturned)])
+        self.assertEqual([bench.lead_of(survey, n)["end"] for n in numbers], [None, "rear"])
+        self.assertEqual(len(bench.refused(survey)), 1)
+        self.assertIn("\"rear\"", bench.refused(survey)[0])
+        self.assertIn("fader", bench.refused(survey)[0])
+
+    def test_volume_not_turned(self):
+        """A quiet take as loud as the survey's says nothing of the bass lift that this radio has."""
+        radio, numbers = radios.mixed_radio(), [3]
+        leads = self.bench.listed("leads", numbers, self.bench.record(radio, "leads", numbers))
+        unturned = radio.record(self.bench.track("quiet"), numbers, seed=4)
+        survey, _ = self.bench.survey([leads, self.bench.listed("quiet", numbers, unturned)])
+        self.assertFalse(survey["loudness_found"])
+        self.assertEqual(len(bench.refused(survey)), 1)
+        self.assertIn("\"quiet\"", bench.refused(survey)[0])
+        survey, _ = self.bench.survey([leads, self.bench.listed("quiet", numbers, self.bench.record(radio, "quiet", numbers))])
+        self.assertTrue(survey["loudness_found"])
+        self.assertEqual(bench.refused(survey), [])
+
+    def test_two_clips_on_one_lead(self):
+        same = self.leads[:, [0, 1, 0]] + np.random.default_rng(9).normal(0, 1e-5, (len(self.leads), 3))
+        survey, _ = self.bench.survey([self.listed("leads", same, numbers=(1, 2, 3))])
+        self.assertIn(("leads-alike", 3), {(f["code"], f["about"].get("lead")) for f in survey["findings"]})
+
     def test_track_not_played_at_one_end(self):
         """A radio with rear leads, and a rear take in which nobody pressed play: the rear leads must have been heard, so nothing is told of it."""
         radio = radios.mixed_radio()
