@@ -3,15 +3,16 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-#define DELAYED_MS 0.1      /* 3 cm of sound: less is nobody's intention */
-#define CANCELS_DB 3.0      /* lost where leads meet */
+#define DELAYED_MS 0.1 /* 3 cm of sound: less is nobody's intention */
+#define CANCELS_DB 3.0 /* lost where leads meet */
 #define ALIKE_DB 0.3
 #define ALIKE_MS 0.005
-#define HUM_APART_DB 50.0   /* hum this close below the level is heard in quiet passages */
+#define HUM_APART_DB 50.0 /* hum this close below the level is heard in quiet passages */
 #define BASS_REACH_HZ 60.0
 #define TREBLE_REACH_HZ 12000.0
 
-static CwRecord *add(CwRecord *vehicle, const char *code, int severity, gint64 lead, char *text, char *evidence, const char *advice)
+static CwRecord *add(CwRecord *vehicle, const char *code, int severity, gint64 lead, char *text,
+                     char *evidence, const char *advice)
 {
   CwRecord *finding = cw_vehicle_add_finding(vehicle, code, severity, CW_STAGE_SIGNAL);
 
@@ -29,8 +30,10 @@ static CwRecord *add(CwRecord *vehicle, const char *code, int severity, gint64 l
 static void find_silent_fader(CwRecord *vehicle, CwRecord *survey)
 {
   if (cw_record_is_known(survey, "silent_fader"))
-    add(vehicle, "fader-silences-all", CW_SEVERITY_NOTE, 0, g_strdup(_("With the fader at one end the radio is silent.")),
-        g_strdup_printf(_("In the take \"%s\" no track was heard, so the leads belong to the other end."), cw_record_get_choice(survey, "silent_fader") ? "rear" : "front"),
+    add(vehicle, "fader-silences-all", CW_SEVERITY_NOTE, 0,
+        g_strdup(_("With the fader at one end the radio is silent.")),
+        g_strdup_printf(_("In the take \"%s\" no track was heard, so the leads belong to the other end."),
+                        cw_record_get_choice(survey, "silent_fader") ? "rear" : "front"),
         _("If the track was not played in that take, record it again."));
 }
 
@@ -42,14 +45,21 @@ static void find_seat(CwRecord *vehicle, CwRecord *survey)
   if (isnan(ms))
     return;
   if (cw_record_get_boolean(survey, "seat_active"))
-    add(vehicle, "radio-seat-setting", CW_SEVERITY_ATTEND, 0, g_strdup(_("A seat setting is active in the radio: it delays one side.")),
-        g_strdup_printf(side == CW_SIDE_LEFT ? _("The left leads come %.2f ms later than the right ones.") : _("The right leads come %.2f ms later than the left ones."), fabs(ms)),
-        _("Set the radio to all seats, or switch its sound field off, and record the leads again. If it cannot be switched off, the correction's delays make up for it."));
+    add(vehicle, "radio-seat-setting", CW_SEVERITY_ATTEND, 0,
+        g_strdup(_("A seat setting is active in the radio: it delays one side.")),
+        g_strdup_printf(side == CW_SIDE_LEFT ? _("The left leads come %.2f ms later than the right ones.")
+                                             : _("The right leads come %.2f ms later than the left ones."),
+                        fabs(ms)),
+        _("Set the radio to all seats, or switch its sound field off, and record the leads again. If it "
+          "cannot be switched off, the correction's delays make up for it."));
   else
     add(vehicle, "radio-seat-setting", CW_SEVERITY_NOTE, 0,
-        g_strdup_printf(_("The radio's seat setting \"%s\" changes the leads' delays."), cw_record_get_text(survey, "other_seat_setting")),
-        g_strdup_printf(_("Against \"%s\", a lead's delay changes by %.2f ms."), cw_record_get_text(survey, "seat_setting"), ms),
-        _("Leave the radio at the setting that delays nothing: the survey and its correction were made for it. Tell the customer."));
+        g_strdup_printf(_("The radio's seat setting \"%s\" changes the leads' delays."),
+                        cw_record_get_text(survey, "other_seat_setting")),
+        g_strdup_printf(_("Against \"%s\", a lead's delay changes by %.2f ms."),
+                        cw_record_get_text(survey, "seat_setting"), ms),
+        _("Leave the radio at the setting that delays nothing: the survey and its correction were made for "
+          "it. Tell the customer."));
 }
 
 /* What must be switched off in the radio first. */
@@ -59,35 +69,49 @@ static void find_settings(CwRecord *vehicle, CwRecord *survey)
 
   find_seat(vehicle, survey);
   if (!isnan(loudness_db))
-    add(vehicle, "radio-loudness", CW_SEVERITY_ATTEND, 0, g_strdup(_("The radio changes the bass with the volume.")),
-        g_strdup_printf(_("Against the middle, the bass changes by %.1f dB between two volumes."), loudness_db),
-        _("Switch loudness off in the radio's menus and record again. If it cannot be switched off, survey and tune at the volume at which the customer listens."));
+    add(vehicle, "radio-loudness", CW_SEVERITY_ATTEND, 0,
+        g_strdup(_("The radio changes the bass with the volume.")),
+        g_strdup_printf(_("Against the middle, the bass changes by %.1f dB between two volumes."),
+                        loudness_db),
+        _("Switch loudness off in the radio's menus and record again. If it cannot be switched off, survey "
+          "and tune at the volume at which the customer listens."));
 }
 
 static void find_lead(CwRecord *vehicle, CwRecord *lead)
 {
   gint64 number = cw_record_get_integer(lead, "lead");
-  double delay_ms = cw_record_get_number(lead, "delay_ms"), level = cw_record_get_number(lead, "level_dbv"), hum = cw_record_get_number(lead, "hum_dbv");
+  double delay_ms = cw_record_get_number(lead, "delay_ms"), level = cw_record_get_number(lead, "level_dbv"),
+         hum = cw_record_get_number(lead, "hum_dbv");
 
   if (!cw_record_is_known(lead, "level_dbv") && cw_record_is_known(lead, "noise_dbv")) {
-    add(vehicle, "lead-silent", CW_SEVERITY_ATTEND, number, g_strdup_printf(_("Lead %d carries nothing."), (int)number),
-        g_strdup_printf(_("Nothing but noise of %.0f dBV was recorded from it."), cw_record_get_number(lead, "noise_dbv")),
+    add(vehicle, "lead-silent", CW_SEVERITY_ATTEND, number,
+        g_strdup_printf(_("Lead %d carries nothing."), (int)number),
+        g_strdup_printf(_("Nothing but noise of %.0f dBV was recorded from it."),
+                        cw_record_get_number(lead, "noise_dbv")),
         _("Check the clip and the wire. If it really is silent, leave it out."));
     return;
   }
   if (cw_record_get_choice(lead, "polarity") == CW_POLARITY_INVERTED)
-    add(vehicle, "lead-inverted", CW_SEVERITY_NOTE, number, g_strdup_printf(_("Lead %d has the opposite polarity."), (int)number),
+    add(vehicle, "lead-inverted", CW_SEVERITY_NOTE, number,
+        g_strdup_printf(_("Lead %d has the opposite polarity."), (int)number),
         g_strdup(_("Over its whole band its phase is half a turn off the track's.")),
-        _("Check which of its two wires is plus. The correction uses the polarity in which the leads add up."));
+        _("Check which of its two wires is plus. The correction uses the polarity in which the leads add "
+          "up."));
   if (delay_ms > DELAYED_MS)
-    add(vehicle, "lead-delayed", CW_SEVERITY_NOTE, number, g_strdup_printf(_("Lead %d is delayed."), (int)number),
-        g_strdup_printf(_("It comes %.2f ms after the earliest lead."), delay_ms), _("Look for a sound field, seat or surround setting in the radio. What stays, the correction's delays make up for."));
+    add(vehicle, "lead-delayed", CW_SEVERITY_NOTE, number,
+        g_strdup_printf(_("Lead %d is delayed."), (int)number),
+        g_strdup_printf(_("It comes %.2f ms after the earliest lead."), delay_ms),
+        _("Look for a sound field, seat or surround setting in the radio. What stays, the correction's "
+          "delays make up for."));
   if (cw_record_get_boolean(lead, "all_pass"))
-    add(vehicle, "lead-all-pass", CW_SEVERITY_NOTE, number, g_strdup_printf(_("Lead %d has an all-pass filter."), (int)number),
-        g_strdup_printf(_("Around %.0f Hz its phase turns by more than its response explains (Q %.1f)."), cw_record_get_number(lead, "all_pass_hz"), cw_record_get_number(lead, "all_pass_q")),
+    add(vehicle, "lead-all-pass", CW_SEVERITY_NOTE, number,
+        g_strdup_printf(_("Lead %d has an all-pass filter."), (int)number),
+        g_strdup_printf(_("Around %.0f Hz its phase turns by more than its response explains (Q %.1f)."),
+                        cw_record_get_number(lead, "all_pass_hz"), cw_record_get_number(lead, "all_pass_q")),
         _("Do not add it to leads without one. In the mix, the other leads get the same filter."));
   if (!isnan(hum) && !isnan(level) && hum > level - HUM_APART_DB)
-    add(vehicle, "lead-hum", CW_SEVERITY_NOTE, number, g_strdup_printf(_("Lead %d hums."), (int)number), g_strdup_printf(_("Hum of %.0f dBV, %.0f dB below its level."), hum, level - hum),
+    add(vehicle, "lead-hum", CW_SEVERITY_NOTE, number, g_strdup_printf(_("Lead %d hums."), (int)number),
+        g_strdup_printf(_("Hum of %.0f dBV, %.0f dB below its level."), hum, level - hum),
         _("Feed radio and interface from the car's battery alone, unplug chargers, and check the ground."));
 }
 
@@ -116,12 +140,16 @@ static void find_alike(CwRecord *vehicle, CwList *leads)
     for (guint k = 0; k < i; k++) {
       CwRecord *lead = cw_list_get(leads, i), *other = cw_list_get(leads, k);
       double late = fabs(cw_record_get_number(lead, "delay_ms") - cw_record_get_number(other, "delay_ms"));
-      if (cw_record_get_choice(lead, "side") != cw_record_get_choice(other, "side") || cw_record_get_choice(lead, "polarity") != cw_record_get_choice(other, "polarity") ||
+      if (cw_record_get_choice(lead, "side") != cw_record_get_choice(other, "side") ||
+          cw_record_get_choice(lead, "polarity") != cw_record_get_choice(other, "polarity") ||
           !(late < ALIKE_MS) || !(response_apart_db(other, lead) < ALIKE_DB))
         continue;
       add(vehicle, "leads-alike", CW_SEVERITY_NOTE, cw_record_get_integer(lead, "lead"),
-          g_strdup_printf(_("Leads %d and %d carry the same."), (int)cw_record_get_integer(other, "lead"), (int)cw_record_get_integer(lead, "lead")),
-          g_strdup_printf(_("Level and response agree within %.1f dB, arrival within %.0f µs."), ALIKE_DB, 1000 * ALIKE_MS), _("Use one of them; adding them gains nothing."));
+          g_strdup_printf(_("Leads %d and %d carry the same."), (int)cw_record_get_integer(other, "lead"),
+                          (int)cw_record_get_integer(lead, "lead")),
+          g_strdup_printf(_("Level and response agree within %.1f dB, arrival within %.0f µs."), ALIKE_DB,
+                          1000 * ALIKE_MS),
+          _("Use one of them; adding them gains nothing."));
     }
 }
 
@@ -137,20 +165,24 @@ static void find_sums(CwRecord *vehicle, CwRecord *survey)
     if (!(cw_record_get_number(sum, "loss_db") > CANCELS_DB) || !leads || leads->n_rows < 2)
       continue;
     add(vehicle, "leads-cancel", CW_SEVERITY_NOTE, (gint64)cw_numbers_at(leads, leads->n_rows - 1, 0),
-        g_strdup_printf(_("Leads %s do not add up as they come."), cw_record_get_text(sum, "name")), g_strdup_printf("%s.", cw_record_get_text(sum, "why")),
-        advised ? _("Use the delay and polarity of the correction; never join these wires directly.") : _("Do not add these leads, and do not make one bass signal of them."));
+        g_strdup_printf(_("Leads %s do not add up as they come."), cw_record_get_text(sum, "name")),
+        g_strdup_printf("%s.", cw_record_get_text(sum, "why")),
+        advised ? _("Use the delay and polarity of the correction; never join these wires directly.")
+                : _("Do not add these leads, and do not make one bass signal of them."));
   }
 }
 
 static void find_reach(CwRecord *vehicle, CwRecord *survey)
 {
   CwRecord *correction = cw_record_get_child(survey, "correction");
-  double low = correction ? cw_record_get_number(correction, "low_hz") : NAN, high = correction ? cw_record_get_number(correction, "high_hz") : NAN;
+  double low = correction ? cw_record_get_number(correction, "low_hz") : NAN,
+         high = correction ? cw_record_get_number(correction, "high_hz") : NAN;
 
   if (low > BASS_REACH_HZ || high < TREBLE_REACH_HZ)
     add(vehicle, "signal-short", CW_SEVERITY_NOTE, 0, g_strdup(_("No sum of leads carries the whole band.")),
         g_strdup_printf(_("Without lifting more than 9 dB it reaches from %.0f to %.0f Hz."), low, high),
-        low > BASS_REACH_HZ ? _("Check the radio's tone controls and bass filter, look for a lead that carries the bass, or use another source.")
+        low > BASS_REACH_HZ ? _("Check the radio's tone controls and bass filter, look for a lead that "
+                                "carries the bass, or use another source.")
                             : _("Look for the tweeters' own leads and clip onto them as well."));
 }
 
@@ -159,14 +191,16 @@ static void find_refused(CwRecord *vehicle, CwRecord *survey)
   const char *const *refused = cw_record_get_texts(survey, "refused");
 
   for (guint i = 0; refused && refused[i]; i++)
-    add(vehicle, "take-refused", CW_SEVERITY_ATTEND, 0, g_strdup(_("A recording of the factory signal was left out.")), g_strdup(refused[i]),
+    add(vehicle, "take-refused", CW_SEVERITY_ATTEND, 0,
+        g_strdup(_("A recording of the factory signal was left out.")), g_strdup(refused[i]),
         _("Record it again as it says, then read the recordings again."));
 }
 
 /* A copy for the survey's own document. */
 static void copy_to_survey(CwRecord *vehicle, CwRecord *survey)
 {
-  CwList *all = cw_record_get_children(vehicle, "findings"), *own = cw_record_get_children(survey, "findings");
+  CwList *all = cw_record_get_children(vehicle, "findings"),
+         *own = cw_record_get_children(survey, "findings");
 
   cw_list_clear(own);
   for (guint i = 0; i < cw_list_get_length(all); i++)

@@ -26,7 +26,9 @@ guint cw_job_practice_radio_leads(CwRecord *vehicle)
 static int step_of(const CwPracticeRadio *radio, CwRecord *take)
 {
   int volume = cw_record_get_choice(take, "volume");
-  return volume == CW_VOLUME_LOUD ? radio->loud_step : volume == CW_VOLUME_QUIET ? radio->quiet_step : radio->survey_step;
+  return volume == CW_VOLUME_LOUD    ? radio->loud_step
+         : volume == CW_VOLUME_QUIET ? radio->quiet_step
+                                     : radio->survey_step;
 }
 
 gint64 cw_job_practice_radio_step(CwRecord *vehicle, CwRecord *take)
@@ -45,20 +47,23 @@ static gboolean check_leads(const CwPracticeRadio *radio, const int *leads, guin
 {
   for (guint i = 0; i < n_leads; i++)
     if (leads[i] < 1 || leads[i] > (int)radio->leads) {
-      g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE, "the practice radio has leads 1 to %u, and no lead %d", radio->leads, leads[i]);
+      g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE,
+                  "the practice radio has leads 1 to %u, and no lead %d", radio->leads, leads[i]);
       return FALSE;
     }
   return TRUE;
 }
 
-static void add_radio(JsonBuilder *json, const CwPracticeRadio *radio, CwRecord *take, const char *track_path, const char *seat_setting, const int *leads, guint n_leads)
+static void add_radio(JsonBuilder *json, const CwPracticeRadio *radio, CwRecord *take, const char *track_path,
+                      const char *seat_setting, const int *leads, guint n_leads)
 {
   json_builder_begin_object(json_builder_set_member_name(json, "radio"));
   json_builder_add_string_value(json_builder_set_member_name(json, "track"), track_path);
   json_builder_add_int_value(json_builder_set_member_name(json, "volume_step"), step_of(radio, take));
   json_builder_add_double_value(json_builder_set_member_name(json, "balance"), turned(take, "balance"));
   json_builder_add_double_value(json_builder_set_member_name(json, "fader"), turned(take, "fader"));
-  json_builder_add_string_value(json_builder_set_member_name(json, "seat_setting"), seat_setting ? seat_setting : "all");
+  json_builder_add_string_value(json_builder_set_member_name(json, "seat_setting"),
+                                seat_setting ? seat_setting : "all");
   json_builder_begin_array(json_builder_set_member_name(json, "leads"));
   for (guint i = 0; i < n_leads; i++)
     json_builder_add_int_value(json, leads[i]);
@@ -66,7 +71,8 @@ static void add_radio(JsonBuilder *json, const CwPracticeRadio *radio, CwRecord 
   json_builder_end_object(json);
 }
 
-char *cw_job_practice_radio_setup(CwRecord *vehicle, CwRecord *take, const char *track_path, const char *seat_setting, const int *leads, guint n_leads, GError **error)
+char *cw_job_practice_radio_setup(CwRecord *vehicle, CwRecord *take, const char *track_path,
+                                  const char *seat_setting, const int *leads, guint n_leads, GError **error)
 {
   const CwPracticeRadio *radio = radio_of(vehicle, error);
 
@@ -83,29 +89,39 @@ char *cw_job_practice_radio_setup(CwRecord *vehicle, CwRecord *take, const char 
   return text;
 }
 
-CwRecording *cw_job_practice_radio_record(CwRecord *vehicle, CwRecord *take, const char *seat_setting, const int *leads, guint n_leads, guint64 seed, GError **error)
+CwRecording *cw_job_practice_radio_record(CwRecord *vehicle, CwRecord *take, const char *seat_setting,
+                                          const int *leads, guint n_leads, guint64 seed, GError **error)
 {
   const CwPracticeRadio *radio = radio_of(vehicle, error);
   CwStimulusKind kind;
   double rate_hz;
 
-  if (!radio || !check_leads(radio, leads, n_leads, error) || !cw_job_read_track_name(cw_record_get_text(take, "track"), &kind, &rate_hz, error))
+  if (!radio || !check_leads(radio, leads, n_leads, error) ||
+      !cw_job_read_track_name(cw_record_get_text(take, "track"), &kind, &rate_hz, error))
     return NULL;
   CwStimulus s = cw_stimulus_design(kind);
   gsize frames = cw_stimulus_frames(&s, rate_hz);
   g_autofree double *left = g_new0(double, frames), *right = g_new0(double, frames);
   cw_stimulus_render(&s, rate_hz, left, right);
-  CwPracticeRadioPlay play = {.track = {left, right}, .track_frames = frames, .track_rate_hz = rate_hz, .volume_step = step_of(radio, take),
-                              .balance = turned(take, "balance"), .fader = turned(take, "fader"), .seat_set = seat_setting && !g_str_equal(seat_setting, "all"),
-                              .start_seconds = START_SECONDS, .seed = seed};
-  CwRecording *r = cw_recording_new(RATE_HZ, n_leads, (gsize)((START_SECONDS + s.seconds + AFTER_SECONDS) * RATE_HZ));
+  CwPracticeRadioPlay play = {.track = {left, right},
+                              .track_frames = frames,
+                              .track_rate_hz = rate_hz,
+                              .volume_step = step_of(radio, take),
+                              .balance = turned(take, "balance"),
+                              .fader = turned(take, "fader"),
+                              .seat_set = seat_setting && !g_str_equal(seat_setting, "all"),
+                              .start_seconds = START_SECONDS,
+                              .seed = seed};
+  CwRecording *r =
+      cw_recording_new(RATE_HZ, n_leads, (gsize)((START_SECONDS + s.seconds + AFTER_SECONDS) * RATE_HZ));
   for (guint i = 0; i < n_leads; i++)
     cw_practice_radio_record(radio, &play, (guint)leads[i], RATE_HZ, r->frames, r->channel[i]);
   return r;
 }
 
 /* Records and hears one take. */
-static gboolean hear_take(CwSurveyWork *work, CwRecord *vehicle, CwRecord *take, const int *leads, guint n_leads, guint64 seed, GError **error)
+static gboolean hear_take(CwSurveyWork *work, CwRecord *vehicle, CwRecord *take, const int *leads,
+                          guint n_leads, guint64 seed, GError **error)
 {
   CwStimulusKind kind;
   double rate_hz;
@@ -113,14 +129,17 @@ static gboolean hear_take(CwSurveyWork *work, CwRecord *vehicle, CwRecord *take,
 
   if (!r || !cw_job_read_track_name(cw_record_get_text(take, "track"), &kind, &rate_hz, error))
     return FALSE;
-  g_autofree char *wrong = cw_survey_work_hear(work, kind, leads, n_leads, cw_job_practice_radio_step(vehicle, take), "all", r);
+  g_autofree char *wrong =
+      cw_survey_work_hear(work, kind, leads, n_leads, cw_job_practice_radio_step(vehicle, take), "all", r);
   if (!wrong)
     return TRUE;
-  g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "practice radio, take %s: %s", cw_record_get_text(take, "id"), wrong);
+  g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "practice radio, take %s: %s",
+              cw_record_get_text(take, "id"), wrong);
   return FALSE;
 }
 
-gboolean cw_job_practice_survey(CwProject *project, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+gboolean cw_job_practice_survey(CwProject *project, GCancellable *cancellable, CwProgress progress,
+                                gpointer data, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
   guint n_leads = cw_job_practice_radio_leads(vehicle);

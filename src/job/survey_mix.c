@@ -16,15 +16,22 @@ static double db_at(const CwNumbers *curve, guint point)
 
 static void read_lead(CwRecord *record, CwMixLead *lead)
 {
-  const CwNumbers *response = cw_record_get_numbers(record, "response"), *phase = cw_record_get_numbers(record, "phase");
+  const CwNumbers *response = cw_record_get_numbers(record, "response"),
+                  *phase = cw_record_get_numbers(record, "phase");
   int polarity = cw_record_get_choice(record, "polarity");
   gboolean all_pass = cw_record_get_boolean(record, "all_pass");
   guint known = 0;
 
-  *lead = (CwMixLead){.lead = (int)cw_record_get_integer(record, "lead"), .side = cw_record_get_choice(record, "side"), .end = cw_record_get_choice(record, "end"),
-                      .band = cw_record_get_choice(record, "band"), .low_hz = cw_record_get_number(record, "low_hz"), .high_hz = cw_record_get_number(record, "high_hz"),
-                      .delay_seconds = 1e-3 * cw_record_get_number(record, "delay_ms"), .polarity = polarity == CW_POLARITY_INVERTED ? -1 : 1,
-                      .all_pass_hz = all_pass ? cw_record_get_number(record, "all_pass_hz") : NAN, .all_pass_q = all_pass ? cw_record_get_number(record, "all_pass_q") : NAN};
+  *lead = (CwMixLead){.lead = (int)cw_record_get_integer(record, "lead"),
+                      .side = cw_record_get_choice(record, "side"),
+                      .end = cw_record_get_choice(record, "end"),
+                      .band = cw_record_get_choice(record, "band"),
+                      .low_hz = cw_record_get_number(record, "low_hz"),
+                      .high_hz = cw_record_get_number(record, "high_hz"),
+                      .delay_seconds = 1e-3 * cw_record_get_number(record, "delay_ms"),
+                      .polarity = polarity == CW_POLARITY_INVERTED ? -1 : 1,
+                      .all_pass_hz = all_pass ? cw_record_get_number(record, "all_pass_hz") : NAN,
+                      .all_pass_q = all_pass ? cw_record_get_number(record, "all_pass_q") : NAN};
   for (guint i = 0; i < CW_SURVEY_POINTS; i++) {
     double db = db_at(response, i), degrees = db_at(phase, i);
     if (isnan(db) || isnan(degrees))
@@ -32,7 +39,8 @@ static void read_lead(CwRecord *record, CwMixLead *lead)
     lead->value[i] = M_SQRT2 * pow(10, db / 20) * cexp(I * degrees * M_PI / 180);
     known++;
   }
-  lead->usable = known > 0 && polarity >= 0 && lead->side >= 0 && !isnan(lead->delay_seconds) && !cw_record_get_boolean(record, "skipped");
+  lead->usable = known > 0 && polarity >= 0 && lead->side >= 0 && !isnan(lead->delay_seconds) &&
+                 !cw_record_get_boolean(record, "skipped");
   if (isnan(lead->delay_seconds))
     lead->delay_seconds = 0;
 }
@@ -53,21 +61,24 @@ CwCorrectLimits cw_job_correct_limits(CwRecord *processor)
   g_autoptr(CwRecord) any = processor ? g_object_ref(processor) : cw_record_new(cw_processor_get_type());
   const CwNumbers *gain = cw_record_get_numbers(any, "section_gain_db"), *q = cw_record_get_numbers(any, "q");
 
-  return (CwCorrectLimits){.rate_hz = cw_record_get_number(any, "sample_rate_hz"),
-                           .sections = (size_t)MIN(cw_record_get_integer(any, "sections_per_output"), CW_CORRECT_MOST_SECTIONS),
-                           .gain_least_db = cw_numbers_at(gain, 0, 0),
-                           .gain_most_db = cw_numbers_at(gain, 1, 0),
-                           .q_least = cw_numbers_at(q, 0, 0),
-                           .q_most = cw_numbers_at(q, 1, 0),
-                           .shelves = cw_record_get_boolean(any, "shelves"),
-                           .all_pass = cw_record_get_boolean(any, "all_pass"),
-                           .delay_step_samples = cw_record_get_number(any, "delay_step_samples"),
-                           .gain_step_db = cw_record_get_number(any, "gain_step_db"),
-                           .q_step = cw_record_get_number(any, "q_step"),
-                           .steps_per_octave = cw_record_get_number(any, "frequency_steps_per_octave")};
+  return (CwCorrectLimits){
+      .rate_hz = cw_record_get_number(any, "sample_rate_hz"),
+      .sections = (size_t)MIN(cw_record_get_integer(any, "sections_per_output"), CW_CORRECT_MOST_SECTIONS),
+      .gain_least_db = cw_numbers_at(gain, 0, 0),
+      .gain_most_db = cw_numbers_at(gain, 1, 0),
+      .q_least = cw_numbers_at(q, 0, 0),
+      .q_most = cw_numbers_at(q, 1, 0),
+      .shelves = cw_record_get_boolean(any, "shelves"),
+      .all_pass = cw_record_get_boolean(any, "all_pass"),
+      .delay_step_samples = cw_record_get_number(any, "delay_step_samples"),
+      .gain_step_db = cw_record_get_number(any, "gain_step_db"),
+      .q_step = cw_record_get_number(any, "q_step"),
+      .steps_per_octave = cw_record_get_number(any, "frequency_steps_per_octave")};
 }
 
-/* --- sums ------------------------------------------------------------------------------------------------------------ */
+/* --- sums
+ * ------------------------------------------------------------------------------------------------------------
+ */
 
 static char *name_leads(const CwMixLead *lead, const size_t *index, size_t count)
 {
@@ -87,12 +98,16 @@ static char *say_sum(const CwLeadsSum *s)
       return g_strdup(_("The leads do not overlap: together they cover more"));
     return g_strdup_printf(_("The leads add up: %.1f dB is lost where they meet"), s->loss_db);
   case CW_SUM_COMB:
-    return g_strdup_printf(_("Delay cuts holes: one lead comes %.2f ms after the other, which makes a hole every %.0f Hz"), 1e3 * s->apart_seconds, 1 / s->apart_seconds);
+    return g_strdup_printf(
+        _("Delay cuts holes: one lead comes %.2f ms after the other, which makes a hole every %.0f Hz"),
+        1e3 * s->apart_seconds, 1 / s->apart_seconds);
   case CW_SUM_VANISHES:
-    return g_strdup_printf(_("The leads cancel: opposite polarity takes %.1f dB away where they meet"), s->loss_db);
+    return g_strdup_printf(_("The leads cancel: opposite polarity takes %.1f dB away where they meet"),
+                           s->loss_db);
   case CW_SUM_UNEVEN:
   default:
-    return g_strdup_printf(_("The leads turn the phase differently: %.1f dB is lost where they meet"), s->loss_db);
+    return g_strdup_printf(_("The leads turn the phase differently: %.1f dB is lost where they meet"),
+                           s->loss_db);
   }
 }
 
@@ -124,25 +139,32 @@ static void write_sums(CwRecord *survey, const CwMixLead *lead, gsize leads, con
   }
 }
 
-/* --- correction ------------------------------------------------------------------------------------------------------ */
+/* --- correction
+ * ------------------------------------------------------------------------------------------------------ */
 
 static void write_section(CwRecord *input, const CwSection *s)
 {
   CwRecord *section = cw_record_add_child(input, "sections");
-  g_autofree char *why = s->kind == CW_SECTION_ALL_PASS
-                             ? g_strdup(_("Turns the phase as an all-pass of the radio turns another lead's, so that they add up"))
-                         : s->gain_db < 0 ? g_strdup_printf(_("Takes off the %.1f dB that the radio adds around %.0f Hz"), -s->gain_db, s->frequency_hz)
-                                          : g_strdup_printf(_("Gives back %.1f dB that the radio takes around %.0f Hz"), s->gain_db, s->frequency_hz);
+  g_autofree char *why =
+      s->kind == CW_SECTION_ALL_PASS
+          ? g_strdup(
+                _("Turns the phase as an all-pass of the radio turns another lead's, so that they add up"))
+      : s->gain_db < 0 ? g_strdup_printf(_("Takes off the %.1f dB that the radio adds around %.0f Hz"),
+                                         -s->gain_db, s->frequency_hz)
+                       : g_strdup_printf(_("Gives back %.1f dB that the radio takes around %.0f Hz"),
+                                         s->gain_db, s->frequency_hz);
 
   cw_record_set_choice(section, "use", CW_USE_CORRECTION);
-  cw_record_set_choice(section, "kind", s->kind == CW_SECTION_ALL_PASS ? CW_SHAPE_ALL_PASS : CW_SHAPE_PEAKING);
+  cw_record_set_choice(section, "kind",
+                       s->kind == CW_SECTION_ALL_PASS ? CW_SHAPE_ALL_PASS : CW_SHAPE_PEAKING);
   cw_record_set_number(section, "frequency_hz", s->frequency_hz);
   cw_record_set_number(section, "gain_db", s->gain_db);
   cw_record_set_number(section, "q", s->q);
   cw_record_set_text(section, "why", why);
 }
 
-static void write_input(CwRecord *correction, gint64 number, const CwCorrectedInput *in, const CwMixLead *lead, double rate_hz)
+static void write_input(CwRecord *correction, gint64 number, const CwCorrectedInput *in,
+                        const CwMixLead *lead, double rate_hz)
 {
   CwRecord *input = cw_record_add_child(correction, "inputs"), *mix;
 
@@ -170,11 +192,16 @@ static char *say_side(const CwMixLead *lead, const CwSideMix *mix, int side)
     index[p] = mix->part[p].index;
   g_autofree char *leads = name_leads(lead, index, mix->parts);
   if (mix->parts == 1)
-    return g_strdup_printf(_("%s: lead %s alone, which reaches from %.0f to %.0f Hz; another lead would add nothing that is needed"), words, leads, mix->low_hz, mix->high_hz);
-  return g_strdup_printf(_("%s: leads %s, which together reach from %.0f to %.0f Hz, with equal delays and the polarity in which they add up"), words, leads, mix->low_hz, mix->high_hz);
+    return g_strdup_printf(_("%s: lead %s alone, which reaches from %.0f to %.0f Hz; another lead would add "
+                             "nothing that is needed"),
+                           words, leads, mix->low_hz, mix->high_hz);
+  return g_strdup_printf(_("%s: leads %s, which together reach from %.0f to %.0f Hz, with equal delays and "
+                           "the polarity in which they add up"),
+                         words, leads, mix->low_hz, mix->high_hz);
 }
 
-static void write_correction(CwRecord *survey, const CwMixLead *lead, const CwCorrectionPlan *plan, double rate_hz)
+static void write_correction(CwRecord *survey, const CwMixLead *lead, const CwCorrectionPlan *plan,
+                             double rate_hz)
 {
   CwRecord *correction = cw_record_make_child(survey, "correction");
   g_autoptr(GPtrArray) why = g_ptr_array_new_with_free_func(g_free);
@@ -210,9 +237,11 @@ void cw_job_mix_survey(CwRecord *survey, CwRecord *processor)
 
 void cw_job_apply_correction(CwRecord *vehicle)
 {
-  CwRecord *survey = cw_record_get_child(vehicle, "survey"), *correction = survey ? cw_record_get_child(survey, "correction") : NULL;
+  CwRecord *survey = cw_record_get_child(vehicle, "survey"),
+           *correction = survey ? cw_record_get_child(survey, "correction") : NULL;
   CwRecord *tune = cw_record_make_child(vehicle, "tune");
-  CwList *from = correction ? cw_record_get_children(correction, "inputs") : NULL, *to = cw_record_get_children(tune, "inputs");
+  CwList *from = correction ? cw_record_get_children(correction, "inputs") : NULL,
+         *to = cw_record_get_children(tune, "inputs");
 
   cw_list_clear(to);
   for (guint i = 0; from && i < cw_list_get_length(from); i++) {
@@ -220,13 +249,15 @@ void cw_job_apply_correction(CwRecord *vehicle)
     cw_list_append(to, input);
   }
   if (!cw_record_is_known(tune, "sample_rate_hz"))
-    cw_record_set_number(tune, "sample_rate_hz", cw_record_get_number(cw_record_make_child(vehicle, "processor"), "sample_rate_hz"));
+    cw_record_set_number(tune, "sample_rate_hz",
+                         cw_record_get_number(cw_record_make_child(vehicle, "processor"), "sample_rate_hz"));
 }
 
 gboolean cw_job_skip_lead(CwRecord *vehicle, gint64 lead, gboolean skipped)
 {
   CwRecord *survey = cw_record_get_child(vehicle, "survey");
-  CwRecord *record = survey ? cw_list_find_integer(cw_record_get_children(survey, "leads"), "lead", lead) : NULL;
+  CwRecord *record =
+      survey ? cw_list_find_integer(cw_record_get_children(survey, "leads"), "lead", lead) : NULL;
 
   if (!record)
     return FALSE;

@@ -5,22 +5,22 @@
 
 G_BEGIN_DECLS
 
-/* The leads of a survey's record (CwSurvey) as numbers, in its order. A lead is usable if it was not left out, carries something, and its delay and
- * phase are known. Free with g_free(). */
+/* The leads of a survey's record (CwSurvey) as numbers, in its order. A lead is usable if it was not left
+ * out, carries something, and its delay and phase are known. Free with g_free(). */
 CwMixLead *cw_job_mix_leads(CwRecord *survey, gsize *leads);
 
 /* What the processor (CwProcessor, or NULL for any) allows an input. */
 CwCorrectLimits cw_job_correct_limits(CwRecord *processor);
 
-/* Works out a survey's sums and correction anew from its leads: after a survey, and after a lead was left out or edited. Takes some tens of
- * milliseconds. */
+/* Works out a survey's sums and correction anew from its leads: after a survey, and after a lead was left out
+ * or edited. Takes some tens of milliseconds. */
 void cw_job_mix_survey(CwRecord *survey, CwRecord *processor);
 
 /* Copies the survey's correction to the inputs of the vehicle's tune, where the table takes them from. */
 void cw_job_apply_correction(CwRecord *vehicle);
 
-/* Leaves a lead out of the mix, or takes it in again; sums, correction, inputs and findings follow. FALSE where the survey has no such lead. The
- * caller commits. */
+/* Leaves a lead out of the mix, or takes it in again; sums, correction, inputs and findings follow. FALSE
+ * where the survey has no such lead. The caller commits. */
 gboolean cw_job_skip_lead(CwRecord *vehicle, gint64 lead, gboolean skipped);
 
 G_END_DECLS

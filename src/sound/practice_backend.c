@@ -91,15 +91,17 @@ static void copy_channels(const float *from, guint from_channels, float *to, gui
     memcpy(to + (gsize)i * to_channels, from + (gsize)i * from_channels, both * sizeof *to);
 }
 
-/* The radio's stick: both channels of a sound file (the first for both where it has but one). NULL with error. */
+/* The radio's stick: both channels of a sound file (the first for both where it has but one). NULL with
+ * error. */
 static double *read_track(const char *path, gsize *frames, double *rate_hz, GError **error)
 {
   SF_INFO info = {0};
   SNDFILE *file = sf_open(path, SFM_READ, &info);
-  gboolean good = file && info.channels >= 1 && info.channels <= 32 && info.frames > 0 && info.frames <= TRACK_MOST_S * info.samplerate;
+  gboolean good = file && info.channels >= 1 && info.channels <= 32 && info.frames > 0 &&
+                  info.frames <= TRACK_MOST_S * info.samplerate;
   double *both = NULL;
   if (good) {
-    double *all = g_new0(double, (gsize)info.frames * (gsize)info.channels);
+    double *all = g_new0(double, (gsize)info.frames *(gsize)info.channels);
     sf_count_t count = sf_readf_double(file, all, info.frames);
     *frames = (gsize)MAX(count, 0);
     *rate_hz = info.samplerate;
@@ -122,15 +124,21 @@ static gboolean play_radio(Stream *stream, GError **error)
 {
   const CwPracticeSetup *setup = cw_practice_bay_get_setup(stream->bay);
   const CwPracticeRadioSetup *radio = &setup->radio;
-  CwPracticeRadioPlay play = {.volume_step = radio->volume_step, .balance = radio->balance, .fader = radio->fader, .seat_set = radio->seat_set,
-                              .start_seconds = RADIO_STARTS_S, .seed = setup->seed};
+  CwPracticeRadioPlay play = {.volume_step = radio->volume_step,
+                              .balance = radio->balance,
+                              .fader = radio->fader,
+                              .seat_set = radio->seat_set,
+                              .start_seconds = RADIO_STARTS_S,
+                              .seed = setup->seed};
   double *track = read_track(radio->track, &play.track_frames, &play.track_rate_hz, error);
   if (!track)
     return FALSE;
   play.track[0] = track;
   play.track[1] = track + play.track_frames;
-  stream->leads_frames = (gsize)((RADIO_STARTS_S + RADIO_PAUSES_S + (double)play.track_frames / play.track_rate_hz) * stream->rate_hz);
-  stream->leads = g_new(float, stream->leads_frames *radio->leads);
+  stream->leads_frames =
+      (gsize)((RADIO_STARTS_S + RADIO_PAUSES_S + (double)play.track_frames / play.track_rate_hz) *
+              stream->rate_hz);
+  stream->leads = g_new(float, stream->leads_frames * radio->leads);
   double *one = g_new(double, stream->leads_frames);
   for (guint c = 0; c < radio->leads; c++) {
     cw_practice_radio_record(radio->radio, &play, radio->lead[c], stream->rate_hz, stream->leads_frames, one);
@@ -215,8 +223,7 @@ static gpointer open_stream(const CwMessageOpen *open, CwEngine *engine, GError 
     return NULL;
   if (open->inputs > inputs_of(setup) || open->outputs > setup->car->outputs + 2) {
     g_set_error(error, CW_SOUND_ERROR, CW_SOUND_ERROR_DEVICE,
-                "The practice bay has %u inputs and %u outputs.", inputs_of(setup),
-                setup->car->outputs + 2);
+                "The practice bay has %u inputs and %u outputs.", inputs_of(setup), setup->car->outputs + 2);
     cw_practice_setup_free(setup);
     return NULL;
   }

@@ -6,7 +6,8 @@
 #include <math.h>
 #include <string.h>
 
-#define FINER 4           /* times the track's rate at which the output stage clips, so that its harmonics do not fold */
+#define FINER                                                                                                \
+  4 /* times the track's rate at which the output stage clips, so that its harmonics do not fold */
 #define COUPLING_HZ 2.0   /* of the interface's inputs */
 #define TAIL_SECONDS 0.05 /* for filters to ring out after the track */
 #define DELAY_REACH 24
@@ -26,7 +27,8 @@ static guint list_sections(const CwPracticeRadio *radio, const CwPracticeLead *l
   guint count = 0;
   for (guint i = 0; i < lead->sections; i++)
     cw_section_design(&lead->section[i], play->track_rate_hz, &cascade[count++]);
-  double lift = MIN(radio->lift_most_db, radio->lift_step_db * MAX(0, radio->lift_below_step - play->volume_step));
+  double lift =
+      MIN(radio->lift_most_db, radio->lift_step_db * MAX(0, radio->lift_below_step - play->volume_step));
   CwSection shelf = {CW_SECTION_LOW_SHELF, radio->lift_hz, lift, G_SQRT2 / 2};
   if (lift > 0)
     cw_section_design(&shelf, play->track_rate_hz, &cascade[count++]);
@@ -87,8 +89,10 @@ static double *lead_volts(const CwPracticeRadio *radio, const CwPracticeRadioPla
                           const CwPracticeLead *lead, gsize *frames)
 {
   CwCoefficients cascade[10];
-  double late = lead->delay_ms + (play->seat_set ? lead->seat_delay_ms : 0), samples = late * play->track_rate_hz / 1000;
-  double gain = radio->full_scale_v * pow(10, (lead->gain_db + radio->step_db * (play->volume_step - radio->loud_step)) / 20);
+  double late = lead->delay_ms + (play->seat_set ? lead->seat_delay_ms : 0),
+         samples = late * play->track_rate_hz / 1000;
+  double gain = radio->full_scale_v *
+                pow(10, (lead->gain_db + radio->step_db * (play->volume_step - radio->loud_step)) / 20);
   *frames = play->track_frames + (gsize)samples + (gsize)(TAIL_SECONDS * play->track_rate_hz);
   double *volts = g_new0(double, *frames);
   mix(lead, play, volts);
@@ -108,7 +112,8 @@ void cw_practice_radio_record(const CwPracticeRadio *radio, const CwPracticeRadi
   const CwPracticeLead *l = &radio->lead[lead - 1];
   gsize played, heard, start = (gsize)(play->start_seconds * rate_hz);
   double *volts = lead_volts(radio, play, l, &played);
-  double ratio = rate_hz / (play->track_rate_hz * (1 + radio->player_ppm * 1e-6)), scale = 1 / CW_PRACTICE_VOLTS_PER_FULL_SCALE;
+  double ratio = rate_hz / (play->track_rate_hz * (1 + radio->player_ppm * 1e-6)),
+         scale = 1 / CW_PRACTICE_VOLTS_PER_FULL_SCALE;
   CwPracticeNoise noise = {.state = (play->seed * 64 + lead) * 0x2545f4914f6cdd1du + 1};
   CwSection coupling = {CW_SECTION_HIGH_PASS_FIRST, COUPLING_HZ, 0, 1};
   CwCoefficients c;

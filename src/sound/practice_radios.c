@@ -4,6 +4,7 @@
 
 #include <string.h>
 
+/* clang-format off */
 #define HIGH_PASS(hz, q) {CW_SECTION_HIGH_PASS, hz, 0, q}
 #define PEAK(hz, db, q) {CW_SECTION_PEAKING, hz, db, q}
 #define LOW_SHELF(hz, db) {CW_SECTION_LOW_SHELF, hz, db, 0.7071}
@@ -57,6 +58,7 @@ static const CwPracticeRadio rowan_van = {
         {0, 1, 0, -0.6, TRUE, 0, 0, 2.9e-4, 4, {HIGH_PASS(48, 0.65), PEAK(125, 3.8, 1.1), PEAK(820, -2.7, 1.3), HIGH_SHELF(5200, 3.3)}},
     }};
 
+/* clang-format on */
 const CwPracticeRadio *cw_practice_radio_of(const char *car)
 {
   static const CwPracticeRadio *const radios[] = {&alder_tourer, &rowan_van};

@@ -164,7 +164,10 @@ static void read_leads(const CwPracticeJson *json, CwPracticeRadioSetup *radio)
   guint count = array ? json_array_get_length(array) : radio->radio->leads;
   for (guint i = 0; i < count && i < CW_PRACTICE_LEADS_MOST; i++) {
     JsonNode *item = array ? json_array_get_element(array, i) : NULL;
-    gint64 lead = !array ? i + 1 : JSON_NODE_HOLDS_VALUE(item) && json_node_get_value_type(item) == G_TYPE_INT64 ? json_node_get_int(item) : 0;
+    gint64 lead = !array ? i + 1
+                  : JSON_NODE_HOLDS_VALUE(item) && json_node_get_value_type(item) == G_TYPE_INT64
+                      ? json_node_get_int(item)
+                      : 0;
     if (lead < 1 || lead > radio->radio->leads)
       cw_practice_json_fail(json, "leads", "numbers of this radio's leads");
     else
@@ -184,7 +187,8 @@ static void read_radio(const CwPracticeJson *json, gpointer data)
     return;
   }
   radio->track = cw_practice_json_text(json, "track", NULL);
-  radio->volume_step = (int)cw_practice_json_number(json, "volume_step", 0, radio->radio->loud_step, radio->radio->survey_step);
+  radio->volume_step = (int)cw_practice_json_number(json, "volume_step", 0, radio->radio->loud_step,
+                                                    radio->radio->survey_step);
   radio->balance = cw_practice_json_number(json, "balance", -1, 1, 0);
   radio->fader = cw_practice_json_number(json, "fader", -1, 1, 0);
   char *seat = cw_practice_json_text(json, "seat_setting", "all");

@@ -7,9 +7,9 @@
 #define OWN_SECTIONS_PART 0.4 /* of all, for each side where they share a lead */
 #define BOOST_FROM_HZ 10.0
 #define BOOST_TO_HZ 20000.0
-#define BOOST_STEP 1.0145     /* 1/48 octave */
-#define UNHEARD_DB (-30.0)    /* a lead against its sum below which what a section does to it is not heard */
-#define TOUCHES_DB 0.5        /* of a section: what it does counts from there */
+#define BOOST_STEP 1.0145  /* 1/48 octave */
+#define UNHEARD_DB (-30.0) /* a lead against its sum below which what a section does to it is not heard */
+#define TOUCHES_DB 0.5     /* of a section: what it does counts from there */
 
 static double decibels(CwComplex value)
 {
@@ -40,7 +40,8 @@ static void list_inputs(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorr
       while (k < c->inputs && c->input[k].index != part->index)
         k++;
       if (k == c->inputs)
-        c->input[c->inputs++] = (CwCorrectedInput){.index = part->index, .gain_db = part->gain_db, .inverted = part->inverted};
+        c->input[c->inputs++] =
+            (CwCorrectedInput){.index = part->index, .gain_db = part->gain_db, .inverted = part->inverted};
       c->input[k].feeds[side] = true;
       double step = limits->delay_step_samples > 0 ? limits->delay_step_samples : 1;
       c->input[k].delay_samples = step * rint(part->delay_seconds * limits->rate_hz / step);
@@ -80,19 +81,22 @@ static void all_passes_of(const CwMixLead *lead, CwCorrectionPlan *c, CwCorrecte
 {
   for (size_t a = 0; a < c->mix.all_passes; a++)
     if (!cw_mix_is_own_all_pass(&c->mix, a, &lead[input->index]))
-      input->section[input->sections++] = (CwSection){CW_SECTION_ALL_PASS, c->mix.all_pass_hz[a], 0, c->mix.all_pass_q[a]};
+      input->section[input->sections++] =
+          (CwSection){CW_SECTION_ALL_PASS, c->mix.all_pass_hz[a], 0, c->mix.all_pass_q[a]};
 }
 
 /* Does a section do anything that is heard of this lead? */
 static bool matters(const CwSection *s, const CwComplex *own, const double *sum_db, double rate_hz)
 {
   for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
-    if (fabs(cw_flat_section_db(s, rate_hz, cw_mix_hz(i))) > TOUCHES_DB && decibels(own[i]) > sum_db[i] + UNHEARD_DB)
+    if (fabs(cw_flat_section_db(s, rate_hz, cw_mix_hz(i))) > TOUCHES_DB &&
+        decibels(own[i]) > sum_db[i] + UNHEARD_DB)
       return true;
   return false;
 }
 
-static void give_sections(const CwMixLead *lead, CwCorrectionPlan *c, int side, const CwSection *section, size_t sections, const CwCorrectLimits *limits, bool shared)
+static void give_sections(const CwMixLead *lead, CwCorrectionPlan *c, int side, const CwSection *section,
+                          size_t sections, const CwCorrectLimits *limits, bool shared)
 {
   double sum_db[CW_SURVEY_POINTS];
 
@@ -115,21 +119,32 @@ static size_t room_for_sections(const CwCorrectionPlan *c, const CwCorrectLimits
 {
   size_t least = limits->sections;
   for (size_t k = 0; k < c->inputs; k++)
-    least = least > c->input[k].sections ? (limits->sections - c->input[k].sections < least ? limits->sections - c->input[k].sections : least) : 0;
+    least = least > c->input[k].sections
+                ? (limits->sections - c->input[k].sections < least ? limits->sections - c->input[k].sections
+                                                                   : least)
+                : 0;
   return least;
 }
 
 static void fit_sides(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorrectLimits *limits)
 {
   double db[2 * CW_SURVEY_POINTS], edge = shared_edge(lead, c);
-  size_t first = point_at(c->low_hz), last = point_at(c->high_hz), room = room_for_sections(c, limits), shared_sections = 0;
+  size_t first = point_at(c->low_hz), last = point_at(c->high_hz), room = room_for_sections(c, limits),
+         shared_sections = 0;
   CwSection shared[CW_CORRECT_MOST_SECTIONS];
   bool two = c->mix.side[0].parts && c->mix.side[1].parts;
 
   for (int side = 0; side < 2; side++)
     side_db(lead, &c->mix, side, db + side * CW_SURVEY_POINTS);
   if (edge > 0 && two) {
-    CwFlatProblem both = {db, 2, first, last, c->low_hz / 1.3, fmin(c->high_hz * 1.3, 20000), limits, room - (size_t)(OWN_SECTIONS_PART * (double)room)};
+    CwFlatProblem both = {db,
+                          2,
+                          first,
+                          last,
+                          c->low_hz / 1.3,
+                          fmin(c->high_hz * 1.3, 20000),
+                          limits,
+                          room - (size_t)(OWN_SECTIONS_PART * (double)room)};
     cw_flat_fit(&both, shared, &shared_sections);
     for (int side = 0; side < 2; side++)
       for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
@@ -143,7 +158,9 @@ static void fit_sides(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorrec
     CwSection own[CW_CORRECT_MOST_SECTIONS];
     size_t sections = 0;
     double low = edge > 0 && two ? fmax(c->low_hz, SHARED_ABOVE * edge) : c->low_hz / 1.3;
-    CwFlatProblem problem = {db + side * CW_SURVEY_POINTS, 1, first, last, low, fmin(c->high_hz * 1.3, 20000), limits, room - shared_sections};
+    CwFlatProblem problem = {
+        db + side * CW_SURVEY_POINTS, 1, first, last, low, fmin(c->high_hz * 1.3, 20000), limits,
+        room - shared_sections};
     if (c->mix.side[side].parts == 0 || low > c->high_hz)
       continue;
     cw_flat_fit(&problem, own, &sections);
@@ -159,7 +176,8 @@ static const CwMixPart *part_of(const CwMixChoice *mix, int side, size_t index)
   return NULL;
 }
 
-void cw_correct_sum(const CwMixLead *lead, const CwCorrectionPlan *c, const CwCorrectLimits *limits, int side, CwComplex *sum)
+void cw_correct_sum(const CwMixLead *lead, const CwCorrectionPlan *c, const CwCorrectLimits *limits, int side,
+                    CwComplex *sum)
 {
   memset(sum, 0, CW_SURVEY_POINTS * sizeof *sum);
   for (size_t k = 0; k < c->inputs; k++) {
@@ -172,7 +190,9 @@ void cw_correct_sum(const CwMixLead *lead, const CwCorrectionPlan *c, const CwCo
       cw_section_design(&input->section[s], limits->rate_hz, &cascade[s]);
     for (size_t i = 0; i < CW_SURVEY_POINTS; i++) {
       double hz = cw_mix_hz(i);
-      CwComplex h = gain * lead[input->index].value[i] * cexp(-2 * M_PI * I * hz * (lead[input->index].delay_seconds + input->delay_samples / limits->rate_hz));
+      CwComplex h = gain * lead[input->index].value[i] *
+                    cexp(-2 * M_PI * I * hz *
+                         (lead[input->index].delay_seconds + input->delay_samples / limits->rate_hz));
       for (size_t s = 0; s < input->sections; s++)
         h *= cw_coefficients_response(&cascade[s], hz, limits->rate_hz);
       sum[i] += h;
@@ -187,7 +207,8 @@ static double boost_of(const CwCorrectedInput *input, double rate_hz)
 
   for (size_t s = 0; s < input->sections; s++)
     cw_section_design(&input->section[s], rate_hz, &cascade[s]);
-  for (double hz = BOOST_FROM_HZ; hz < BOOST_TO_HZ; hz *= BOOST_STEP) { /* finer than the told points: a narrow section peaks between them */
+  for (double hz = BOOST_FROM_HZ; hz < BOOST_TO_HZ;
+       hz *= BOOST_STEP) { /* finer than the told points: a narrow section peaks between them */
     CwComplex response = 1;
     for (size_t s = 0; s < input->sections; s++)
       response *= cw_coefficients_response(&cascade[s], hz, rate_hz);
@@ -204,11 +225,13 @@ static void hold_boost(CwCorrectedInput *input, const CwCorrectLimits *limits)
   while (boost_of(input, limits->rate_hz) > CW_CORRECT_MOST_BOOST_DB) {
     size_t most = input->sections;
     for (size_t s = 0; s < input->sections; s++)
-      if (input->section[s].gain_db > 0 && (most == input->sections || input->section[s].gain_db > input->section[most].gain_db))
+      if (input->section[s].gain_db > 0 &&
+          (most == input->sections || input->section[s].gain_db > input->section[most].gain_db))
         most = s;
     if (most == input->sections)
       return;
-    input->section[most].gain_db = fmax(input->section[most].gain_db - (grid ? limits->gain_step_db : 0.1), 0);
+    input->section[most].gain_db =
+        fmax(input->section[most].gain_db - (grid ? limits->gain_step_db : 0.1), 0);
   }
 }
 

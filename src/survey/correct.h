@@ -34,13 +34,16 @@ typedef struct {
   size_t inputs;
   CwCorrectedInput input[2 * CW_MIX_MOST_PARTS];
   double low_hz, high_hz; /* over which both sides are made flat */
-  double flat_db;         /* largest deviation of either side from its level there, 1/6 octave; NAN where there is no side */
-  double level_db;        /* of either side after correction, re 1 V for full scale */
-  double most_boost_db;   /* of any input's sections together */
+  double flat_db;  /* largest deviation of either side from its level there, 1/6 octave; NAN where there is no
+                      side */
+  double level_db; /* of either side after correction, re 1 V for full scale */
+  double most_boost_db; /* of any input's sections together */
 } CwCorrectionPlan;
 
 /* Chooses the mix and fits its correction. Deterministic. */
-void cw_correct_leads(const CwMixLead *lead, size_t leads, const CwCorrectLimits *limits, CwCorrectionPlan *correction);
+void cw_correct_leads(const CwMixLead *lead, size_t leads, const CwCorrectLimits *limits,
+                      CwCorrectionPlan *correction);
 
 /* What a side comes to with the correction, at all points. */
-void cw_correct_sum(const CwMixLead *lead, const CwCorrectionPlan *correction, const CwCorrectLimits *limits, int side, CwComplex *sum);
+void cw_correct_sum(const CwMixLead *lead, const CwCorrectionPlan *correction, const CwCorrectLimits *limits,
+                    int side, CwComplex *sum);

@@ -5,12 +5,12 @@
 #include <string.h>
 
 #define ROUNDS 40
-#define LEAST_GAIN 1e-4      /* relative fall of the cost below which a fit is done */
-#define WORTH_PART 0.985     /* of the cost: a section that leaves more is not worth it */
-#define BOOST_WEIGHT 0.02    /* a decibel of boost, against one of deviation at one point */
+#define LEAST_GAIN 1e-4   /* relative fall of the cost below which a fit is done */
+#define WORTH_PART 0.985  /* of the cost: a section that leaves more is not worth it */
+#define BOOST_WEIGHT 0.02 /* a decibel of boost, against one of deviation at one point */
 #define NEAR_MOST_DB (CW_CORRECT_MOST_BOOST_DB - 0.8)
 #define NEAR_MOST_WEIGHT 3.0
-#define OUTSIDE_WEIGHT 0.1   /* the same for what sections lift outside the range */
+#define OUTSIDE_WEIGHT 0.1 /* the same for what sections lift outside the range */
 #define MOST_VARS (3 * CW_CORRECT_MOST_SECTIONS)
 #define STRIDE_OCTAVES 0.35
 #define STRIDE_DB 4.0
@@ -18,7 +18,9 @@
 double cw_flat_section_db(const CwSection *s, double rate_hz, double hz)
 {
   CwCoefficients c;
-  return cw_section_design(s, rate_hz, &c) ? 20 * log10(cabs(cw_coefficients_response(&c, hz, rate_hz)) + 1e-12) : 0;
+  return cw_section_design(s, rate_hz, &c)
+             ? 20 * log10(cabs(cw_coefficients_response(&c, hz, rate_hz)) + 1e-12)
+             : 0;
 }
 
 double cw_flat_worst_db(const double *db, size_t first, size_t last, double *level)
@@ -91,7 +93,8 @@ static void fill_slopes(const CwFlatProblem *p, const CwSection *s, size_t n, Wo
     }
 }
 
-/* What a point's boost costs: near the most that is allowed, a lot; outside the range, all of it, a little. */
+/* What a point's boost costs: near the most that is allowed, a lot; outside the range, all of it, a little.
+ */
 static double over_boost(const CwFlatProblem *p, const Work *w, size_t i, double *weight)
 {
   bool outside = i < p->first || i > p->last, near = w->chain[i] > NEAR_MOST_DB;
@@ -102,7 +105,8 @@ static double over_boost(const CwFlatProblem *p, const Work *w, size_t i, double
   return own * fmax(w->chain[i] - (near ? NEAR_MOST_DB : 0), 0);
 }
 
-/* The deviation of each curve from its own mean, and the cost: squares of deviation, boost and what is lifted outside. */
+/* The deviation of each curve from its own mean, and the cost: squares of deviation, boost and what is lifted
+ * outside. */
 static double cost_of(const CwFlatProblem *p, const CwSection *s, size_t n, Work *w)
 {
   double cost = 0;
@@ -171,9 +175,12 @@ static CwSection moved(const CwFlatProblem *p, const CwSection *s, const double 
   CwSection to = *s;
   bool shelf = s->kind != CW_SECTION_PEAKING;
 
-  to.frequency_hz = clamp(s->frequency_hz * exp(clamp(step[0], -STRIDE_OCTAVES, STRIDE_OCTAVES)), p->low_hz, p->high_hz);
-  to.gain_db = clamp(s->gain_db + clamp(step[1], -STRIDE_DB, STRIDE_DB), p->limits->gain_least_db, most_gain(p));
-  to.q = clamp(s->q * exp(clamp(step[2], -STRIDE_OCTAVES, STRIDE_OCTAVES)), p->limits->q_least, shelf ? fmin(1, p->limits->q_most) : p->limits->q_most);
+  to.frequency_hz =
+      clamp(s->frequency_hz * exp(clamp(step[0], -STRIDE_OCTAVES, STRIDE_OCTAVES)), p->low_hz, p->high_hz);
+  to.gain_db =
+      clamp(s->gain_db + clamp(step[1], -STRIDE_DB, STRIDE_DB), p->limits->gain_least_db, most_gain(p));
+  to.q = clamp(s->q * exp(clamp(step[2], -STRIDE_OCTAVES, STRIDE_OCTAVES)), p->limits->q_least,
+               shelf ? fmin(1, p->limits->q_most) : p->limits->q_most);
   return to;
 }
 
@@ -192,7 +199,10 @@ static double fit(const CwFlatProblem *p, CwSection *s, size_t n, const bool *he
     fill_slopes(p, s, n, w);
     gather(p, s, n, w, e);
     for (size_t v = 0; v < 3 * n; v++) {
-      double at = v % 3 == 1 ? s[v / 3].gain_db : v % 3 == 2 ? s[v / 3].q : s[v / 3].frequency_hz, nudge[3] = {0};
+      double at = v % 3 == 1   ? s[v / 3].gain_db
+                  : v % 3 == 2 ? s[v / 3].q
+                               : s[v / 3].frequency_hz,
+             nudge[3] = {0};
       nudge[v % 3] = e->gradient[v] > 0 ? -1e-3 : 1e-3;
       CwSection to = moved(p, &s[v / 3], nudge);
       e->held[v] = (held && held[v]) || at == (v % 3 == 1 ? to.gain_db : v % 3 == 2 ? to.q : to.frequency_hz);
@@ -220,7 +230,8 @@ static double fit(const CwFlatProblem *p, CwSection *s, size_t n, const bool *he
   return cost;
 }
 
-/* A section where the deviation, over one of several widths, is largest: a peaking one, or a shelf from there to the end. */
+/* A section where the deviation, over one of several widths, is largest: a peaking one, or a shelf from there
+ * to the end. */
 static CwSection propose(const CwFlatProblem *p, const Work *w)
 {
   static const size_t reach[] = {1, 3, 6, 12, 24};
@@ -233,13 +244,18 @@ static CwSection propose(const CwFlatProblem *p, const Work *w)
       double sum = 0, hz = cw_mix_hz(i), count = 0;
       if (hz < p->low_hz || hz > p->high_hz)
         continue;
-      for (size_t j = i > reach[k] + p->first ? i - reach[k] : p->first; j <= i + reach[k] && j <= p->last; j++, count++)
+      for (size_t j = i > reach[k] + p->first ? i - reach[k] : p->first; j <= i + reach[k] && j <= p->last;
+           j++, count++)
         for (size_t c = 0; c < p->curves; c++)
           sum += (p->db[c * CW_SURVEY_POINTS + j] + w->chain[j] - w->level[c]) / (double)p->curves;
-      double promise = sum * sum / count * (sum < 0 ? 0.7 : 1); /* what a fit to the mean would take off the squares; boosts count less */
+      double promise =
+          sum * sum / count *
+          (sum < 0 ? 0.7 : 1); /* what a fit to the mean would take off the squares; boosts count less */
       if (promise > most) {
         most = promise;
-        best = (CwSection){CW_SECTION_PEAKING, hz, clamp(-sum / count, fmax(p->limits->gain_least_db, -6), fmin(most_gain(p), 4)), clamp(q[k], p->limits->q_least, p->limits->q_most)};
+        best = (CwSection){CW_SECTION_PEAKING, hz,
+                           clamp(-sum / count, fmax(p->limits->gain_least_db, -6), fmin(most_gain(p), 4)),
+                           clamp(q[k], p->limits->q_least, p->limits->q_most)};
       }
     }
   return best;

@@ -12,12 +12,14 @@ typedef struct {
   size_t most; /* sections */
 } CwFlatProblem;
 
-/* Adds sections to what is there, one at a time, until nothing worth it is left; on the processor's grid at the end. chain_db, if not NULL,
- * is told what they do at all points. Returns the worst deviation over the points, 1/6 octave, dB. */
+/* Adds sections to what is there, one at a time, until nothing worth it is left; on the processor's grid at
+ * the end. chain_db, if not NULL, is told what they do at all points. Returns the worst deviation over the
+ * points, 1/6 octave, dB. */
 double cw_flat_fit(const CwFlatProblem *problem, CwSection *section, size_t *sections);
 
 /* Decibels of a section at a point. */
 double cw_flat_section_db(const CwSection *section, double rate_hz, double hz);
 
-/* The largest departure from the mean of the values, each the mean of 1/6 octave. level, if not NULL, is told that mean. */
+/* The largest departure from the mean of the values, each the mean of 1/6 octave. level, if not NULL, is told
+ * that mean. */
 double cw_flat_worst_db(const double *db, size_t first, size_t last, double *level);

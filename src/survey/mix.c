@@ -5,16 +5,17 @@
 #include <string.h>
 
 #define MOST_CANDIDATES 8
-#define LEAD_COSTS_OCTAVES 0.5  /* one lead more must cover so much more */
-#define REAR_COSTS_OCTAVES 0.8  /* the rear is taken where the front will not do: the fader would turn it down */
-#define ALIKE_IS_WORTH 1.0      /* octaves of both sides together, for the same kinds of lead on both */
-#define UNEVEN_COSTS 0.08       /* octaves a decibel */
+#define LEAD_COSTS_OCTAVES 0.5 /* one lead more must cover so much more */
+#define REAR_COSTS_OCTAVES                                                                                   \
+  0.8                      /* the rear is taken where the front will not do: the fader would turn it down */
+#define ALIKE_IS_WORTH 1.0 /* octaves of both sides together, for the same kinds of lead on both */
+#define UNEVEN_COSTS 0.08  /* octaves a decibel */
 #define GAIN_STEP_DB 0.5
 #define GAIN_MOST_DB 12.0
 #define SAME_ALL_PASS_OCTAVES 0.08
 #define ALIKE_OCTAVES 1.5 /* by which the edges of like leads may differ together */
-#define DIP_DB 12.0   /* deepest dip within the range */
-#define DIP_POINTS 12 /* widest, between the points beside it */
+#define DIP_DB 12.0       /* deepest dip within the range */
+#define DIP_POINTS 12     /* widest, between the points beside it */
 #define MEET_DB 12.0
 #define LEAST_MEET_OCTAVES 0.5
 
@@ -32,13 +33,16 @@ static CwComplex all_pass_at(double hz, double centre_hz, double q)
 
 bool cw_mix_is_own_all_pass(const CwMixChoice *choice, size_t which, const CwMixLead *lead)
 {
-  return !isnan(lead->all_pass_hz) && fabs(log2(lead->all_pass_hz / choice->all_pass_hz[which])) < SAME_ALL_PASS_OCTAVES &&
+  return !isnan(lead->all_pass_hz) &&
+         fabs(log2(lead->all_pass_hz / choice->all_pass_hz[which])) < SAME_ALL_PASS_OCTAVES &&
          fabs(log2(lead->all_pass_q / choice->all_pass_q[which])) < 0.3;
 }
 
-void cw_mix_contribution(const CwMixChoice *choice, const CwMixLead *lead, const CwMixPart *part, CwComplex *value)
+void cw_mix_contribution(const CwMixChoice *choice, const CwMixLead *lead, const CwMixPart *part,
+                         CwComplex *value)
 {
-  double gain = pow(10, part->gain_db / 20) * (part->inverted ? -1 : 1), delay = lead->delay_seconds + part->delay_seconds;
+  double gain = pow(10, part->gain_db / 20) * (part->inverted ? -1 : 1),
+         delay = lead->delay_seconds + part->delay_seconds;
 
   for (size_t i = 0; i < CW_SURVEY_POINTS; i++) {
     double hz = cw_mix_hz(i);
@@ -97,7 +101,8 @@ static bool bridged(const double *db, size_t i, size_t low, size_t high, double 
     before--;
   while (after < high && !(db[after] > level - CW_MIX_REACH_DB))
     after++;
-  return db[i] > level - DIP_DB && after - before <= DIP_POINTS && db[before] > level - CW_MIX_REACH_DB && db[after] > level - CW_MIX_REACH_DB;
+  return db[i] > level - DIP_DB && after - before <= DIP_POINTS && db[before] > level - CW_MIX_REACH_DB &&
+         db[after] > level - CW_MIX_REACH_DB;
 }
 
 /* Level, range and evenness of a sum. */
@@ -137,7 +142,8 @@ static double worth(const CwMixLead *lead, const CwSideMix *mix)
 }
 
 /* Adds one lead to a sum so that it covers most, evenly. */
-static void add_part(const CwMixChoice *choice, const CwMixLead *lead, CwMixPart part, CwComplex *sum, CwSideMix *mix)
+static void add_part(const CwMixChoice *choice, const CwMixLead *lead, CwMixPart part, CwComplex *sum,
+                     CwSideMix *mix)
 {
   CwComplex own[CW_SURVEY_POINTS], both[CW_SURVEY_POINTS];
   double best = -INFINITY, best_gain = 0;
@@ -164,7 +170,8 @@ static void add_part(const CwMixChoice *choice, const CwMixLead *lead, CwMixPart
 }
 
 /* The sum of some leads, the widest first, with equal arrivals; gains so that none is lifted. */
-static CwSideMix try_leads(const CwMixChoice *choice, const CwMixLead *lead, const size_t *index, size_t count)
+static CwSideMix try_leads(const CwMixChoice *choice, const CwMixLead *lead, const size_t *index,
+                           size_t count)
 {
   CwComplex sum[CW_SURVEY_POINTS] = {0};
   CwSideMix mix = {0};
@@ -173,7 +180,9 @@ static CwSideMix try_leads(const CwMixChoice *choice, const CwMixLead *lead, con
   for (size_t k = 0; k < count; k++)
     latest = fmax(latest, lead[index[k]].delay_seconds);
   for (size_t k = 0; k < count; k++) {
-    CwMixPart part = {.index = index[k], .delay_seconds = latest - lead[index[k]].delay_seconds, .inverted = k == 0 && lead[index[k]].polarity < 0};
+    CwMixPart part = {.index = index[k],
+                      .delay_seconds = latest - lead[index[k]].delay_seconds,
+                      .inverted = k == 0 && lead[index[k]].polarity < 0};
     if (k > 0) {
       add_part(choice, lead, part, sum, &mix);
       continue;
@@ -202,7 +211,8 @@ static size_t candidates(const CwMixLead *lead, size_t leads, int side, size_t *
   size_t count = 0;
 
   for (size_t i = 0; i < leads; i++) {
-    if (!lead[i].usable || (lead[i].side != side && !(lead[i].side == CW_LEAD_BOTH && lead[i].band == CW_LEAD_BASS)))
+    if (!lead[i].usable ||
+        (lead[i].side != side && !(lead[i].side == CW_LEAD_BOTH && lead[i].band == CW_LEAD_BASS)))
       continue;
     size_t k = count < MOST_CANDIDATES ? count++ : MOST_CANDIDATES - 1;
     for (; k > 0 && octaves_of(&lead[index[k - 1]]) < octaves_of(&lead[i]); k--)
@@ -261,7 +271,8 @@ static void align_sides(const CwMixLead *lead, CwMixChoice *choice)
       latest = fmax(latest, lead[choice->side[side].part[p].index].delay_seconds);
   for (int side = 0; side < 2; side++)
     for (size_t p = 0; p < choice->side[side].parts; p++)
-      choice->side[side].part[p].delay_seconds = latest - lead[choice->side[side].part[p].index].delay_seconds;
+      choice->side[side].part[p].delay_seconds =
+          latest - lead[choice->side[side].part[p].index].delay_seconds;
 }
 
 static double edge(double hz, double beyond)
@@ -269,7 +280,8 @@ static double edge(double hz, double beyond)
   return isnan(hz) ? beyond : hz;
 }
 
-/* The lead of the other side that is most like one: same end, nearest edges; leads for none. One that both sides share is its own. */
+/* The lead of the other side that is most like one: same end, nearest edges; leads for none. One that both
+ * sides share is its own. */
 static size_t mirror(const CwMixLead *lead, size_t leads, size_t which)
 {
   const CwMixLead *l = &lead[which];
@@ -279,8 +291,10 @@ static size_t mirror(const CwMixLead *lead, size_t leads, size_t which)
   if (l->side == CW_LEAD_BOTH)
     return which;
   for (size_t i = 0; i < leads; i++) {
-    double apart = fabs(log2(edge(lead[i].low_hz, 20) / edge(l->low_hz, 20))) + fabs(log2(edge(lead[i].high_hz, 20000) / edge(l->high_hz, 20000)));
-    if (lead[i].usable && lead[i].side == (l->side == CW_LEAD_LEFT ? CW_LEAD_RIGHT : CW_LEAD_LEFT) && lead[i].end == l->end && apart < least) {
+    double apart = fabs(log2(edge(lead[i].low_hz, 20) / edge(l->low_hz, 20))) +
+                   fabs(log2(edge(lead[i].high_hz, 20000) / edge(l->high_hz, 20000)));
+    if (lead[i].usable && lead[i].side == (l->side == CW_LEAD_LEFT ? CW_LEAD_RIGHT : CW_LEAD_LEFT) &&
+        lead[i].end == l->end && apart < least) {
       least = apart;
       best = i;
     }
@@ -289,7 +303,8 @@ static size_t mirror(const CwMixLead *lead, size_t leads, size_t which)
 }
 
 /* The sum of the other side's leads that are like a mix's; no parts where one has no like. */
-static CwSideMix mirrored(const CwMixChoice *choice, const CwMixLead *lead, size_t leads, const CwSideMix *mix)
+static CwSideMix mirrored(const CwMixChoice *choice, const CwMixLead *lead, size_t leads,
+                          const CwSideMix *mix)
 {
   size_t index[CW_MIX_MOST_PARTS];
 
@@ -338,7 +353,8 @@ CwMixChoice cw_mix_choose(const CwMixLead *lead, size_t leads, bool turn_all_pas
   return choice;
 }
 
-double cw_mix_raw_sum(const CwMixLead *lead, const size_t *index, size_t count, double *db, double *meet_octaves)
+double cw_mix_raw_sum(const CwMixLead *lead, const size_t *index, size_t count, double *db,
+                      double *meet_octaves)
 {
   double power = 0, full = 0;
   size_t meet = 0;

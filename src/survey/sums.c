@@ -4,8 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define LOST_DB 1.5           /* below it leads add up */
-#define EXPLAINED_PART 0.5    /* of the loss that goes when delay or polarity is set right: then it was the cause */
+#define LOST_DB 1.5 /* below it leads add up */
+#define EXPLAINED_PART                                                                                       \
+  0.5 /* of the loss that goes when delay or polarity is set right: then it was the cause */
 #define COMB_SECONDS 50e-6
 
 static int rising(const void *a, const void *b)
@@ -98,7 +99,8 @@ static void sort(size_t *index, size_t count)
     }
 }
 
-static void add_sum(const CwMixLead *lead, const size_t *chosen, size_t count, int side, bool advised, CwLeadsSum *sum, size_t *sums)
+static void add_sum(const CwMixLead *lead, const size_t *chosen, size_t count, int side, bool advised,
+                    CwLeadsSum *sum, size_t *sums)
 {
   size_t index[CW_MIX_MOST_PARTS], at;
   double earliest = INFINITY, latest = -INFINITY;
@@ -135,7 +137,8 @@ static size_t widest(const CwMixLead *lead, size_t leads, int side, int end)
   double most = 0;
 
   for (size_t i = 0; i < leads; i++) {
-    double octaves = log2((isnan(lead[i].high_hz) ? 20000 : lead[i].high_hz) / (isnan(lead[i].low_hz) ? 20 : lead[i].low_hz));
+    double octaves = log2((isnan(lead[i].high_hz) ? 20000 : lead[i].high_hz) /
+                          (isnan(lead[i].low_hz) ? 20 : lead[i].low_hz));
     if (lead[i].usable && lead[i].side == side && (lead[i].end == end || end < 0) && octaves > most) {
       most = octaves;
       best = i;
@@ -144,7 +147,8 @@ static size_t widest(const CwMixLead *lead, size_t leads, int side, int end)
   return best;
 }
 
-static void add_pair(const CwMixLead *lead, size_t leads, size_t one, size_t other, int side, CwLeadsSum *sum, size_t *sums)
+static void add_pair(const CwMixLead *lead, size_t leads, size_t one, size_t other, int side, CwLeadsSum *sum,
+                     size_t *sums)
 {
   size_t pair[2] = {one, other};
   if (one < leads && other < leads && one != other)
@@ -172,12 +176,14 @@ size_t cw_sums_list(const CwMixLead *lead, size_t leads, const CwMixChoice *mix,
         add_sum(lead, ways, count, side, false, sum, &sums);
     }
   for (int side = 0; side < 2; side++) {
-    add_pair(lead, leads, widest(lead, leads, side, CW_LEAD_FRONT), widest(lead, leads, side, CW_LEAD_REAR), side, sum, &sums);
+    add_pair(lead, leads, widest(lead, leads, side, CW_LEAD_FRONT), widest(lead, leads, side, CW_LEAD_REAR),
+             side, sum, &sums);
     for (size_t i = 0; i < leads; i++)
       if (lead[i].usable && lead[i].side == CW_LEAD_BOTH)
         add_pair(lead, leads, widest(lead, leads, side, -1), i, side, sum, &sums);
   }
   for (size_t e = 0; e < 4; e++)
-    add_pair(lead, leads, widest(lead, leads, CW_LEAD_LEFT, ends[e]), widest(lead, leads, CW_LEAD_RIGHT, ends[e]), CW_LEAD_BOTH, sum, &sums);
+    add_pair(lead, leads, widest(lead, leads, CW_LEAD_LEFT, ends[e]),
+             widest(lead, leads, CW_LEAD_RIGHT, ends[e]), CW_LEAD_BOTH, sum, &sums);
   return sums;
 }

@@ -19,12 +19,12 @@ typedef struct {
   int side;                               /* CW_LEAD_LEFT, RIGHT or BOTH */
   bool advised;                           /* it is what the mix for that side takes */
   CwSumVerdict verdict;
-  double low_hz, high_hz;                 /* 6 dB below the level, NAN beyond 20 Hz or 20 kHz */
-  double loss_db, meet_octaves;           /* as cw_mix_raw_sum() tells them */
-  double apart_seconds;                   /* the largest delay between two of its leads */
-  double db[CW_SURVEY_POINTS];            /* re 1 V rms for a full-scale sine */
+  double low_hz, high_hz;       /* 6 dB below the level, NAN beyond 20 Hz or 20 kHz */
+  double loss_db, meet_octaves; /* as cw_mix_raw_sum() tells them */
+  double apart_seconds;         /* the largest delay between two of its leads */
+  double db[CW_SURVEY_POINTS];  /* re 1 V rms for a full-scale sine */
 } CwLeadsSum;
 
-/* Every sensible sum: the ways of one end and side, front with rear of a side, left with right of an end, a side with a lead fed from both, and
- * those of the mix. Returns how many, at most CW_SUMS_MOST. */
+/* Every sensible sum: the ways of one end and side, front with rear of a side, left with right of an end, a
+ * side with a lead fed from both, and those of the mix. Returns how many, at most CW_SUMS_MOST. */
 size_t cw_sums_list(const CwMixLead *lead, size_t leads, const CwMixChoice *mix, CwLeadsSum *sum);

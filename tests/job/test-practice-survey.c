@@ -10,8 +10,8 @@
 #include <glib/gstdio.h>
 #include <math.h>
 
-/* The survey in the practice bay, against what the bay's radios are (practice_radios.c); recorded live, take by take; leads left out; and for real
- * through the sound helper. */
+/* The survey in the practice bay, against what the bay's radios are (practice_radios.c); recorded live, take
+ * by take; leads left out; and for real through the sound helper. */
 
 #define MOST_DELAY_MS 0.010 /* the bars of the project's methods */
 #define MOST_ALL_PASS_DELAY_MS 0.025
@@ -39,7 +39,8 @@ static CwRecord *lead_of(CwRecord *survey, gint64 number)
   return lead;
 }
 
-static void check_lead(const CwPracticeRadio *radio, CwRecord *survey, guint number, gboolean seat_set, gboolean ends)
+static void check_lead(const CwPracticeRadio *radio, CwRecord *survey, guint number, gboolean seat_set,
+                       gboolean ends)
 {
   const CwPracticeLead *truth = &radio->lead[number - 1];
   CwRecord *lead = lead_of(survey, number);
@@ -49,12 +50,20 @@ static void check_lead(const CwPracticeRadio *radio, CwRecord *survey, guint num
     earliest = MIN(earliest, radio->lead[i].delay_ms + (seat_set ? radio->lead[i].seat_delay_ms : 0));
   for (guint s = 0; s < truth->sections; s++)
     all_pass |= truth->section[s].kind == CW_SECTION_ALL_PASS;
-  g_assert_cmpint(cw_record_get_choice(lead, "side"), ==, truth->right == 0 ? CW_SIDE_LEFT : truth->left == 0 ? CW_SIDE_RIGHT : CW_SIDE_BOTH);
+  g_assert_cmpint(cw_record_get_choice(lead, "side"), ==,
+                  truth->right == 0  ? CW_SIDE_LEFT
+                  : truth->left == 0 ? CW_SIDE_RIGHT
+                                     : CW_SIDE_BOTH);
   if (ends)
-    g_assert_cmpint(cw_record_get_choice(lead, "end"), ==, truth->end < 0 ? CW_LEAD_FRONT : truth->end > 0 ? CW_LEAD_REAR : CW_LEAD_UNFADED);
-  g_assert_cmpint(cw_record_get_choice(lead, "polarity"), ==, truth->inverted ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
+    g_assert_cmpint(cw_record_get_choice(lead, "end"), ==,
+                    truth->end < 0   ? CW_LEAD_FRONT
+                    : truth->end > 0 ? CW_LEAD_REAR
+                                     : CW_LEAD_UNFADED);
+  g_assert_cmpint(cw_record_get_choice(lead, "polarity"), ==,
+                  truth->inverted ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
   g_assert_cmpint(cw_record_get_boolean(lead, "all_pass"), ==, all_pass);
-  g_assert_cmpfloat_with_epsilon(cw_record_get_number(lead, "delay_ms"), own - earliest, all_pass ? MOST_ALL_PASS_DELAY_MS : MOST_DELAY_MS);
+  g_assert_cmpfloat_with_epsilon(cw_record_get_number(lead, "delay_ms"), own - earliest,
+                                 all_pass ? MOST_ALL_PASS_DELAY_MS : MOST_DELAY_MS);
 }
 
 static gboolean has_finding(CwRecord *survey, const char *code)
@@ -96,7 +105,8 @@ static void test_radio(gconstpointer data)
   CwProject *project = make_project(car, &folder);
   g_assert_true(cw_job_practice_survey(project, NULL, NULL, NULL, &error));
   g_assert_no_error(error);
-  CwRecord *survey = cw_record_get_child(cw_project_get_vehicle(project), "survey"), *correction = cw_record_get_child(survey, "correction");
+  CwRecord *survey = cw_record_get_child(cw_project_get_vehicle(project), "survey"),
+           *correction = cw_record_get_child(survey, "correction");
   g_assert_cmpuint(cw_list_get_length(cw_record_get_children(survey, "leads")), ==, radio->leads);
   for (guint n = 1; n <= radio->leads; n++)
     check_lead(radio, survey, n, FALSE, TRUE);
@@ -109,22 +119,26 @@ static void test_radio(gconstpointer data)
   remove_project(project, folder);
 }
 
-static CwRecording *record(CwRecord *vehicle, CwRecord *index, const char *id, const char *seat, const int *leads, guint n_leads, guint64 seed)
+static CwRecording *record(CwRecord *vehicle, CwRecord *index, const char *id, const char *seat,
+                           const int *leads, guint n_leads, guint64 seed)
 {
   g_autoptr(GError) error = NULL;
-  CwRecording *r = cw_job_practice_radio_record(vehicle, take_of(index, id), seat, leads, n_leads, seed, &error);
+  CwRecording *r =
+      cw_job_practice_radio_record(vehicle, take_of(index, id), seat, leads, n_leads, seed, &error);
   g_assert_no_error(error);
   return r;
 }
 
-static void hear(CwSurveyWork *work, CwRecord *vehicle, CwRecord *index, CwStimulusKind kind, const char *seat, const int *leads, guint n_leads, guint64 seed)
+static void hear(CwSurveyWork *work, CwRecord *vehicle, CwRecord *index, CwStimulusKind kind,
+                 const char *seat, const int *leads, guint n_leads, guint64 seed)
 {
   g_autoptr(CwRecording) r = record(vehicle, index, cw_stimulus_name(kind), seat, leads, n_leads, seed);
   g_autofree char *wrong = cw_survey_work_hear(work, kind, leads, n_leads, 20, seat, r);
   g_assert_cmpstr(wrong, ==, NULL);
 }
 
-/* Lead by lead beside lead 1, in any order; a take with the volume changed is refused and done over; concluded in between and again. */
+/* Lead by lead beside lead 1, in any order; a take with the volume changed is refused and done over;
+ * concluded in between and again. */
 static void test_live(void)
 {
   const CwPracticeRadio *radio = cw_practice_radio_of("alder-tourer");
@@ -198,7 +212,8 @@ static void test_seat(void)
 
 static gboolean uses_lead(CwRecord *vehicle, gint64 lead)
 {
-  return cw_list_find_integer(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "inputs"), "lead", lead) != NULL;
+  return cw_list_find_integer(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "inputs"), "lead",
+                              lead) != NULL;
 }
 
 /* Without a front lead the rear one of that side takes its place; taken in again, all is as it was. */
@@ -221,7 +236,8 @@ static void test_skip(void)
   for (int n = 1; n <= 5; n++)
     g_assert_true(cw_job_skip_lead(vehicle, n, TRUE));
   g_assert_null(cw_record_get_child(cw_record_get_child(vehicle, "survey"), "correction"));
-  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "inputs")), ==, 0);
+  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "inputs")),
+                   ==, 0);
   remove_project(project, folder);
 }
 
@@ -246,9 +262,11 @@ static void test_helper(void)
   job.record_frames = (gsize)((s.seconds + 2) * job.rate_hz);
   g_autoptr(CwSoundTake) sound = cw_sound_play_and_record(client, &job, &error);
   g_assert_no_error(error);
-  g_autoptr(CwRecording) r = cw_recording_from_floats(sound->rate_hz, sound->channels, sound->frames, sound->sample);
+  g_autoptr(CwRecording) r =
+      cw_recording_from_floats(sound->rate_hz, sound->channels, sound->frames, sound->sample);
   g_autoptr(CwSurveyWork) work = cw_survey_work_new_live(vehicle, VOLTS);
-  g_autofree char *wrong = cw_survey_work_hear(work, CW_STIMULUS_FRONT, leads, 2, cw_job_practice_radio_step(vehicle, take), "all", r);
+  g_autofree char *wrong = cw_survey_work_hear(work, CW_STIMULUS_FRONT, leads, 2,
+                                               cw_job_practice_radio_step(vehicle, take), "all", r);
   g_assert_cmpstr(wrong, ==, NULL);
   g_autofree char *other = cw_survey_work_hear(work, CW_STIMULUS_REAR, leads, 2, 22, "all", r);
   g_assert_nonnull(strstr(other, "\"front\""));
@@ -257,14 +275,16 @@ static void test_helper(void)
   g_assert_null(cw_job_practice_radio_setup(vehicle, take, path, "all", none, 1, &error));
   g_assert_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE);
   g_clear_error(&error);
-  g_autofree char *gone = cw_job_practice_radio_setup(vehicle, take, "/nowhere/1-leads.wav", "all", leads, 2, NULL);
+  g_autofree char *gone =
+      cw_job_practice_radio_setup(vehicle, take, "/nowhere/1-leads.wav", "all", leads, 2, NULL);
   cw_sound_client_set_practice(client, gone);
   g_assert_null(cw_sound_play_and_record(client, &job, &error));
   g_assert_nonnull(strstr(error->message, "/nowhere/1-leads.wav"));
   g_object_unref(client);
   CwList *tracks = cw_record_get_children(index, "tracks");
   for (guint i = 0; i < cw_list_get_length(tracks); i++) {
-    g_autofree char *file = g_build_filename(folder, cw_record_get_text(cw_list_get(tracks, i), "file"), NULL);
+    g_autofree char *file =
+        g_build_filename(folder, cw_record_get_text(cw_list_get(tracks, i), "file"), NULL);
     g_unlink(file);
   }
   for (guint i = 0; i < 3; i++) {

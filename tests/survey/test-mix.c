@@ -8,14 +8,33 @@
 
 #define RATE_HZ 48000.0
 
-static const CwCorrectLimits limits = {.rate_hz = RATE_HZ, .sections = 10, .gain_least_db = -15, .gain_most_db = 6, .q_least = 0.4, .q_most = 10, .all_pass = true,
-                                       .delay_step_samples = 1, .gain_step_db = NAN, .q_step = NAN, .steps_per_octave = NAN};
+static const CwCorrectLimits limits = {.rate_hz = RATE_HZ,
+                                       .sections = 10,
+                                       .gain_least_db = -15,
+                                       .gain_most_db = 6,
+                                       .q_least = 0.4,
+                                       .q_most = 10,
+                                       .all_pass = true,
+                                       .delay_step_samples = 1,
+                                       .gain_step_db = NAN,
+                                       .q_step = NAN,
+                                       .steps_per_octave = NAN};
 
 /* A lead whose response is that of some coefficients; edges as given. */
-static CwMixLead lead_of(int number, int side, int end, double gain, double delay_seconds, const CwCoefficients *cascade, size_t sections, double low_hz, double high_hz)
+static CwMixLead lead_of(int number, int side, int end, double gain, double delay_seconds,
+                         const CwCoefficients *cascade, size_t sections, double low_hz, double high_hz)
 {
-  CwMixLead lead = {.lead = number, .side = side, .end = end, .band = CW_LEAD_FULL, .usable = true, .low_hz = low_hz, .high_hz = high_hz, .delay_seconds = delay_seconds,
-                    .polarity = gain < 0 ? -1 : 1, .all_pass_hz = NAN, .all_pass_q = NAN};
+  CwMixLead lead = {.lead = number,
+                    .side = side,
+                    .end = end,
+                    .band = CW_LEAD_FULL,
+                    .usable = true,
+                    .low_hz = low_hz,
+                    .high_hz = high_hz,
+                    .delay_seconds = delay_seconds,
+                    .polarity = gain < 0 ? -1 : 1,
+                    .all_pass_hz = NAN,
+                    .all_pass_q = NAN};
   for (size_t i = 0; i < CW_SURVEY_POINTS; i++) {
     double hz = cw_mix_hz(i);
     lead.value[i] = gain;
@@ -35,7 +54,8 @@ static CwMixLead way(int number, int side, CwPass pass, double hz, double gain, 
 {
   CwCoefficients cascade[CW_CROSSOVER_MOST_SECTIONS];
   size_t sections = cw_crossover_design(CW_FILTER_LINKWITZ_RILEY, pass, 4, hz, RATE_HZ, cascade, NULL);
-  return lead_of(number, side, CW_LEAD_FRONT, gain, delay_seconds, cascade, sections, pass == CW_HIGH_PASS ? hz : NAN, pass == CW_LOW_PASS ? hz : NAN);
+  return lead_of(number, side, CW_LEAD_FRONT, gain, delay_seconds, cascade, sections,
+                 pass == CW_HIGH_PASS ? hz : NAN, pass == CW_LOW_PASS ? hz : NAN);
 }
 
 static double db_of(CwComplex value)
@@ -46,7 +66,8 @@ static double db_of(CwComplex value)
 /* Flat leads need nothing. */
 static void test_flat(void)
 {
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0), flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 0)};
+  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),
+                      flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 0)};
   CwCorrectionPlan plan;
   cw_correct_leads(lead, 2, &limits, &plan);
   g_assert_cmpuint(plan.inputs, ==, 2);
@@ -85,11 +106,14 @@ static void test_ways(void)
   }
 }
 
-/* A rear lead that comes late is left alone where the front will do; left and right of a seat setting get equal arrivals. */
+/* A rear lead that comes late is left alone where the front will do; left and right of a seat setting get
+ * equal arrivals. */
 static void test_late_rear(void)
 {
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0), flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 48 / RATE_HZ),
-                      flat_lead(3, CW_LEAD_LEFT, CW_LEAD_REAR, 1.2, 8e-3), flat_lead(4, CW_LEAD_RIGHT, CW_LEAD_REAR, 1.2, 8e-3)};
+  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),
+                      flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 48 / RATE_HZ),
+                      flat_lead(3, CW_LEAD_LEFT, CW_LEAD_REAR, 1.2, 8e-3),
+                      flat_lead(4, CW_LEAD_RIGHT, CW_LEAD_REAR, 1.2, 8e-3)};
   CwCorrectionPlan plan;
   cw_correct_leads(lead, 4, &limits, &plan);
   g_assert_cmpuint(plan.inputs, ==, 2);
@@ -120,8 +144,8 @@ static void check_same(const CwCorrectedInput *one, const CwCorrectedInput *othe
   }
 }
 
-/* Random peaks and dips and a bass that falls away, each side its own: flat within the bar of +-1.5 dB, at most 9 dB of boost; mirrored leads give mirrored settings, and the
- * same leads the same bits. */
+/* Random peaks and dips and a bass that falls away, each side its own: flat within the bar of +-1.5 dB, at
+ * most 9 dB of boost; mirrored leads give mirrored settings, and the same leads the same bits. */
 static void test_random_shapes(void)
 {
   GRand *random = g_rand_new_with_seed(7);
@@ -131,8 +155,10 @@ static void test_random_shapes(void)
     for (int side = 0; side < 2; side++) {
       CwSection section[4];
       for (int s = 0; s < 4; s++)
-        section[s] = (CwSection){CW_SECTION_PEAKING, 60 * pow(200, g_rand_double(random)), g_rand_double_range(random, -6, 6), g_rand_double_range(random, 0.6, 3.5)};
-      section[3] = (CwSection){CW_SECTION_HIGH_PASS, 25 * pow(3.5, g_rand_double(random)), 0, g_rand_double_range(random, 0.5, 1)};
+        section[s] = (CwSection){CW_SECTION_PEAKING, 60 * pow(200, g_rand_double(random)),
+                                 g_rand_double_range(random, -6, 6), g_rand_double_range(random, 0.6, 3.5)};
+      section[3] = (CwSection){CW_SECTION_HIGH_PASS, 25 * pow(3.5, g_rand_double(random)), 0,
+                               g_rand_double_range(random, 0.5, 1)};
       lead[side] = flat_lead(1 + side, side, CW_LEAD_FRONT, 1, 0);
       shape(&lead[side], section, 4);
       mirror[1 - side] = lead[side];
@@ -156,7 +182,8 @@ static void test_random_shapes(void)
 static void test_no_bass(void)
 {
   CwSection high_pass[] = {{CW_SECTION_HIGH_PASS, 120, 0, 0.54}, {CW_SECTION_HIGH_PASS, 120, 0, 1.31}};
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0), flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 0)};
+  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),
+                      flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 0)};
   CwCorrectionPlan plan;
   for (int side = 0; side < 2; side++)
     shape(&lead[side], high_pass, 2);
@@ -198,13 +225,14 @@ static const CwLeadsSum *find_sum(const CwLeadsSum *sum, size_t sums, size_t one
   g_assert_not_reached();
 }
 
-/* Two flat leads apart by t lose, on the mean over whole turns, half of the power of adding in phase; opposite ones all of it; ways of a crossover
- * nothing. */
+/* Two flat leads apart by t lose, on the mean over whole turns, half of the power of adding in phase;
+ * opposite ones all of it; ways of a crossover nothing. */
 static void test_sums(void)
 {
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),    flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, -1, 0),
-                      flat_lead(3, CW_LEAD_LEFT, CW_LEAD_REAR, 1, 6e-3),  flat_lead(4, CW_LEAD_RIGHT, CW_LEAD_REAR, -1, 0),
-                      way(5, CW_LEAD_LEFT, CW_LOW_PASS, 2500, 1, 0), way(6, CW_LEAD_LEFT, CW_HIGH_PASS, 2500, 1, 0)};
+  CwMixLead lead[] = {
+      flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),   flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, -1, 0),
+      flat_lead(3, CW_LEAD_LEFT, CW_LEAD_REAR, 1, 6e-3), flat_lead(4, CW_LEAD_RIGHT, CW_LEAD_REAR, -1, 0),
+      way(5, CW_LEAD_LEFT, CW_LOW_PASS, 2500, 1, 0),     way(6, CW_LEAD_LEFT, CW_HIGH_PASS, 2500, 1, 0)};
   CwLeadsSum sum[CW_SUMS_MOST];
   CwMixChoice none = {0};
   size_t sums;
@@ -224,7 +252,8 @@ static void test_sums(void)
 /* Nothing usable: no plan, and no invented figure. */
 static void test_nothing(void)
 {
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0), flat_lead(2, CW_LEAD_BOTH, CW_LEAD_FRONT, 1, 0)};
+  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),
+                      flat_lead(2, CW_LEAD_BOTH, CW_LEAD_FRONT, 1, 0)};
   CwCorrectionPlan plan;
   cw_correct_leads(lead, 0, &limits, &plan);
   g_assert_cmpuint(plan.inputs, ==, 0);
