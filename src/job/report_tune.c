@@ -50,7 +50,7 @@ static guint count_corrections(CwRecord *output)
 
 static void report_outputs(CwPaper *paper, const CwReport *report)
 {
-  const CwPaperColumn columns[] = {{_("Speaker"), 2.6, FALSE}, {_("Plays from"), 1.9, FALSE}, {_("up to"), 1.9, FALSE}, {_("Waits"), 1.3, TRUE}, {_("which is"), 1.2, TRUE},
+  const CwPaperColumn columns[] = {{_("Speaker"), 2.4, FALSE}, {_("Plays from"), 2.3, FALSE}, {_("up to"), 2.2, FALSE}, {_("Waits"), 1.3, TRUE}, {_("which is"), 1.2, TRUE},
                                    {_("Gain"), 1.2, TRUE}, {_("Polarity"), 1.3, FALSE}, {_("Filters"), 1.2, TRUE}};
   CwList *outputs = cw_record_get_children(report->tune, "outputs");
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
