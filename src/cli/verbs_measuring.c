@@ -4,13 +4,14 @@
 #include "job/takes.h"
 #include "vehicle/document.h"
 
-static int output, marker, purpose;
+static int output, marker, purpose, repeats = 1;
 static double level_dbfs = CW_FEED_LEVEL_DBFS;
 static char *out_path, *position, *timing = NULL, *purpose_word = NULL;
 
 static const GOptionEntry sweep_entries[] = {
     {"output", 0, 0, G_OPTION_ARG_INT, &output, "The output to measure", "N"},
     {"marker", 0, 0, G_OPTION_ARG_INT, &marker, "The output that plays markers, in a second channel", "M"},
+    {"repeats", 0, 0, G_OPTION_ARG_INT, &repeats, "Sweep so many times and analyse the mean, 1 to 8; not with a marker", "N"},
     {"level", 0, 0, G_OPTION_ARG_DOUBLE, &level_dbfs, "Peak level, -12 unless told", "DBFS"},
     {"out", 0, 0, G_OPTION_ARG_FILENAME, &out_path, "The feed to write", "FEED.wav"},
     {0},
@@ -33,7 +34,9 @@ static gboolean run_sweep(char **arguments, gboolean json, GError **error)
   CwRecord *vehicle = cw_project_get_vehicle(project);
   CwSweepFeed feed;
   double rate_hz;
-  if (!cw_job_plan_feed(vehicle, output, marker, level_dbfs, error) || !cw_job_read_feed(vehicle, output, marker > 0, &feed, &rate_hz, error)) {
+  gboolean planned = marker ? cw_job_plan_feed(vehicle, output, marker, level_dbfs, error)
+                            : cw_job_plan_repeated_feed(vehicle, output, level_dbfs, (guint)MAX(repeats, 0), error);
+  if (!planned || !cw_job_read_feed(vehicle, output, marker > 0, &feed, &rate_hz, error)) {
     g_prefix_error(error, "%s: ", arguments[0]);
     return FALSE;
   }

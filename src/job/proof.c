@@ -79,7 +79,7 @@ static CwProofTake *make_take(unsigned faults)
   CwProofTake *take = g_new0(CwProofTake, 1);
   g_autoptr(GStrvBuilder) reasons = g_strv_builder_new();
   take->faults = faults;
-  for (unsigned fault = 1; fault <= CW_TAKE_NO_TIMING; fault <<= 1)
+  for (unsigned fault = 1; fault <= CW_TAKE_LAST_FAULT; fault <<= 1)
     if (faults & fault)
       g_strv_builder_add(reasons, _(cw_take_fault_text((CwTakeFault)fault)));
   take->reasons = g_strv_builder_end(reasons);

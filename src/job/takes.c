@@ -4,6 +4,7 @@
 #include "job/microphone.h"
 #include "job/positions.h"
 #include "job/review.h"
+#include "job/take_checks.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
@@ -52,15 +53,43 @@ void cw_job_set_microphone(CwRecord *vehicle, CwTakeInput *input, double **hz, d
   input->calibration_db = *db;
 }
 
-static void write_reasons(CwRecord *take, unsigned faults)
+/* The fault in words; for noise, with the band in which it is. */
+static char *say_fault(CwTakeFault fault, const CwTakeResult *result)
+{
+  double low_hz, high_hz;
+  const char *words = _(cw_take_fault_text(fault));
+
+  if (fault == CW_TAKE_QUIET && cw_job_noisy_band(result, &low_hz, &high_hz))
+    return g_strdup_printf(_("%s (noise from %.0f to %.0f Hz)"), words, low_hz, high_hz);
+  return g_strdup(words);
+}
+
+static void write_reasons(CwRecord *take, const CwTakeResult *result)
 {
   g_autoptr(GStrvBuilder) builder = g_strv_builder_new();
 
-  for (unsigned fault = 1; fault <= CW_TAKE_NO_TIMING; fault <<= 1)
-    if (faults & fault)
-      g_strv_builder_add(builder, _(cw_take_fault_text((CwTakeFault)fault)));
+  for (unsigned fault = 1; fault <= CW_TAKE_LAST_FAULT; fault <<= 1) {
+    g_autofree char *words = result->faults & fault ? say_fault((CwTakeFault)fault, result) : NULL;
+    if (words)
+      g_strv_builder_add(builder, words);
+  }
   g_auto(GStrv) reasons = g_strv_builder_end(builder);
   cw_record_set_texts(take, "reasons", (const char *const *)reasons);
+}
+
+/* How far above the noise, in third octaves. */
+static void write_snr(CwRecord *take, const CwTakeResult *result)
+{
+  double hz[CW_TAKE_POINTS], db[CW_TAKE_POINTS];
+  guint count = 0;
+
+  for (guint i = 0; i < CW_TAKE_POINTS; i += CW_TAKE_POINTS_PER_OCTAVE / 3)
+    if (!isnan(result->band_snr_db[i])) {
+      hz[count] = result->hz[i];
+      db[count++] = CLAMP(result->band_snr_db[i], -100, 200);
+    }
+  if (count)
+    cw_record_take_numbers(take, "snr_bands", cw_numbers_new_curve(count, hz, db));
 }
 
 static void write_curves(CwRecord *take, const CwTakeResult *result)
@@ -101,7 +130,7 @@ static CwTakeOutcome *make_outcome(CwRecord *vehicle, gint64 output, const char 
   cw_record_set_choice(take, "purpose", purpose);
   cw_record_set_choice(take, "timing", timing);
   cw_record_set_boolean(take, "accepted", result->faults == 0);
-  write_reasons(take, result->faults);
+  write_reasons(take, result);
   cw_record_set_boolean(take, "clipped", (result->faults & CW_TAKE_CLIPPED) != 0);
   cw_record_set_boolean(take, "disturbed", (result->faults & CW_TAKE_DISTURBED) != 0);
   cw_record_set_number(take, "rate_hz", rate_hz);
@@ -116,6 +145,7 @@ static CwTakeOutcome *make_outcome(CwRecord *vehicle, gint64 output, const char 
   cw_record_set_number(take, "snr_db", result->snr_db);
   cw_record_set_number(take, "clock_ppm", timing == CW_TIMING_MARKER ? result->player_ppm : NAN);
   write_curves(take, result);
+  write_snr(take, result);
   cw_record_set_text(take, "blob", id);
   cw_record_set_number(take, "blob_start_ms", 1e3 * result->impulse_start_seconds);
   outcome->impulse = cw_samples_new(result->impulse_rate_hz, 1, result->impulse_frames, result->impulse);
@@ -141,6 +171,7 @@ CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char 
                        .frames = recording->frames, .rate_hz = recording->rate_hz};
   cw_job_set_microphone(vehicle, &input, &hz, &db);
   cw_take_analyse(&input, &result);
+  result.faults |= cw_job_check_take(vehicle, output, position, timing, purpose, &result);
   outcome = make_outcome(vehicle, output, position, timing, purpose, recording->rate_hz, &result);
   cw_take_result_clear(&result);
   g_free(hz);

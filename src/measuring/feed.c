@@ -25,7 +25,7 @@ static CwSweep design_sweep(double lowest_hz, double rate_hz, double level_dbfs,
 
 CwSweepFeed cw_proving_feed_design(double lowest_hz, double rate_hz, double level_dbfs)
 {
-  CwSweepFeed feed = {.sweep = design_sweep(lowest_hz, rate_hz, level_dbfs, PROVING_GROWTH_SECONDS), .sweep_at = SILENCE_SECONDS};
+  CwSweepFeed feed = {.sweep = design_sweep(lowest_hz, rate_hz, level_dbfs, PROVING_GROWTH_SECONDS), .repeats = 1, .sweep_at = SILENCE_SECONDS};
 
   feed.seconds = feed.sweep_at + feed.sweep.seconds + TAIL_SECONDS;
   return feed;
@@ -33,7 +33,7 @@ CwSweepFeed cw_proving_feed_design(double lowest_hz, double rate_hz, double leve
 
 CwSweepFeed cw_sweep_feed_design(double lowest_hz, double rate_hz, double level_dbfs, double marker_lowest_hz)
 {
-  CwSweepFeed feed = {0};
+  CwSweepFeed feed = {.repeats = 1};
 
   feed.sweep = design_sweep(lowest_hz, rate_hz, level_dbfs, GROWTH_SECONDS);
   feed.has_marker = marker_lowest_hz > 0;
@@ -50,6 +50,17 @@ CwSweepFeed cw_sweep_feed_design(double lowest_hz, double rate_hz, double level_
   return feed;
 }
 
+CwSweepFeed cw_repeated_feed_design(double lowest_hz, double rate_hz, double level_dbfs, unsigned repeats)
+{
+  CwSweepFeed feed = cw_sweep_feed_design(lowest_hz, rate_hz, level_dbfs, 0);
+
+  feed.repeats = repeats < 1 ? 1 : repeats > CW_FEED_REPEATS_MOST ? CW_FEED_REPEATS_MOST : repeats;
+  feed.period_seconds = whole(feed.sweep.seconds + TAIL_SECONDS);
+  if (feed.repeats > 1)
+    feed.seconds = feed.sweep_at + feed.repeats * feed.period_seconds;
+  return feed;
+}
+
 size_t cw_sweep_feed_frames(const CwSweepFeed *feed, double rate_hz)
 {
   return (size_t)ceil(feed->seconds * rate_hz) + 1;
@@ -62,7 +73,8 @@ static size_t sample_at(double seconds, double rate_hz)
 
 void cw_sweep_feed_render(const CwSweepFeed *feed, double rate_hz, double *sweep, double *marker)
 {
-  cw_sweep_render(&feed->sweep, rate_hz, sweep + sample_at(feed->sweep_at, rate_hz));
+  for (unsigned i = 0; i < feed->repeats; i++)
+    cw_sweep_render(&feed->sweep, rate_hz, sweep + sample_at(feed->sweep_at + i * feed->period_seconds, rate_hz));
   if (marker && feed->has_marker) {
     cw_marker_render(&feed->marker, rate_hz, marker + sample_at(feed->first_marker_at, rate_hz));
     cw_marker_render(&feed->marker, rate_hz, marker + sample_at(feed->second_marker_at, rate_hz));

@@ -9,7 +9,8 @@ typedef struct {
   CwSweep sweep;
   bool has_marker;
   CwMarker marker;
-  double sweep_at, first_marker_at, second_marker_at;
+  unsigned repeats; /* sweeps, 1 or more, one every period_seconds from sweep_at on */
+  double sweep_at, period_seconds, first_marker_at, second_marker_at;
   double seconds; /* the whole feed */
 } CwSweepFeed;
 
@@ -18,6 +19,11 @@ typedef struct {
 /* The feed for a driver that may not be driven at level below lowest_hz: the sweep starts an octave lower, 24 dB down there. rate_hz is
  * the player's rate, level_dbfs the sweep's peak. marker_lowest_hz: the marker speaker's own limit, 0 for a feed without marker. */
 CwSweepFeed cw_sweep_feed_design(double lowest_hz, double rate_hz, double level_dbfs, double marker_lowest_hz);
+
+/* The same sweep several times (2 to CW_FEED_REPEATS_MOST), to be averaged: each doubling wins 3 dB over the noise, which in a car that stands
+ * outside is cheaper than level. Without marker, for two clocks would blur the mean. */
+#define CW_FEED_REPEATS_MOST 8
+CwSweepFeed cw_repeated_feed_design(double lowest_hz, double rate_hz, double level_dbfs, unsigned repeats);
 
 /* A short and quiet one, to prove by which speaker stands on which output: nothing is known of the wires yet, so it starts as low in level
  * as still can be heard. Without marker. */

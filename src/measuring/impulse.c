@@ -77,6 +77,7 @@ static void expect_noise(const CwTakeInput *input, const CwFeedPlace *place, dou
     for (size_t i = 0; i < bins; i++)
       power[i] += (creal(spectrum[i]) * creal(spectrum[i]) + cimag(spectrum[i]) * cimag(spectrum[i])) / window_power;
   }
+  impulse->noise_known = parts > 0;
   for (size_t i = 0; i < own_bins; i++)
     hz[i] = fmax((double)i, 0.5) * input->rate_hz / (double)impulse->length;
   cw_smooth_power(power, bins, input->rate_hz / (double)size, 1.0 / 3, hz, own_bins, impulse->noise_power);

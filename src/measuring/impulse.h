@@ -12,6 +12,7 @@ typedef struct {
   double *samples;    /* length, tapered at both ends, microphone taken off */
   CwComplex *spectrum; /* length / 2 + 1 bins of samples */
   double *noise_power; /* the same bins: what noise alone would add to |spectrum|^2, 1/3-octave mean */
+  bool noise_known; /* there was silence to take it from */
   double peak_over_rest_db; /* of the whole deconvolved response */
 } CwImpulse;
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "measuring/take.h"
 #include "measuring/disturbance.h"
+#include "measuring/fold.h"
 #include "measuring/impulse.h"
 #include "measuring/known_band.h"
 #include "signal/arrival.h"
@@ -18,6 +19,7 @@
 #define LEAST_ARRIVAL_SNR_DB 10.0
 #define LEAST_TAKE_SNR_DB 20.0
 #define LEAST_PEAK_DB 20.0
+#define SURELY_THERE_DB 12.0
 #define ARRIVAL_RANGE_DB 30.0
 #define BAND_RANGE_DB 15.0
 
@@ -36,6 +38,12 @@ const char *cw_take_fault_text(CwTakeFault fault)
     return "too quiet against the noise: raise the level or quieten the surroundings";
   case CW_TAKE_DISTURBED:
     return "something else sounded during the sweep: take it again";
+  case CW_TAKE_LATE:
+    return "the recording began too late: start it half a second before the feed";
+  case CW_TAKE_MOVED:
+    return "the microphone moved while it recorded: fix it, or hold still, and take it again";
+  case CW_TAKE_WRONG_SPEAKER:
+    return "another output's speaker sounded: check the wires and what the processor plays";
   case CW_TAKE_NO_TIMING:
   default:
     return "no timing: the loopback is silent or the markers were not found";
@@ -56,7 +64,7 @@ static unsigned judge_recording(const CwTakeInput *input)
     faults |= CW_TAKE_SILENT;
   if (over >= 2)
     faults |= CW_TAKE_CLIPPED;
-  if ((double)input->frames < (input->feed->sweep.seconds + 0.3) * input->rate_hz)
+  if ((double)input->frames < (input->feed->sweep.seconds + (input->feed->repeats - 1) * input->feed->period_seconds + 0.3) * input->rate_hz)
     faults |= CW_TAKE_SHORT;
   return faults;
 }
@@ -78,7 +86,8 @@ static void read_response(const CwTakeInput *input, const CwImpulse *impulse, Cw
 {
   const CwSweep *sweep = &input->feed->sweep;
   size_t bins = impulse->length / 2 + 1, count = 0;
-  double *power = cw_alloc_real(bins), mean[CW_TAKE_POINTS], noise[CW_TAKE_POINTS], snr[CW_TAKE_POINTS], top = -INFINITY, sum = 0;
+  double *power = cw_alloc_real(bins), mean[CW_TAKE_POINTS], noise[CW_TAKE_POINTS], snr[CW_TAKE_POINTS],
+         own[CW_TAKE_POINTS] /* without the noise */, top = 0, sum = 0;
   double wide_mean[CW_TAKE_POINTS], wide_noise[CW_TAKE_POINTS], half_step_hz[2 * CW_TAKE_POINTS], half_step_mean[2 * CW_TAKE_POINTS];
   bool known[CW_TAKE_POINTS];
   double bin_hz = impulse->rate_hz / (double)impulse->length;
@@ -95,16 +104,16 @@ static void read_response(const CwTakeInput *input, const CwImpulse *impulse, Cw
     bool inside = result->hz[i] > EDGE * sweep->start_hz && result->hz[i] < 0.97 * sweep->stop_hz;
     double above = 10 * log10((wide_mean[i] + 1e-300) / (wide_noise[i] + 1e-300));
     known[i] = inside && above >= LEAST_BAND_SNR_DB && mean[i] >= noise[i] * pow(10, LEAST_POINT_SNR_DB / 10);
-    snr[i] = inside ? above : NAN;
-    if (inside && 10 * log10(mean[i]) > top)
-      top = 10 * log10(mean[i]);
+    snr[i] = result->band_snr_db[i] = inside ? above : NAN;
+    own[i] = inside ? fmax(mean[i] - noise[i], 0) : 0;
+    top = fmax(top, own[i]);
   }
   cw_known_band_settle(mean, half_step_mean, CW_TAKE_POINTS, CW_TAKE_POINTS_PER_OCTAVE, known);
   for (size_t i = 0; i < CW_TAKE_POINTS; i++)
     result->db[i] = known[i] ? 10 * log10(mean[i]) + input->spl_at_full_scale : NAN;
   for (size_t i = 0; i < CW_TAKE_POINTS; i++)
-    if (!isnan(snr[i]) && 10 * log10(mean[i]) > top - BAND_RANGE_DB) {
-      sum += mean[i];
+    if (own[i] > top * pow(10, -BAND_RANGE_DB / 10)) {
+      sum += own[i];
       snr[count++] = snr[i];
     }
   qsort(snr, count, sizeof *snr, by_value);
@@ -182,14 +191,14 @@ static void clear_findings(CwTakeResult *result)
   result->arrival_seconds = result->level_db_spl = result->snr_db = result->rattle_hz = result->rattle_db = NAN;
   cw_grid_fill(CW_TAKE_LOW_HZ, CW_TAKE_POINTS_PER_OCTAVE, CW_TAKE_POINTS, result->hz);
   for (size_t i = 0; i < CW_TAKE_POINTS; i++)
-    result->db[i] = NAN;
+    result->db[i] = result->band_snr_db[i] = NAN;
   for (size_t i = 0; i < CW_TAKE_DISTORTION_POINTS; i++) {
     result->distortion_hz[i] = 20 * exp2((double)i / 3);
     result->second_percent[i] = result->third_percent[i] = NAN;
   }
 }
 
-void cw_take_analyse(const CwTakeInput *input, CwTakeResult *result)
+static void analyse_one(const CwTakeInput *input, CwTakeResult *result)
 {
   CwFeedPlace place;
   CwSweepInverse *inverse;
@@ -198,10 +207,6 @@ void cw_take_analyse(const CwTakeInput *input, CwTakeResult *result)
   double *deconvolved;
   size_t length;
 
-  clear_findings(result);
-  result->faults = judge_recording(input);
-  if (result->faults & (CW_TAKE_SILENT | CW_TAKE_SHORT))
-    return;
   place = cw_feed_place(input);
   if (input->timing != CW_BY_NOTHING && !place.found)
     result->faults |= CW_TAKE_NO_TIMING;
@@ -211,9 +216,12 @@ void cw_take_analyse(const CwTakeInput *input, CwTakeResult *result)
   deconvolved = cw_alloc_real(length);
   cw_sweep_deconvolve(inverse, input->microphone, input->frames, deconvolved);
   cw_impulse_cut(input, &place, deconvolved, length, &impulse);
-  if (impulse.peak_over_rest_db < LEAST_PEAK_DB)
-    result->faults |= CW_TAKE_NO_SWEEP;
   read_response(input, &impulse, result);
+  /* No peak may also be noise outside of the speaker's band, above which it stands all the same. */
+  if (impulse.peak_over_rest_db < LEAST_PEAK_DB && !(result->snr_db >= SURELY_THERE_DB))
+    result->faults |= CW_TAKE_NO_SWEEP;
+  else if (!impulse.noise_known)
+    result->faults |= CW_TAKE_LATE;
   read_arrival(input, &place, &impulse, result);
   read_distortion(input, &place, &impulse, deconvolved, length, result);
   disturbance = cw_disturbance_find(input, &place, impulse.first_frame + impulse.lead_frames);
@@ -225,6 +233,24 @@ void cw_take_analyse(const CwTakeInput *input, CwTakeResult *result)
   cw_impulse_clear(&impulse);
   cw_free(deconvolved);
   cw_sweep_inverse_free(inverse);
+}
+
+void cw_take_analyse(const CwTakeInput *input, CwTakeResult *result)
+{
+  CwTakeInput folded = *input;
+  bool disagree = false;
+
+  clear_findings(result);
+  result->faults = judge_recording(input);
+  if (result->faults & (CW_TAKE_SILENT | CW_TAKE_SHORT))
+    return;
+  if (input->feed->repeats > 1)
+    disagree = cw_fold_repeats(input, &folded);
+  analyse_one(&folded, result);
+  if (disagree && !(result->faults & (CW_TAKE_NO_SWEEP | CW_TAKE_CLIPPED | CW_TAKE_DISTURBED)))
+    result->faults |= CW_TAKE_MOVED;
+  if (input->feed->repeats > 1)
+    cw_fold_clear(&folded);
 }
 
 void cw_take_result_clear(CwTakeResult *result)

@@ -17,7 +17,11 @@ typedef enum {
   CW_TAKE_QUIET = 1 << 4,     /* too little above the noise over the speaker's band */
   CW_TAKE_DISTURBED = 1 << 5, /* something else sounded */
   CW_TAKE_NO_TIMING = 1 << 6, /* loopback silent, or markers not found */
+  CW_TAKE_LATE = 1 << 7,      /* recording began with or after the feed: what the noise is cannot be known */
+  CW_TAKE_MOVED = 1 << 8,     /* the microphone moved: repeated sweeps disagree, or the clock ran otherwise than in other takes */
+  CW_TAKE_WRONG_SPEAKER = 1 << 9, /* another output's speaker sounded */
 } CwTakeFault;
+#define CW_TAKE_LAST_FAULT CW_TAKE_WRONG_SPEAKER
 
 typedef struct {
   const CwSweepFeed *feed;
@@ -45,6 +49,7 @@ typedef struct {
   double level_db_spl; /* while the sweep sounded, over the speaker's band */
   double snr_db;       /* median over the speaker's band */
   double hz[CW_TAKE_POINTS], db[CW_TAKE_POINTS]; /* dB SPL for a full-scale sine fed; NAN where noise hides it */
+  double band_snr_db[CW_TAKE_POINTS]; /* of the 1/6 octave round each point; NAN outside of the sweep */
   double distortion_hz[CW_TAKE_DISTORTION_POINTS];
   double second_percent[CW_TAKE_DISTORTION_POINTS], third_percent[CW_TAKE_DISTORTION_POINTS]; /* NAN where noise hides it */
   double rattle_hz, rattle_db; /* exciting frequency, NAN for none; dB SPL of the rattle itself */

@@ -79,6 +79,8 @@ static const CwField feed_fields[] = {
   {.key = "stop_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 400000, .initial = 20000, .label = N_("Stop")},
   {.key = "seconds", .type = CW_FIELD_NUMBER, .unit = "s", .least = 0.01, .most = 600, .initial = 5, .label = N_("Length")},
   {.key = "level_dbfs", .type = CW_FIELD_NUMBER, .unit = "dBFS", .least = -120, .most = 0, .initial = -12, .label = N_("Peak level")},
+  {.key = "repeats", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .initial = 1, .label = N_("Sweeps"),
+   .meaning = N_("How often the sweep is played; their mean is analysed.")},
   {.key = "rate_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 8000, .most = 768000, .initial = 48000, .label = N_("Sample rate")},
   {.key = "silence_s", .type = CW_FIELD_NUMBER, .unit = "s", .least = 0, .most = 60, .label = N_("Silence before")},
   {.key = "tail_s", .type = CW_FIELD_NUMBER, .unit = "s", .least = 0, .most = 60, .label = N_("Silence after")},

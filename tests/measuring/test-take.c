@@ -266,6 +266,78 @@ static void test_refused(void)
   heard_clear(&h);
 }
 
+/* A recording of a feed of several sweeps; what the microphone hears of each may differ. */
+static Heard hear_repeats(const CwSweepFeed *feed, const Speaker *s, double noise_rms, double moves_seconds)
+{
+  Heard h = {.frames = cw_fft_good_length(cw_sweep_feed_frames(feed, RATE_HZ) + LATENCY_FRAMES + 24000)};
+  double *sweep = cw_alloc_real(h.frames);
+
+  h.microphone = cw_alloc_real(h.frames);
+  h.loopback = cw_alloc_real(h.frames);
+  for (unsigned k = 0; k < feed->repeats; k++) {
+    memset(sweep, 0, h.frames * sizeof *sweep);
+    cw_sweep_render(&feed->sweep, RATE_HZ, sweep + (size_t)lrint((feed->sweep_at + k * feed->period_seconds) * RATE_HZ) + LATENCY_FRAMES);
+    for (size_t i = 0; i < h.frames; i++)
+      h.loopback[i] += sweep[i];
+    cw_cascade_run(s->cascade, s->sections, sweep, h.frames);
+    delay_by(sweep, h.frames, (s->seconds + k * moves_seconds) * RATE_HZ);
+    for (size_t i = 0; i < h.frames; i++)
+      h.microphone[i] += s->gain * sweep[i];
+  }
+  add_noise(h.microphone, h.frames, noise_rms, 77);
+  cw_free(sweep);
+  return h;
+}
+
+/* Each doubling wins 3 dB over stationary noise; level and arrival stay. A microphone that moves by two centimetres between sweeps shows. */
+static void test_repeats(void)
+{
+  Speaker s = make_speaker(60, 4500);
+  double snr_db[4];
+
+  for (unsigned k = 0; k < 4; k++) {
+    CwSweepFeed feed = cw_repeated_feed_design(60, RATE_HZ, -12, 1u << k);
+    Heard h = hear_repeats(&feed, &s, 2e-3, 0);
+    CwTakeResult r = analyse(&feed, CW_BY_LOOPBACK, &h);
+    g_test_message("%u sweeps: SNR %.1f dB, worst %.2f dB, arrival off by %.2f us", feed.repeats, r.snr_db, worst_error_db(&r, &s, 20),
+                   1e6 * (r.arrival_seconds - s.seconds));
+    g_assert_cmpuint(r.faults, ==, 0);
+    g_assert_cmpfloat(fabs(r.arrival_seconds - s.seconds), <, 20e-6);
+    snr_db[k] = r.snr_db;
+    cw_take_result_clear(&r);
+    heard_clear(&h);
+  }
+  for (int k = 1; k < 4; k++)
+    g_assert_cmpfloat(fabs(snr_db[k] - snr_db[0] - 3.0103 * k), <, 1);
+  CwSweepFeed feed = cw_repeated_feed_design(60, RATE_HZ, -12, 2);
+  Heard moved = hear_repeats(&feed, &s, 1e-4, 0.02 / 343.2);
+  CwTakeResult r = analyse(&feed, CW_BY_LOOPBACK, &moved);
+  g_assert_cmpuint(r.faults & CW_TAKE_MOVED, !=, 0);
+  cw_take_result_clear(&r);
+  moved.frames = (size_t)((feed.sweep_at + 1.5 * feed.period_seconds) * RATE_HZ); /* cut within the second sweep */
+  r = analyse(&feed, CW_BY_LOOPBACK, &moved);
+  g_assert_cmpuint(r.faults & CW_TAKE_SHORT, !=, 0);
+  cw_take_result_clear(&r);
+  heard_clear(&moved);
+}
+
+/* Without silence before the feed nothing is known of the noise: refused, whatever the take looks like. */
+static void test_late(void)
+{
+  Speaker s = make_speaker(60, 4500);
+  CwSweepFeed feed = cw_sweep_feed_design(60, RATE_HZ, -12, 0);
+  Heard h = hear(&feed, &s, NULL, 0, 1e-4, 12), late = h;
+  size_t cut = LATENCY_FRAMES + (size_t)(feed.sweep_at * RATE_HZ) - 2000;
+
+  late.microphone += cut;
+  late.loopback += cut;
+  late.frames -= cut;
+  CwTakeResult r = analyse(&feed, CW_BY_LOOPBACK, &late);
+  g_assert_cmpuint(r.faults & CW_TAKE_LATE, !=, 0);
+  cw_take_result_clear(&r);
+  heard_clear(&h);
+}
+
 int main(int argc, char **argv)
 {
   g_test_init(&argc, &argv, NULL);
@@ -274,5 +346,7 @@ int main(int argc, char **argv)
   g_test_add_func("/measuring/take/calibration", test_calibration);
   g_test_add_func("/measuring/take/rattle-and-bang", test_rattle_and_bang);
   g_test_add_func("/measuring/take/refused", test_refused);
+  g_test_add_func("/measuring/take/repeats", test_repeats);
+  g_test_add_func("/measuring/take/late", test_late);
   return g_test_run();
 }
