@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/report.h"
 #include "window/dialogs.h"
+#include "window/refit_steps.h"
 #include "window/restore_pane.h"
 #include "window/stages.h"
 #include "window/table_pane.h"
@@ -9,7 +10,7 @@
 
 typedef struct {
   CwSession *session;
-  GtkWidget *page, *table, *points, *export;
+  GtkWidget *page, *table, *points, *export, *refit;
 } Handover;
 
 static void refresh(gpointer data)
@@ -22,11 +23,17 @@ static void refresh(gpointer data)
   gboolean tuned = tune && cw_list_get_length(cw_record_get_children(tune, "outputs"));
   cw_page_set_need(CW_PAGE(handover->page), tuned ? NULL : _("A table needs a tune."), CW_STAGE_TUNING);
   gtk_widget_set_sensitive(handover->export, has_table);
+  gtk_widget_set_sensitive(handover->refit, tuned);
 }
 
 static void on_export(Handover *handover)
 {
   cw_table_pane_export(handover->table);
+}
+
+static void on_refit(Handover *handover)
+{
+  cw_refit_ask(handover->page, handover->session);
 }
 
 static void on_report_path(const char *path, gpointer data)
@@ -60,6 +67,8 @@ GtkWidget *cw_stage_handover_new(CwSession *session, CwSoundDesk *desk)
   gtk_paned_set_position(GTK_PANED(halves), 640);
   gtk_paned_set_shrink_start_child(GTK_PANED(halves), FALSE);
   gtk_paned_set_shrink_end_child(GTK_PANED(halves), FALSE);
+  handover->refit = cw_page_add_button(CW_PAGE(handover->page), _("Re_fit to another processor"), G_CALLBACK(on_refit), handover);
+  gtk_widget_set_tooltip_text(handover->refit, _("Writes another vehicle file with this tune within the other processor's limits, and says what that costs"));
   cw_page_add_button(CW_PAGE(handover->page), _("Write the _report"), G_CALLBACK(on_report), handover);
   handover->export = cw_page_add_main_button(CW_PAGE(handover->page), _("_Export the table"), G_CALLBACK(on_export), handover);
   cw_page_set_content(CW_PAGE(handover->page), halves);

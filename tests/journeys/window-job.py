@@ -140,6 +140,30 @@ def export(bench):
     assert table["sample_rate_hz"] == 96000 and table["a_sign"] == "minus"
 
 
+def refit(bench):
+    """The same tune for the Rowan Van's coarse processor, in a file of its own."""
+    profile, path = os.path.join(bench.folder, "coarse.json"), os.path.join(bench.folder, "coarse.cabin")
+    with open(profile, "w", encoding="utf-8") as file:
+        json.dump({"name": "Coarse", "sample_rate_hz": 48000, "sections_per_output": 7, "frequency_steps_per_octave": 3,
+                   "gain_step_db": 0.5, "outputs": 10}, file)
+    bench.press("Refit to another processor")
+    time.sleep(1.0)
+    bench.keys("ctrl+l")
+    bench.type(profile)
+    bench.keys("Return")
+    if not bench.look("Name:", "text"):
+        bench.keys("Return")  # the first one only took the proposed end of the name
+    bench.find("Name:", "text")
+    time.sleep(0.7)
+    bench.keys("ctrl+a")
+    bench.type(path)
+    bench.keys("Return")
+    bench.find("Refitted with ", seconds=60)
+    other = json.loads(bench.console("show", path, "--json"))
+    assert other["processor"]["name"] == "Coarse"
+    assert all(sum(s["use"] == "correction" for s in output["sections"]) <= 7 for output in other["tune"]["outputs"])
+
+
 def name_a_restore_point(bench):
     bench.keys("ctrl+s")
     time.sleep(0.7)
@@ -166,7 +190,7 @@ def walk_and_look(bench):
     bench.keys("Escape")
     bench.go_to_stage(9)
     bench.keys("F1")
-    bench.find("The table is shown as it will be written.")
+    bench.find("The settings are shown as they will be written")
     bench.keys("Escape")
 
 
@@ -178,6 +202,7 @@ def journey(bench):
     propose_and_cancel(bench)
     prove(bench)
     export(bench)
+    refit(bench)
     name_a_restore_point(bench)
     walk_and_look(bench)
     path = bench.vehicle_file()
