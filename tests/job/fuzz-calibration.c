@@ -3,7 +3,7 @@
 #include <math.h>
 
 /* A fuzz target (libFuzzer's entry point): whatever the bytes are, reading ends with a rising curve of finite
- * numbers or with one line of error in UTF-8. Built with -Dfuzz=true under clang. */
+ * numbers or with one line of error in UTF-8. Built with -Dc_args=-fsanitize=fuzzer-no-link under clang. */
 int LLVMFuzzerTestOneInput(const unsigned char *data, size_t size);
 
 int LLVMFuzzerTestOneInput(const unsigned char *data, size_t size)

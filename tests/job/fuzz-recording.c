@@ -5,7 +5,7 @@
 #include <unistd.h>
 
 /* A fuzz target (libFuzzer's entry point): whatever a file holds, reading it ends with finite samples or with
- * one line of error. Built with -Dfuzz=true under clang. */
+ * one line of error. Built with -Dc_args=-fsanitize=fuzzer-no-link under clang. */
 int LLVMFuzzerTestOneInput(const unsigned char *data, size_t size);
 
 int LLVMFuzzerTestOneInput(const unsigned char *data, size_t size)

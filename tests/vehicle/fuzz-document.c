@@ -5,7 +5,7 @@
 
 /* A fuzz target (libFuzzer's entry point): whatever the bytes are, reading ends with a record or with one
  * line of error, and what was read is written so that it reads back the same. Built as a fuzzer with
- * -Dfuzz=true under clang; replayed over the corpus in every test run. */
+ * -Dc_args=-fsanitize=fuzzer-no-link under clang; replayed over the corpus in every test run. */
 int LLVMFuzzerTestOneInput(const unsigned char *data, size_t size);
 
 static void check_record(CwRecord *record)
