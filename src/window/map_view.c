@@ -184,6 +184,7 @@ GtkWidget *cw_map_view_new(CwSession *session)
   GtkGesture *click = gtk_gesture_click_new();
   view->session = g_object_ref(session);
   cw_set_name(GTK_WIDGET(view), _("Wires of the channel map"));
+  cw_read_from_left(GTK_WIDGET(view));
   gtk_accessible_update_property(GTK_ACCESSIBLE(view), GTK_ACCESSIBLE_PROPERTY_DESCRIPTION, _("The table below says the same in words."), -1);
   g_signal_connect_swapped(click, "pressed", G_CALLBACK(on_pressed), view);
   gtk_widget_add_controller(GTK_WIDGET(view), GTK_EVENT_CONTROLLER(click));

@@ -124,6 +124,15 @@ void cw_set_name(GtkWidget *widget, const char *name)
   gtk_accessible_update_property(GTK_ACCESSIBLE(widget), GTK_ACCESSIBLE_PROPERTY_LABEL, name, -1);
 }
 
+/* Numbers with a minus or a unit, and drawings, read from the left in every language. */
+void cw_read_from_left(GtkWidget *widget)
+{
+  GtkEditable *text = GTK_IS_EDITABLE(widget) ? gtk_editable_get_delegate(GTK_EDITABLE(widget)) : NULL;
+  gtk_widget_set_direction(widget, GTK_TEXT_DIR_LTR);
+  if (text)
+    gtk_widget_set_direction(GTK_WIDGET(text), GTK_TEXT_DIR_LTR);
+}
+
 static void on_go_to_need(CwPage *page)
 {
   cw_session_set_stage(page->session, page->need_stage);

@@ -157,6 +157,7 @@ static void append_level(Strip *strip)
   strip->level = gtk_spin_button_new_with_range(-60, CW_DESK_LIMIT_DBFS, 1);
   gtk_widget_set_tooltip_text(strip->level, _("Peak level of test signals. Begin quiet."));
   cw_set_name(strip->level, _("Level"));
+  cw_read_from_left(strip->level);
   gtk_box_append(GTK_BOX(row), gtk_label_new(_("Level")));
   gtk_box_append(GTK_BOX(row), strip->level);
   GtkWidget *limit_label = gtk_label_new(limit);

@@ -160,6 +160,7 @@ GtkWidget *cw_table_pane_new(CwSession *session)
   gtk_label_set_selectable(GTK_LABEL(pane->checksum), TRUE);
   gtk_text_view_set_editable(GTK_TEXT_VIEW(pane->preview), FALSE);
   gtk_text_view_set_monospace(GTK_TEXT_VIEW(pane->preview), TRUE);
+  cw_read_from_left(pane->preview);
   cw_set_name(pane->preview, _("The table as it will be written"));
   gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), pane->preview);
   gtk_scrolled_window_set_has_frame(GTK_SCROLLED_WINDOW(scrolled), TRUE);

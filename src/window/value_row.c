@@ -185,6 +185,7 @@ static GtkWidget *new_table(ValueRow *row)
   GtkWidget *scrolled = gtk_scrolled_window_new();
   row->input = gtk_text_view_new();
   gtk_text_view_set_monospace(GTK_TEXT_VIEW(row->input), TRUE);
+  cw_read_from_left(row->input);
   gtk_text_view_set_accepts_tab(GTK_TEXT_VIEW(row->input), FALSE);
   gtk_scrolled_window_set_min_content_height(GTK_SCROLLED_WINDOW(scrolled), 96);
   gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), row->input);
@@ -199,10 +200,15 @@ static GtkWidget *new_entry(ValueRow *row)
   GtkWidget *overlay = gtk_overlay_new();
   row->input = gtk_entry_new();
   gtk_overlay_set_child(GTK_OVERLAY(overlay), row->input);
+  if (row->field->type != CW_FIELD_TEXT && row->field->type != CW_FIELD_TEXTS) {
+    cw_read_from_left(overlay);
+    cw_read_from_left(row->input);
+  }
   if (row->field->unit) {
     GtkWidget *unit = gtk_label_new(row->field->unit);
     gtk_widget_set_halign(unit, GTK_ALIGN_END);
     gtk_widget_set_can_target(unit, FALSE);
+    cw_read_from_left(unit);
     gtk_widget_add_css_class(unit, "dim-label");
     gtk_widget_add_css_class(unit, "unit");
     gtk_widget_add_css_class(row->input, "with-unit");

@@ -97,6 +97,7 @@ GtkWidget *cw_voicing_new(CwSession *session)
     voicing->spin[i] = gtk_spin_button_new_with_range(-MOST_DB, MOST_DB, 0.5);
     gtk_widget_set_valign(voicing->spin[i], GTK_ALIGN_CENTER);
     cw_set_name(voicing->spin[i], _(regions[i].word));
+    cw_read_from_left(voicing->spin[i]);
     g_object_set_data(G_OBJECT(voicing->spin[i]), "region", GUINT_TO_POINTER(i));
     g_signal_connect(voicing->spin[i], "value-changed", G_CALLBACK(on_changed), voicing);
     gtk_grid_attach(GTK_GRID(grid), cw_text(_(regions[i].word)), 0, (int)i + 1, 1, 1);
