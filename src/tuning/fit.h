@@ -31,6 +31,7 @@ typedef struct {
   const bool *left_out;          /* sums x bands: true where the sum is not judged, as a hole is there; NULL for nowhere */
   CwLimits limits;
   CwFitTolerance tolerance;
+  double lift_q_most;            /* of sections that lift; 0 for the limits' own */
   unsigned held;                 /* kinds that stay as they are */
   bool (*cancelled)(void *data); /* may be NULL */
   void *cancel_data;

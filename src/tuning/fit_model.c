@@ -64,12 +64,13 @@ static void add_sections(const CwFitProblem *problem, const CwFitState *state, s
   for (size_t k = 0; k < s->sections; k++) {
     const CwSection *section = &s->section[k];
     double most = cw_fit_refuses_boost(problem, o, section->frequency_hz) ? fmin(0, limits->section_gain_most_db) : limits->section_gain_most_db;
+    double q_most = section->gain_db > 0 && problem->lift_q_most > 0 ? fmax(fmin(problem->lift_q_most, limits->q_most), limits->q_least) : limits->q_most;
     if (!(problem->held & CW_FIT_SECTION_HZ))
       add_var(vars, CW_VAR_SECTION_HZ, o, k, -1, log(section->frequency_hz), log(20), log(top), 0.2);
     if (!(problem->held & CW_FIT_SECTION_GAIN))
       add_var(vars, CW_VAR_SECTION_GAIN, o, k, -1, section->gain_db, limits->section_gain_least_db, most, 4);
     if (!(problem->held & CW_FIT_SECTION_Q))
-      add_var(vars, CW_VAR_SECTION_Q, o, k, -1, log(section->q), log(limits->q_least), log(limits->q_most), 0.4);
+      add_var(vars, CW_VAR_SECTION_Q, o, k, -1, log(section->q), log(limits->q_least), log(q_most), 0.4);
   }
 }
 

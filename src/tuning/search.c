@@ -9,6 +9,7 @@
 #define PRUNE_DB 0.5
 #define FORCED_PART INFINITY
 #define IDLE_PART 1e-3 /* a section worth less than this part of the cost is left out in the end, */
+#define LIFT_Q_MOST 4.0 /* narrow lifts ring, and what they fill is seldom there at the next place: the search may pass through them, no more */
 #define THINNED 1.01   /* as long as all of them together cost no more than this */
 
 typedef struct {
@@ -111,5 +112,7 @@ CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state, void (
   cw_fit_state_assign(state, search.best);
   cw_fit_state_free(search.best);
   cw_fit_state_free(search.state);
-  return thin_out(problem, state);
+  CwFitProblem calm = *problem;
+  calm.lift_q_most = LIFT_Q_MOST;
+  return thin_out(&calm, state);
 }
