@@ -2,21 +2,17 @@
 #pragma once
 
 #include "job/proving.h"
-#include "window/session.h"
-#include "window/sound_desk.h"
+#include "window/sound_run.h"
 
 G_BEGIN_DECLS
 
-/* The proving run: a short quiet sweep through every output in turn, heard at one place beside the head. What was heard is kept output by
- * output; with both places heard the map is judged.
- * Signal "changed": it goes on, or has ended. */
+/* The proving run: a short quiet sweep through every output in turn, heard at one place beside the head. What
+ * was heard is kept output by output; with both places heard the map is judged. */
 #define CW_TYPE_MAP_RECORDER (cw_map_recorder_get_type())
-G_DECLARE_FINAL_TYPE(CwMapRecorder, cw_map_recorder, CW, MAP_RECORDER, GObject)
+G_DECLARE_FINAL_TYPE(CwMapRecorder, cw_map_recorder, CW, MAP_RECORDER, CwSoundRun)
 
 CwMapRecorder *cw_map_recorder_new(CwSession *session, CwSoundDesk *desk);
 void cw_map_recorder_start(CwMapRecorder *recorder, CwProvingPlace place);
-void cw_map_recorder_stop(CwMapRecorder *recorder);
-gboolean cw_map_recorder_is_running(CwMapRecorder *recorder);
 
 /* Whether every output was heard, or found silent, at a place. */
 gboolean cw_map_was_heard(CwRecord *vehicle, CwProvingPlace place);

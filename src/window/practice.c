@@ -27,7 +27,8 @@ char *cw_practice_path(const char *car)
 /* From the car's own corner (rear left, metres) to the sheet's (front left, centimetres). */
 static void set_place(CwRecord *record, const CwPracticeCabin *cabin, CwPracticePoint point)
 {
-  cw_place_set(record, (CwPlace){100 * (cabin->length_m - point.y_m), 100 * point.x_m, 100 * point.z_m, TRUE});
+  cw_place_set(record,
+               (CwPlace){100 * (cabin->length_m - point.y_m), 100 * point.x_m, 100 * point.z_m, TRUE});
 }
 
 /* The places that a technician would take with a tape measure, for the drawing. */
@@ -82,13 +83,26 @@ gboolean cw_practice_set_aside(const char *car, GError **error)
   return FALSE;
 }
 
-/* Which practice car stands for a vehicle in the practice bay: the one whose job's reference it has, else the first. Static. */
+/* Which practice car stands for a vehicle in the practice bay: the one whose job's reference it has, else the
+ * first. Static. */
 const char *cw_practice_car_of(CwRecord *vehicle)
 {
   for (guint i = 1; cars[i]; i++) {
     g_autoptr(CwRecord) intake = new_vehicle(cars[i], NULL);
-    if (intake && g_strcmp0(cw_record_get_text(intake, "reference"), cw_record_get_text(vehicle, "reference")) == 0)
+    if (intake &&
+        g_strcmp0(cw_record_get_text(intake, "reference"), cw_record_get_text(vehicle, "reference")) == 0)
       return cars[i];
   }
   return cars[0];
+}
+
+/* How the practice bay stands for a vehicle: its car, the microphone at a position ("driver/3"), the noise of
+ * a seed and, with the text of a settings table, that in its processor. JSON text; the caller's. */
+char *cw_practice_setup(CwRecord *vehicle, const char *position, guint seed, const char *table)
+{
+  const char *slash = strrchr(position, '/');
+  g_autofree char *seat = g_strndup(position, (gsize)(slash - position)), *escaped = g_strescape(seat, NULL);
+  return g_strdup_printf("{\"car\": \"%s\", \"seat\": \"%s\", \"position\": %d, \"seed\": %u%s%s}",
+                         cw_practice_car_of(vehicle), escaped, (int)g_ascii_strtoll(slash + 1, NULL, 10) - 1,
+                         seed, table ? ", \"table\": " : "", table ? table : "");
 }

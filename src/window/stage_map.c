@@ -186,7 +186,7 @@ static void refresh(gpointer data)
     map->shape = g_steal_pointer(&shape);
     build(map, vehicle);
   }
-  gboolean busy = cw_sound_desk_get_playing(map->desk) || cw_map_recorder_is_running(map->recorder);
+  gboolean busy = cw_sound_desk_get_playing(map->desk) || cw_sound_run_is_running(CW_SOUND_RUN(map->recorder));
   gtk_widget_set_sensitive(map->left, !empty && !busy);
   gtk_widget_set_sensitive(map->right, !empty && !busy);
   for (guint i = 0; i < map->sound_buttons->len; i++)
@@ -237,7 +237,7 @@ static void on_right(Map *map)
 static void map_free(gpointer data)
 {
   Map *map = data;
-  cw_map_recorder_stop(map->recorder);
+  cw_sound_run_stop(CW_SOUND_RUN(map->recorder));
   g_object_unref(map->recorder);
   g_object_unref(map->desk);
   g_ptr_array_unref(map->sound_buttons);

@@ -50,8 +50,8 @@ static void refresh(gpointer data)
 {
   Measuring *measuring = data;
   CwRecord *vehicle = cw_session_get_vehicle(measuring->session);
-  const CwWantedTake *current = cw_recorder_get_current(measuring->recorder);
-  gboolean running = cw_recorder_is_running(measuring->recorder), practice = cw_sound_desk_is_practice(measuring->desk);
+  const CwWanted *current = cw_sound_run_get_wanted(CW_SOUND_RUN(measuring->recorder));
+  gboolean running = cw_sound_run_is_running(CW_SOUND_RUN(measuring->recorder)), practice = cw_sound_desk_is_practice(measuring->desk);
   gboolean empty = !cw_list_get_length(cw_record_get_children(vehicle, "speakers"));
   gint64 output;
   g_autofree char *position = NULL;
@@ -59,7 +59,7 @@ static void refresh(gpointer data)
   cw_page_set_need(CW_PAGE(measuring->page), empty ? _("Measuring needs the speakers that are fitted.") : NULL, CW_STAGE_SHEET);
   if (current) {
     cw_board_set_position(CW_BOARD(measuring->board), current->position);
-    cw_session_set_output(measuring->session, current->output);
+    cw_session_set_output(measuring->session, current->what);
   }
   cw_board_refresh(CW_BOARD(measuring->board));
   gtk_widget_set_sensitive(measuring->record, more && !running);
@@ -73,9 +73,9 @@ static void refresh(gpointer data)
 
 static void start(Measuring *measuring, GPtrArray *wanted, CwRecordingWay way)
 {
-  const CwWantedTake *first = g_ptr_array_index(wanted, 0);
-  cw_session_set_output(measuring->session, first->output);
-  cw_recorder_start(measuring->recorder, wanted, timing_of(measuring), 0, way);
+  const CwWanted *first = g_ptr_array_index(wanted, 0);
+  cw_session_set_output(measuring->session, first->what);
+  cw_recorder_start(measuring->recorder, wanted, timing_of(measuring), way);
 }
 
 typedef struct {
@@ -86,7 +86,7 @@ typedef struct {
 static void on_confirmed(gpointer data)
 {
   Question *question = data;
-  question->measuring->confirmed_output = ((CwWantedTake *)g_ptr_array_index(question->wanted, 0))->output;
+  question->measuring->confirmed_output = ((CwWanted *)g_ptr_array_index(question->wanted, 0))->what;
   start(question->measuring, g_ptr_array_ref(question->wanted), CW_RECORD_AS_IT_SOUNDS);
 }
 
@@ -100,12 +100,12 @@ static void question_free(gpointer data)
 /* A bass sweep through a tweeter destroys it: where real sound will come, the person says first that the wiring is so. */
 static void ask_and_start(Measuring *measuring, GPtrArray *wanted)
 {
-  const CwWantedTake *first = g_ptr_array_index(wanted, 0);
-  if (cw_sound_desk_is_practice(measuring->desk) || measuring->confirmed_output == first->output) {
+  const CwWanted *first = g_ptr_array_index(wanted, 0);
+  if (cw_sound_desk_is_practice(measuring->desk) || measuring->confirmed_output == first->what) {
     start(measuring, wanted, CW_RECORD_AS_IT_SOUNDS);
     return;
   }
-  g_autofree char *name = cw_say_output(cw_session_get_vehicle(measuring->session), first->output);
+  g_autofree char *name = cw_say_output(cw_session_get_vehicle(measuring->session), first->what);
   g_autofree char *question_text = g_strdup_printf(_("Will only %s sound?"), name);
   Question *question = g_new0(Question, 1);
   *question = (Question){measuring, wanted};
@@ -122,15 +122,15 @@ static void on_record(Measuring *measuring)
   g_autofree char *position = NULL;
   if (!cw_board_find_next(CW_BOARD(measuring->board), &output, &position))
     return;
-  GPtrArray *wanted = cw_wanted_takes_new();
-  cw_wanted_takes_add(wanted, output, position);
+  GPtrArray *wanted = cw_wanted_new();
+  cw_wanted_add(wanted, output, position);
   ask_and_start(measuring, wanted);
 }
 
 static void on_again(Measuring *measuring)
 {
-  GPtrArray *wanted = cw_wanted_takes_new();
-  cw_wanted_takes_add(wanted, cw_session_get_output(measuring->session), cw_board_get_position(CW_BOARD(measuring->board)));
+  GPtrArray *wanted = cw_wanted_new();
+  cw_wanted_add(wanted, cw_session_get_output(measuring->session), cw_board_get_position(CW_BOARD(measuring->board)));
   ask_and_start(measuring, wanted);
 }
 
@@ -145,12 +145,12 @@ static void on_all(Measuring *measuring)
   g_autofree char *first = NULL;
   if (!cw_board_find_next(CW_BOARD(measuring->board), &first_output, &first))
     return;
-  GPtrArray *wanted = cw_wanted_takes_new();
+  GPtrArray *wanted = cw_wanted_new();
   for (guint p = 0; positions[p]; p++)
     for (guint i = 0; i < cw_list_get_length(speakers); i++) {
       gint64 output = cw_record_get_integer(cw_list_get(speakers, i), "output");
       if ((practice || g_str_equal(positions[p], first)) && !cw_job_find_take(vehicle, output, positions[p], 0))
-        cw_wanted_takes_add(wanted, output, positions[p]);
+        cw_wanted_add(wanted, output, positions[p]);
     }
   if (practice)
     start(measuring, wanted, CW_RECORD_COMPUTED);
@@ -161,7 +161,7 @@ static void on_all(Measuring *measuring)
 static void measuring_free(gpointer data)
 {
   Measuring *measuring = data;
-  cw_recorder_stop(measuring->recorder);
+  cw_sound_run_stop(CW_SOUND_RUN(measuring->recorder));
   g_signal_handlers_disconnect_by_data(measuring->recorder, measuring);
   g_object_unref(measuring->recorder);
   g_object_unref(measuring->desk);

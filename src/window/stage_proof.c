@@ -95,11 +95,11 @@ static GPtrArray *find_missing(Proof *proof, gboolean one_position)
   CwProject *project = cw_session_get_project(proof->session);
   g_auto(GStrv) positions =
       cw_job_positions(cw_project_get_vehicle(project), cw_session_get_seat(proof->session));
-  GPtrArray *missing = cw_wanted_proofs_new();
+  GPtrArray *missing = cw_wanted_new();
   for (guint p = 0; positions[p] && !(one_position && missing->len); p++)
     for (int side = 0; side < CW_SUMS; side++)
       if (!cw_job_proof_has(project, (CwSum)side, positions[p]))
-        cw_wanted_proofs_add(missing, (CwSum)side, positions[p]);
+        cw_wanted_add(missing, (CwSum)side, positions[p]);
   return missing;
 }
 
@@ -131,9 +131,9 @@ static GPtrArray *find_wanted_here(Proof *proof)
       cw_job_positions(cw_session_get_vehicle(proof->session), cw_session_get_seat(proof->session));
   if (!selected || selected > g_strv_length(positions))
     return find_missing(proof, TRUE);
-  GPtrArray *wanted = cw_wanted_proofs_new();
+  GPtrArray *wanted = cw_wanted_new();
   for (int side = 0; side < CW_SUMS; side++)
-    cw_wanted_proofs_add(wanted, (CwSum)side, positions[selected - 1]);
+    cw_wanted_add(wanted, (CwSum)side, positions[selected - 1]);
   return wanted;
 }
 
@@ -175,11 +175,11 @@ static void refresh(gpointer data)
   Proof *proof = data;
   CwRecord *vehicle = cw_session_get_vehicle(proof->session), *tune = cw_record_get_child(vehicle, "tune");
   gboolean tuned = tune && cw_list_get_length(cw_record_get_children(tune, "outputs")),
-           running = cw_proof_recorder_is_running(proof->recorder);
+           running = cw_sound_run_is_running(CW_SOUND_RUN(proof->recorder));
   gboolean practice = cw_sound_desk_is_practice(proof->desk);
   fill_places(proof);
-  g_autoptr(GPtrArray) missing = tuned ? find_missing(proof, TRUE) : cw_wanted_proofs_new();
-  g_autoptr(GPtrArray) here = tuned ? find_wanted_here(proof) : cw_wanted_proofs_new();
+  g_autoptr(GPtrArray) missing = tuned ? find_missing(proof, TRUE) : cw_wanted_new();
+  g_autoptr(GPtrArray) here = tuned ? find_wanted_here(proof) : cw_wanted_new();
   cw_page_set_need(CW_PAGE(proof->page), tuned ? NULL : _("Proof needs a tune, loaded into the processor."),
                    CW_STAGE_TUNING);
   gtk_widget_set_sensitive(proof->here, here->len && !running);
@@ -212,7 +212,7 @@ static void on_confirmed(gpointer data)
 {
   Question *question = data;
   question->proof->confirmed = TRUE;
-  cw_proof_recorder_start(question->proof->recorder, g_steal_pointer(&question->wanted),
+  cw_sound_run_start(CW_SOUND_RUN(question->proof->recorder), g_steal_pointer(&question->wanted),
                           CW_RECORD_AS_IT_SOUNDS);
 }
 
@@ -220,7 +220,7 @@ static void on_confirmed(gpointer data)
 static void ask_and_start(Proof *proof, GPtrArray *wanted)
 {
   if (cw_sound_desk_is_practice(proof->desk) || proof->confirmed) {
-    cw_proof_recorder_start(proof->recorder, wanted, CW_RECORD_AS_IT_SOUNDS);
+    cw_sound_run_start(CW_SOUND_RUN(proof->recorder), wanted, CW_RECORD_AS_IT_SOUNDS);
     return;
   }
   Question *question = g_new0(Question, 1);
@@ -241,13 +241,13 @@ static void on_here(Proof *proof)
 
 static void on_all(Proof *proof)
 {
-  cw_proof_recorder_start(proof->recorder, find_missing(proof, FALSE), CW_RECORD_COMPUTED);
+  cw_sound_run_start(CW_SOUND_RUN(proof->recorder), find_missing(proof, FALSE), CW_RECORD_COMPUTED);
 }
 
 static void proof_free(gpointer data)
 {
   Proof *proof = data;
-  cw_proof_recorder_stop(proof->recorder);
+  cw_sound_run_stop(CW_SOUND_RUN(proof->recorder));
   g_object_unref(proof->recorder);
   g_object_unref(proof->desk);
   g_clear_object(&proof->shown);

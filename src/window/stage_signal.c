@@ -33,7 +33,7 @@ static void conclude(Signal *signal)
 /* After the last take that was missing the survey concludes by itself. */
 static void follow_recorder(Signal *signal)
 {
-  gboolean running = cw_survey_recorder_is_running(signal->recorder);
+  gboolean running = cw_sound_run_is_running(CW_SOUND_RUN(signal->recorder));
   guint wanted = cw_list_get_length(cw_survey_recorder_get_takes(signal->recorder));
   if (signal->was_running && !running && cw_survey_recorder_find_next(signal->recorder) == wanted)
     conclude(signal);
@@ -70,7 +70,7 @@ static void refresh(gpointer data)
     cw_survey_recorder_begin_anew(signal->recorder);
   }
   follow_recorder(signal);
-  gboolean busy = cw_survey_recorder_is_running(signal->recorder) || cw_worker_is_running(signal->worker);
+  gboolean busy = cw_sound_run_is_running(CW_SOUND_RUN(signal->recorder)) || cw_worker_is_running(signal->worker);
   gboolean practice = cw_sound_desk_is_practice(signal->desk) && cw_job_practice_radio_leads(vehicle);
   gtk_widget_set_visible(signal->switcher, survey != NULL);
   set_page_visible(signal, "leads", survey != NULL);
@@ -157,7 +157,7 @@ static void signal_free(gpointer data)
 {
   Signal *signal = data;
   cw_worker_cancel(signal->worker);
-  cw_survey_recorder_stop(signal->recorder);
+  cw_sound_run_stop(CW_SOUND_RUN(signal->recorder));
   g_object_unref(signal->worker);
   g_object_unref(signal->recorder);
   g_object_unref(signal->desk);

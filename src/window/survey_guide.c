@@ -141,7 +141,7 @@ static void choose(Guide *guide, guint take)
 
 static void on_selected(Guide *guide, GtkListBoxRow *row)
 {
-  if (!guide->filling && row && !cw_survey_recorder_is_running(guide->recorder))
+  if (!guide->filling && row && !cw_sound_run_is_running(CW_SOUND_RUN(guide->recorder)))
     choose(guide, (guint)gtk_list_box_row_get_index(row));
 }
 
@@ -164,7 +164,7 @@ static void say_level(Guide *guide)
 
 static void on_levels(CwSoundClient *client, const CwSoundLevels *levels, Guide *guide)
 {
-  if (!cw_survey_recorder_is_running(guide->recorder))
+  if (!cw_sound_run_is_running(CW_SOUND_RUN(guide->recorder)))
     return;
   cw_meter_show(CW_METER(guide->meter), &levels->input_peak);
   for (guint c = 0; c < levels->input_peak.count; c++)
@@ -244,7 +244,7 @@ void cw_survey_guide_refresh(GtkWidget *widget)
   Guide *guide = guide_of(widget);
   guint count = cw_list_get_length(cw_survey_recorder_get_takes(guide->recorder)),
         next = cw_survey_recorder_find_next(guide->recorder);
-  gboolean running = cw_survey_recorder_is_running(guide->recorder);
+  gboolean running = cw_sound_run_is_running(CW_SOUND_RUN(guide->recorder));
   if (guide->was_running && !running && !cw_survey_recorder_get_fault(guide->recorder, guide->take) &&
       next < count && cw_survey_recorder_count(guide->recorder, guide->take))
     choose(guide, next);

@@ -1,16 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
 
-#include "window/session.h"
-#include "window/sound_desk.h"
+#include "window/sound_run.h"
 
 G_BEGIN_DECLS
 
-/* Records the takes of a survey, one after the other as the person plays them, and says of each at once whether it is fit for use. Nothing is
- * stored before it concludes; that is one edit.
- * Signal "changed": it goes on, or has ended. */
+/* Records the takes of a survey, one after the other as the person plays them, and says of each at once
+ * whether it is fit for use. Nothing is stored before it concludes; that is one edit. */
 #define CW_TYPE_SURVEY_RECORDER (cw_survey_recorder_get_type())
-G_DECLARE_FINAL_TYPE(CwSurveyRecorder, cw_survey_recorder, CW, SURVEY_RECORDER, GObject)
+G_DECLARE_FINAL_TYPE(CwSurveyRecorder, cw_survey_recorder, CW, SURVEY_RECORDER, CwSoundRun)
 
 #define CW_SURVEY_LEADS_MOST 8
 
@@ -30,8 +28,6 @@ CwList *cw_survey_recorder_get_takes(CwSurveyRecorder *recorder);
 double cw_survey_recorder_get_seconds(CwSurveyRecorder *recorder, guint take);
 
 void cw_survey_recorder_start(CwSurveyRecorder *recorder, guint take, const CwSurveySetting *setting);
-void cw_survey_recorder_stop(CwSurveyRecorder *recorder);
-gboolean cw_survey_recorder_is_running(CwSurveyRecorder *recorder);
 
 /* Of a take: recordings that are fit for use; and what was wrong with the last one, NULL if nothing was. */
 guint cw_survey_recorder_count(CwSurveyRecorder *recorder, guint take);
