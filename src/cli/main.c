@@ -6,11 +6,14 @@
 #include <stdio.h>
 #include <string.h>
 
-G_DEFINE_QUARK(cw-usage-error-quark, cw_usage_error)
+G_DEFINE_QUARK(cw - usage - error - quark, cw_usage_error)
 
 enum { DONE = 0, AT_FAULT = 1, WRONG_USAGE = 2 };
 
-static const CwVerb *const groups[] = {cw_verbs_vehicle, cw_verbs_survey, cw_verbs_map, cw_verbs_measuring, cw_verbs_microphone, cw_verbs_curve, cw_verbs_tuning, cw_verbs_proof, cw_verbs_handover, cw_verbs_compare, cw_verbs_practice};
+static const CwVerb *const groups[] = {cw_verbs_vehicle,   cw_verbs_survey,     cw_verbs_map,
+                                       cw_verbs_measuring, cw_verbs_microphone, cw_verbs_curve,
+                                       cw_verbs_tuning,    cw_verbs_proof,      cw_verbs_handover,
+                                       cw_verbs_compare,   cw_verbs_practice};
 
 gboolean cw_print(const char *text, GError **error)
 {
@@ -48,12 +51,14 @@ static void complain(const char *message)
 
 static int run_verb(const CwVerb *verb, int argc, char **argv)
 {
-  g_autofree char *summary = g_strdup_printf("%s", verb->says), *form = g_strdup_printf("%s", verb->arguments);
+  g_autofree char *summary = g_strdup_printf("%s", verb->says),
+                  *form = g_strdup_printf("%s", verb->arguments);
   g_autoptr(GOptionContext) context = g_option_context_new(form);
   g_autoptr(GError) error = NULL;
   g_auto(GStrv) line = g_strdupv(argv);
   gboolean json = FALSE;
-  const GOptionEntry common[] = {{"json", 0, 0, G_OPTION_ARG_NONE, &json, "Print machine-readable JSON", NULL}, {0}};
+  const GOptionEntry common[] = {
+      {"json", 0, 0, G_OPTION_ARG_NONE, &json, "Print machine-readable JSON", NULL}, {0}};
 
   g_option_context_set_summary(context, summary);
   g_option_context_add_main_entries(context, common, NULL);

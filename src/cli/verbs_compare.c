@@ -26,20 +26,22 @@ static void put_member(GString *json, const char *key, double value)
 
 static void put_change(GString *json, const CwChange *change)
 {
-  static const char *const kinds[] = {[CW_CHANGE_VALUE] = "value", [CW_CHANGE_ADDED] = "added", [CW_CHANGE_GONE] = "gone"};
+  static const char *const kinds[] = {
+      [CW_CHANGE_VALUE] = "value", [CW_CHANGE_ADDED] = "added", [CW_CHANGE_GONE] = "gone"};
   g_string_append(json, "{\"path\":");
   cw_append_json_text(json, change->path);
   g_string_append(json, ",\"what\":");
   cw_append_json_text(json, change->what);
-  g_string_append_printf(json, ",\"kind\":\"%s\",\"before\":%s,\"after\":%s}", kinds[change->kind], change->before ? change->before : "null",
-                         change->after ? change->after : "null");
+  g_string_append_printf(json, ",\"kind\":\"%s\",\"before\":%s,\"after\":%s}", kinds[change->kind],
+                         change->before ? change->before : "null", change->after ? change->after : "null");
 }
 
 static void put_output(GString *json, const CwOutputChange *change)
 {
   g_string_append_printf(json, "{\"output\":%d,\"name\":", (int)change->output);
   cw_append_json_text(json, change->name);
-  g_string_append_printf(json, ",\"positions\":%u,\"silent\":%s,\"swapped\":%s", change->positions, change->positions == 0 ? "true" : "false", change->swapped ? "true" : "false");
+  g_string_append_printf(json, ",\"positions\":%u,\"silent\":%s,\"swapped\":%s", change->positions,
+                         change->positions == 0 ? "true" : "false", change->swapped ? "true" : "false");
   put_member(json, "level_db", change->level_db);
   put_member(json, "band_hz", change->band_hz);
   put_member(json, "band_db", change->band_db);
@@ -95,12 +97,14 @@ static char *compare_to_words(const CwComparison *comparison, CwRecord *vehicle)
   CwList *findings = cw_record_get_children(vehicle, "findings");
   for (guint i = 0; i < comparison->changes->len; i++) {
     const CwChange *change = g_ptr_array_index(comparison->changes, i);
-    g_string_append_printf(text, "%s: %s -> %s\n", change->what, or_nothing(change->said_before), or_nothing(change->said_after));
+    g_string_append_printf(text, "%s: %s -> %s\n", change->what, or_nothing(change->said_before),
+                           or_nothing(change->said_after));
   }
   for (guint i = 0; i < comparison->n_outputs; i++) {
     const CwOutputChange *c = &comparison->outputs[i];
     if (c->positions)
-      g_string_append_printf(text, "output %d, %s: level %+.1f dB, arrival %+.2f ms, polarity %s\n", (int)c->output, c->name, c->level_db, c->arrival_ms,
+      g_string_append_printf(text, "output %d, %s: level %+.1f dB, arrival %+.2f ms, polarity %s\n",
+                             (int)c->output, c->name, c->level_db, c->arrival_ms,
                              c->swapped ? "swapped" : "as before");
     else
       g_string_append_printf(text, "output %d, %s: silent\n", (int)c->output, c->name);
@@ -108,7 +112,8 @@ static char *compare_to_words(const CwComparison *comparison, CwRecord *vehicle)
   for (guint i = 0; i < cw_list_get_length(findings); i++) {
     CwRecord *finding = cw_list_get(findings, i);
     if (is_ours(finding))
-      g_string_append_printf(text, "! %s %s %s\n", cw_record_get_text(finding, "text"), cw_record_get_text(finding, "evidence"), cw_record_get_text(finding, "advice"));
+      g_string_append_printf(text, "! %s %s %s\n", cw_record_get_text(finding, "text"),
+                             cw_record_get_text(finding, "evidence"), cw_record_get_text(finding, "advice"));
   }
   if (!text->len)
     g_string_append_printf(text, "Nothing has changed since %s.\n", comparison->since);
@@ -158,7 +163,8 @@ static gboolean list_points(CwProject *project, gboolean json, GError **error)
 
 static gboolean run_keep(char **arguments, gboolean json, GError **error)
 {
-  g_autoptr(CwProject) project = arguments[1] ? cw_project_open(arguments[0], error) : cw_project_open_read_only(arguments[0], error);
+  g_autoptr(CwProject) project =
+      arguments[1] ? cw_project_open(arguments[0], error) : cw_project_open_read_only(arguments[0], error);
   if (!project)
     return FALSE;
   if (arguments[1] && !*arguments[1]) {
@@ -179,7 +185,8 @@ static gboolean run_restore(char **arguments, gboolean json, GError **error)
 }
 
 const CwVerb cw_verbs_compare[] = {
-    {"keep", "CAR [NAME]", "keeps the vehicle as it stands under a name; lists the restore points", 1, 2, NULL, run_keep},
+    {"keep", "CAR [NAME]", "keeps the vehicle as it stands under a name; lists the restore points", 1, 2,
+     NULL, run_keep},
     {"restore", "CAR NAME", "brings the vehicle back to a restore point", 2, 2, NULL, run_restore},
     {"compare", "CAR --since RESTORE-POINT", "what changed since", 1, 1, compare_entries, run_compare},
     {0},

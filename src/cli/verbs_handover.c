@@ -61,9 +61,11 @@ static gboolean run_report(char **arguments, gboolean json, GError **error)
   if (!json)
     return TRUE;
   g_autoptr(GString) text = g_string_new("{\"file\":");
-  g_autofree char *valid = g_utf8_make_valid(out_path, -1), *checksum = cw_job_table_checksum(cw_project_get_vehicle(project), NULL);
+  g_autofree char *valid = g_utf8_make_valid(out_path, -1),
+                  *checksum = cw_job_table_checksum(cw_project_get_vehicle(project), NULL);
   cw_append_json_text(text, valid);
-  g_string_append_printf(text, checksum ? ",\"table_sha256\":\"%s\"}\n" : ",\"table_sha256\":null}\n", checksum);
+  g_string_append_printf(text, checksum ? ",\"table_sha256\":\"%s\"}\n" : ",\"table_sha256\":null}\n",
+                         checksum);
   return cw_print(text->str, error);
 }
 

@@ -11,7 +11,8 @@ static char *out_path, *position, *timing = NULL, *purpose_word = NULL;
 static const GOptionEntry sweep_entries[] = {
     {"output", 0, 0, G_OPTION_ARG_INT, &output, "The output to measure", "N"},
     {"marker", 0, 0, G_OPTION_ARG_INT, &marker, "The output that plays markers, in a second channel", "M"},
-    {"repeats", 0, 0, G_OPTION_ARG_INT, &repeats, "Sweep so many times and analyse the mean, 1 to 8; not with a marker", "N"},
+    {"repeats", 0, 0, G_OPTION_ARG_INT, &repeats,
+     "Sweep so many times and analyse the mean, 1 to 8; not with a marker", "N"},
     {"level", 0, 0, G_OPTION_ARG_DOUBLE, &level_dbfs, "Peak level, -12 unless told", "DBFS"},
     {"out", 0, 0, G_OPTION_ARG_FILENAME, &out_path, "The feed to write", "FEED.wav"},
     {0},
@@ -34,8 +35,9 @@ static gboolean run_sweep(char **arguments, gboolean json, GError **error)
   CwRecord *vehicle = cw_project_get_vehicle(project);
   CwSweepFeed feed;
   double rate_hz;
-  gboolean planned = marker ? cw_job_plan_feed(vehicle, output, marker, level_dbfs, error)
-                            : cw_job_plan_repeated_feed(vehicle, output, level_dbfs, (guint)MAX(repeats, 0), error);
+  gboolean planned =
+      marker ? cw_job_plan_feed(vehicle, output, marker, level_dbfs, error)
+             : cw_job_plan_repeated_feed(vehicle, output, level_dbfs, (guint)MAX(repeats, 0), error);
   if (!planned || !cw_job_read_feed(vehicle, output, marker > 0, &feed, &rate_hz, error)) {
     g_prefix_error(error, "%s: ", arguments[0]);
     return FALSE;
@@ -44,7 +46,8 @@ static gboolean run_sweep(char **arguments, gboolean json, GError **error)
   g_autofree char *what = g_strdup_printf("Make the feed of output %d", output);
   if (!cw_recording_write(recording, out_path, 24, error) || !cw_project_commit(project, what, error))
     return FALSE;
-  g_autofree char *record = cw_record_to_json(cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output), NULL);
+  g_autofree char *record = cw_record_to_json(
+      cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output), NULL);
   return json ? cw_print(record, error) : TRUE;
 }
 
@@ -57,7 +60,8 @@ static const GOptionEntry take_entries[] = {
 };
 
 /* The index of a word in a choice's list, or a usage error that names the list. */
-static gboolean choose(const char *word, const char *const *words, const char *option, int *index, GError **error)
+static gboolean choose(const char *word, const char *const *words, const char *option, int *index,
+                       GError **error)
 {
   for (*index = 0; words[*index]; ++*index)
     if (g_str_equal(words[*index], word))
@@ -74,16 +78,20 @@ static int guess_timing(CwRecord *vehicle, const CwRecording *recording)
 
   if (recording->channels >= 2)
     return CW_TIMING_LOOPBACK;
-  return feed && cw_record_get_integer(feed, "marker_output") != CW_NO_INTEGER ? CW_TIMING_MARKER : CW_TIMING_NONE;
+  return feed && cw_record_get_integer(feed, "marker_output") != CW_NO_INTEGER ? CW_TIMING_MARKER
+                                                                               : CW_TIMING_NONE;
 }
 
 static gboolean run_take(char **arguments, gboolean json, GError **error)
 {
-  static const char *const timings[] = {"loopback", "marker", "none", NULL}, *const purposes[] = {"tuning", "proof", "check-up", NULL};
+  static const char *const timings[] = {"loopback", "marker", "none", NULL}, *const purposes[] = {
+                                                                                 "tuning", "proof",
+                                                                                 "check-up", NULL};
   int how = -1;
 
   if (!need(output > 0, "output", error) || !need(position != NULL, "position", error) ||
-      (timing && !choose(timing, timings, "timing", &how, error)) || (purpose_word && !choose(purpose_word, purposes, "purpose", &purpose, error)))
+      (timing && !choose(timing, timings, "timing", &how, error)) ||
+      (purpose_word && !choose(purpose_word, purposes, "purpose", &purpose, error)))
     return FALSE;
   g_autoptr(CwProject) project = cw_project_open(arguments[0], error);
   if (!project)
@@ -92,7 +100,8 @@ static gboolean run_take(char **arguments, gboolean json, GError **error)
   if (!recording)
     return FALSE;
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  g_autoptr(CwTakeOutcome) outcome = cw_job_analyse_take(vehicle, output, position, how < 0 ? guess_timing(vehicle, recording) : how, purpose, recording, error);
+  g_autoptr(CwTakeOutcome) outcome = cw_job_analyse_take(
+      vehicle, output, position, how < 0 ? guess_timing(vehicle, recording) : how, purpose, recording, error);
   if (!outcome) {
     g_prefix_error(error, "%s: ", arguments[1]);
     return FALSE;
@@ -113,7 +122,9 @@ static gboolean run_take(char **arguments, gboolean json, GError **error)
 }
 
 const CwVerb cw_verbs_measuring[] = {
-    {"sweep", "CAR --output N --out FEED.wav", "the feed that measures an output", 1, 1, sweep_entries, run_sweep},
-    {"take", "CAR REC.wav --output N --position SEAT/K", "analyses one recorded take and stores it", 2, 2, take_entries, run_take},
+    {"sweep", "CAR --output N --out FEED.wav", "the feed that measures an output", 1, 1, sweep_entries,
+     run_sweep},
+    {"take", "CAR REC.wav --output N --position SEAT/K", "analyses one recorded take and stores it", 2, 2,
+     take_entries, run_take},
     {0},
 };

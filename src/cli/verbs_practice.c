@@ -7,7 +7,8 @@
 static char *car;
 
 static const GOptionEntry practice_entries[] = {
-    {"car", 0, 0, G_OPTION_ARG_STRING, &car, "Which demo vehicle a new project file gets: alder-tourer (unless told) or rowan-van", "NAME"},
+    {"car", 0, 0, G_OPTION_ARG_STRING, &car,
+     "Which demo vehicle a new project file gets: alder-tourer (unless told) or rowan-van", "NAME"},
     {0},
 };
 
@@ -36,11 +37,13 @@ static gboolean run_practice(char **arguments, gboolean json, GError **error)
   }
   if (!json)
     return TRUE;
-  g_autofree char *text = cw_record_to_json(cw_record_get_child(cw_project_get_vehicle(project), "tune"), NULL);
+  g_autofree char *text =
+      cw_record_to_json(cw_record_get_child(cw_project_get_vehicle(project), "tune"), NULL);
   return cw_print(text, error);
 }
 
 const CwVerb cw_verbs_practice[] = {
-    {"practice", "CAR", "does every stage in the practice bay; makes CAR if it is not there", 1, 1, practice_entries, run_practice},
+    {"practice", "CAR", "does every stage in the practice bay; makes CAR if it is not there", 1, 1,
+     practice_entries, run_practice},
     {0},
 };

@@ -11,8 +11,10 @@
 static char *feed_path, *side_word, *position;
 
 static const GOptionEntry proof_entries[] = {
-    {"feed", 0, 0, G_OPTION_ARG_FILENAME, &feed_path, "Write the feed to play into the processor's inputs", "FEED.wav"},
-    {"input", 0, 0, G_OPTION_ARG_STRING, &side_word, "The input into which it was played: left, right or both", "SIDE"},
+    {"feed", 0, 0, G_OPTION_ARG_FILENAME, &feed_path, "Write the feed to play into the processor's inputs",
+     "FEED.wav"},
+    {"input", 0, 0, G_OPTION_ARG_STRING, &side_word,
+     "The input into which it was played: left, right or both", "SIDE"},
     {"position", 0, 0, G_OPTION_ARG_STRING, &position, "Where the microphone stood", "SEAT/K"},
     {0},
 };
@@ -32,7 +34,8 @@ static gboolean read_side(CwSum *side, GError **error)
       *side = (CwSum)i;
       return TRUE;
     }
-  g_set_error_literal(error, CW_USAGE_ERROR, 0, "a recording needs --input left, right or both, and --position");
+  g_set_error_literal(error, CW_USAGE_ERROR, 0,
+                      "a recording needs --input left, right or both, and --position");
   return FALSE;
 }
 
@@ -40,7 +43,8 @@ static gboolean read_side(CwSum *side, GError **error)
 static gboolean add_recording(CwProject *project, CwSum side, const char *path, GError **error)
 {
   g_autoptr(CwRecording) recording = cw_recording_read(path, error);
-  g_autoptr(CwProofTake) take = recording ? cw_job_proof_add(project, side, position, recording, error) : NULL;
+  g_autoptr(CwProofTake) take =
+      recording ? cw_job_proof_add(project, side, position, recording, error) : NULL;
   if (!recording)
     return FALSE;
   if (!take) {
@@ -64,16 +68,18 @@ static gboolean print_rows(CwRecord *vehicle, gboolean json, GError **error)
   CwList *rows = cw_record_get_children(vehicle, "proof");
   g_autoptr(GString) text = g_string_new(NULL);
   if (json)
-    g_string_append_printf(text, "{\"current\":%s,\"proof\":[", cw_job_proof_is_current(vehicle) ? "true" : "false");
+    g_string_append_printf(text, "{\"current\":%s,\"proof\":[",
+                           cw_job_proof_is_current(vehicle) ? "true" : "false");
   for (guint i = 0; i < cw_list_get_length(rows); i++) {
     CwRecord *row = cw_list_get(rows, i);
     if (json) {
       g_autofree char *one = cw_record_to_json(row, NULL);
       g_string_append_printf(text, "%s%s", i ? "," : "", one);
     } else {
-      g_string_append_printf(text, "%-8s %s: %.2f dB on the mean, %+.2f dB near %.0f Hz\n", cw_record_get_boolean(row, "agrees") ? "agrees" : "DIFFERS",
-                             cw_record_get_text(row, "subject"), cw_record_get_number(row, "rms_db"), cw_record_get_number(row, "worst_db"),
-                             cw_record_get_number(row, "worst_hz"));
+      g_string_append_printf(text, "%-8s %s: %.2f dB on the mean, %+.2f dB near %.0f Hz\n",
+                             cw_record_get_boolean(row, "agrees") ? "agrees" : "DIFFERS",
+                             cw_record_get_text(row, "subject"), cw_record_get_number(row, "rms_db"),
+                             cw_record_get_number(row, "worst_db"), cw_record_get_number(row, "worst_hz"));
     }
   }
   g_string_append(text, json ? "]}\n" : "");
@@ -85,13 +91,17 @@ static gboolean run_proof(char **arguments, gboolean json, GError **error)
   CwSum side = CW_SUM_BOTH;
   if (arguments[1] && !read_side(&side, error))
     return FALSE;
-  g_autoptr(CwProject) project = arguments[1] ? cw_project_open(arguments[0], error) : cw_project_open_read_only(arguments[0], error);
-  if (!project || (feed_path && !write_feed(project, error)) || (arguments[1] && !add_recording(project, side, arguments[1], error)))
+  g_autoptr(CwProject) project =
+      arguments[1] ? cw_project_open(arguments[0], error) : cw_project_open_read_only(arguments[0], error);
+  if (!project || (feed_path && !write_feed(project, error)) ||
+      (arguments[1] && !add_recording(project, side, arguments[1], error)))
     return FALSE;
   return feed_path && !json ? TRUE : print_rows(cw_project_get_vehicle(project), json, error);
 }
 
 const CwVerb cw_verbs_proof[] = {
-    {"proof", "CAR [REC.wav --input SIDE --position SEAT/K]", "measures again with the settings loaded, and compares with the prediction", 1, 2, proof_entries, run_proof},
+    {"proof", "CAR [REC.wav --input SIDE --position SEAT/K]",
+     "measures again with the settings loaded, and compares with the prediction", 1, 2, proof_entries,
+     run_proof},
     {0},
 };

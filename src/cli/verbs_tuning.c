@@ -13,7 +13,8 @@ static char *profile_path, *seat, *seats, *out_path, *format, *fixed_word, *a_si
 static double rate_hz;
 
 static const GOptionEntry tune_entries[] = {
-    {"seat", 0, 0, G_OPTION_ARG_STRING, &seat, "The seat to tune for; the first of the sheet unless told", "NAME"},
+    {"seat", 0, 0, G_OPTION_ARG_STRING, &seat, "The seat to tune for; the first of the sheet unless told",
+     "NAME"},
     {"seats", 0, 0, G_OPTION_ARG_STRING, &seats, "all: every seat of the sheet", "all"},
     {0},
 };
@@ -28,7 +29,11 @@ static gboolean run_tune(char **arguments, gboolean json, GError **error)
   if (!project)
     return FALSE;
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  g_autoptr(CwTuneWork) work = cw_tune_work_new(project, seats ? NULL : seat ? seat : cw_record_get_texts(vehicle, "seats")[0], error);
+  g_autoptr(CwTuneWork) work = cw_tune_work_new(project,
+                                                seats  ? NULL
+                                                : seat ? seat
+                                                       : cw_record_get_texts(vehicle, "seats")[0],
+                                                error);
   if (!work || !cw_tune_work_run(work, NULL, NULL, NULL, error)) {
     g_prefix_error(error, "%s: ", arguments[0]);
     return FALSE;
@@ -44,7 +49,8 @@ static gboolean run_tune(char **arguments, gboolean json, GError **error)
 
 static const GOptionEntry table_entries[] = {
     {"out", 0, 0, G_OPTION_ARG_FILENAME, &out_path, "The file to write", "FILE"},
-    {"format", 0, 0, G_OPTION_ARG_STRING, &format, "json, csv, tsv, c, or text to type in by hand; json unless told", "FORM"},
+    {"format", 0, 0, G_OPTION_ARG_STRING, &format,
+     "json, csv, tsv, c, or text to type in by hand; json unless told", "FORM"},
     {"rate", 0, 0, G_OPTION_ARG_DOUBLE, &rate_hz, "Sample rate; the processor's unless told", "HZ"},
     {"fixed", 0, 0, G_OPTION_ARG_STRING, &fixed_word, "Adds fixed-point codes, 1.15 to 8.24", "M.N"},
     {"a-sign", 0, 0, G_OPTION_ARG_STRING, &a_sign, "plus or minus; minus unless told", "SIGN"},
@@ -57,7 +63,9 @@ static char *write_table(CwRecord *vehicle, const CwFixedFormat *fixed, GError *
   if (format && g_str_equal(format, "text"))
     return cw_settings_write(vehicle, error);
   g_autoptr(CwTable) table = cw_table_new(vehicle, rate_hz, error);
-  return table ? cw_table_write(table, format ? format : "json", a_sign && g_str_equal(a_sign, "plus"), fixed, error) : NULL;
+  return table ? cw_table_write(table, format ? format : "json", a_sign && g_str_equal(a_sign, "plus"), fixed,
+                                error)
+               : NULL;
 }
 
 static gboolean run_table(char **arguments, gboolean json, GError **error)
@@ -90,7 +98,8 @@ static gboolean run_table(char **arguments, gboolean json, GError **error)
 }
 
 static const GOptionEntry refit_entries[] = {
-    {"processor", 0, 0, G_OPTION_ARG_FILENAME, &profile_path, "The other processor: its record, or an intake sheet that holds one", "PROFILE.json"},
+    {"processor", 0, 0, G_OPTION_ARG_FILENAME, &profile_path,
+     "The other processor: its record, or an intake sheet that holds one", "PROFILE.json"},
     {"out", 0, 0, G_OPTION_ARG_FILENAME, &out_path, "The project file to write", "OTHER.cabin"},
     {0},
 };
@@ -98,7 +107,8 @@ static const GOptionEntry refit_entries[] = {
 static void append_number(GString *json, const char *key, double value)
 {
   char text[G_ASCII_DTOSTR_BUF_SIZE];
-  g_string_append_printf(json, "\"%s\":%s,", key, isnan(value) ? "null" : g_ascii_formatd(text, sizeof text, "%.4g", value));
+  g_string_append_printf(json, "\"%s\":%s,", key,
+                         isnan(value) ? "null" : g_ascii_formatd(text, sizeof text, "%.4g", value));
 }
 
 static gboolean tell_cost(const CwRefitCost *cost, const char *path, gboolean json, GError **error)
@@ -111,10 +121,14 @@ static gboolean tell_cost(const CwRefitCost *cost, const char *path, gboolean js
     append_number(text, "moved_both_db", cost->moved_both_db);
     append_number(text, "before_side_db", cost->before_side_db);
     append_number(text, "after_side_db", cost->after_side_db);
-    g_string_append_printf(text, "\"filters_before\":%u,\"filters_after\":%u}", cost->filters_before, cost->filters_after);
+    g_string_append_printf(text, "\"filters_before\":%u,\"filters_after\":%u}", cost->filters_before,
+                           cost->filters_after);
   } else {
-    g_string_append_printf(text, "%s: each side moves by %.2f dB, both together by %.2f dB; from the target it was %.2f dB and is %.2f dB; %u filters, there were %u\n", path,
-                           cost->moved_side_db, cost->moved_both_db, cost->before_side_db, cost->after_side_db, cost->filters_after, cost->filters_before);
+    g_string_append_printf(text,
+                           "%s: each side moves by %.2f dB, both together by %.2f dB; from the target it was "
+                           "%.2f dB and is %.2f dB; %u filters, there were %u\n",
+                           path, cost->moved_side_db, cost->moved_both_db, cost->before_side_db,
+                           cost->after_side_db, cost->filters_after, cost->filters_before);
   }
   return cw_print(text->str, error);
 }
@@ -150,7 +164,8 @@ static gboolean run_refit(char **arguments, gboolean json, GError **error)
 
 const CwVerb cw_verbs_tuning[] = {
     {"tune", "CAR [--seat NAME|--seats all]", "proposes and stores a tune", 1, 1, tune_entries, run_tune},
-    {"refit", "CAR --processor PROFILE.json --out OTHER.cabin", "the same tune for another processor, with what it costs", 1, 1, refit_entries, run_refit},
+    {"refit", "CAR --processor PROFILE.json --out OTHER.cabin",
+     "the same tune for another processor, with what it costs", 1, 1, refit_entries, run_refit},
     {"table", "CAR --out FILE", "the coefficient table", 1, 1, table_entries, run_table},
     {0},
 };

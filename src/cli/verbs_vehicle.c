@@ -36,16 +36,19 @@ static char *tell_stages(CwRecord *vehicle)
   GString *text = g_string_new(NULL);
   CwList *speakers = cw_record_get_children(vehicle, "speakers");
 
-  g_string_append_printf(text, "%s  %s\n\n", cw_record_get_text(vehicle, "reference"), cw_record_get_text(vehicle, "description"));
+  g_string_append_printf(text, "%s  %s\n\n", cw_record_get_text(vehicle, "reference"),
+                         cw_record_get_text(vehicle, "description"));
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     CwRecord *speaker = cw_list_get(speakers, i);
-    g_string_append_printf(text, "output %2d  %s\n", (int)cw_record_get_integer(speaker, "output"), cw_record_get_text(speaker, "name"));
+    g_string_append_printf(text, "output %2d  %s\n", (int)cw_record_get_integer(speaker, "output"),
+                           cw_record_get_text(speaker, "name"));
   }
   g_string_append_c(text, '\n');
   for (int stage = 0; stage < CW_N_STAGES; stage++) {
     static const char *const states[] = {"untouched", "begun", "something to settle", "done"};
     CwRecord *record = cw_vehicle_find_stage(vehicle, stage);
-    g_string_append_printf(text, "%d %-16s %-20s %s\n", stage + 1, cw_stages[stage].label, states[cw_record_get_choice(record, "state")],
+    g_string_append_printf(text, "%d %-16s %-20s %s\n", stage + 1, cw_stages[stage].label,
+                           states[cw_record_get_choice(record, "state")],
                            cw_record_get_text(record, "missing"));
   }
   return g_string_free(text, FALSE);
@@ -57,7 +60,8 @@ static gboolean run_show(char **arguments, gboolean json, GError **error)
 
   if (!project)
     return FALSE;
-  g_autofree char *text = json ? cw_record_to_indented_json(cw_project_get_vehicle(project)) : tell_stages(cw_project_get_vehicle(project));
+  g_autofree char *text = json ? cw_record_to_indented_json(cw_project_get_vehicle(project))
+                               : tell_stages(cw_project_get_vehicle(project));
   return cw_print(text, error);
 }
 
@@ -76,8 +80,10 @@ static gboolean run_findings(char **arguments, gboolean json, GError **error)
       g_string_append_printf(text, "%s%s", i ? "," : "", one);
     } else {
       static const char *const severities[] = {"STOP", "ATTEND", "NOTE"};
-      g_string_append_printf(text, "%-6s %s\n       %s\n       %s\n", severities[cw_record_get_choice(finding, "severity")], cw_record_get_text(finding, "text"),
-                             cw_record_get_text(finding, "evidence"), cw_record_get_text(finding, "advice"));
+      g_string_append_printf(text, "%-6s %s\n       %s\n       %s\n",
+                             severities[cw_record_get_choice(finding, "severity")],
+                             cw_record_get_text(finding, "text"), cw_record_get_text(finding, "evidence"),
+                             cw_record_get_text(finding, "advice"));
     }
   }
   g_string_append(text, json ? "]}\n" : "");

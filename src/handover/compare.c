@@ -84,7 +84,8 @@ static char *value_to_json(CwRecord *record, const CwField *field)
     g_string_append(json, cw_record_get_boolean(record, key) ? "true" : "false");
     break;
   case CW_FIELD_CHOICE:
-    g_string_append_printf(json, choice < 0 ? "null" : "\"%s\"", choice < 0 ? "" : field->choices[choice].word);
+    g_string_append_printf(json, choice < 0 ? "null" : "\"%s\"",
+                           choice < 0 ? "" : field->choices[choice].word);
     break;
   case CW_FIELD_NUMBERS:
   case CW_FIELD_NAMED:
@@ -115,7 +116,9 @@ static char *say_value(CwRecord *record, const CwField *field)
     return g_strdup(cw_record_get_text(record, field->key));
   case CW_FIELD_NUMBER: {
     double value = cw_record_get_number(record, field->key);
-    return isnan(value) ? g_strdup("") : g_strdup_printf("%.6g%s%s", value, field->unit ? " " : "", field->unit ? field->unit : "");
+    return isnan(value)
+               ? g_strdup("")
+               : g_strdup_printf("%.6g%s%s", value, field->unit ? " " : "", field->unit ? field->unit : "");
   }
   case CW_FIELD_CHOICE:
     return g_strdup(choice < 0 ? "" : _(field->choices[choice].label));
@@ -124,7 +127,8 @@ static char *say_value(CwRecord *record, const CwField *field)
   case CW_FIELD_ROWS:
   case CW_FIELD_CURVE:
     numbers = cw_record_get_numbers(record, field->key);
-    return g_strdup_printf(ngettext("%u point", "%u points", numbers ? numbers->n_rows : 0), numbers ? numbers->n_rows : 0);
+    return g_strdup_printf(ngettext("%u point", "%u points", numbers ? numbers->n_rows : 0),
+                           numbers ? numbers->n_rows : 0);
   default: {
     char *json = value_to_json(record, field);
     if (g_str_equal(json, "null"))
@@ -134,7 +138,8 @@ static char *say_value(CwRecord *record, const CwField *field)
   }
 }
 
-/* A record for people, as far as it is short: its choices, numbers and texts that are not at their initial value. */
+/* A record for people, as far as it is short: its choices, numbers and texts that are not at their initial
+ * value. */
 static char *say_record(CwRecord *record)
 {
   g_autoptr(CwRecord) plain = cw_record_new(G_OBJECT_TYPE(record));
@@ -211,7 +216,8 @@ static CwRecord *find_match(CwList *list, CwRecord *item, guint index)
   return NULL;
 }
 
-/* Items are matched by identity and then compared field by field; those of a kind without one by their place, each as a whole. */
+/* Items are matched by identity and then compared field by field; those of a kind without one by their place,
+ * each as a whole. */
 static void compare_lists(const Walk *walk, CwList *before, CwList *after, const CwField *field)
 {
   for (int gone = 0; gone < 2; gone++) {
@@ -240,13 +246,18 @@ static void compare_fields(const Walk *walk, CwRecord *before, CwRecord *after, 
     if (keys && !g_strv_contains(keys, field->key))
       continue;
     const char *label = field->label ? _(field->label) : "";
-    g_autofree char *path = *walk->path ? g_strdup_printf("%s.%s", walk->path, field->key) : g_strdup(field->key);
-    g_autofree char *what = !*walk->what ? g_strdup(label) : *label ? g_strdup_printf("%s: %s", walk->what, label) : g_strdup(walk->what);
+    g_autofree char *path =
+        *walk->path ? g_strdup_printf("%s.%s", walk->path, field->key) : g_strdup(field->key);
+    g_autofree char *what = !*walk->what ? g_strdup(label)
+                            : *label     ? g_strdup_printf("%s: %s", walk->what, label)
+                                         : g_strdup(walk->what);
     Walk inside = {walk->changes, path, what};
     if (field->type == CW_FIELD_RECORDS) {
-      compare_lists(&(Walk){walk->changes, path, walk->what}, cw_record_get_children(before, field->key), cw_record_get_children(after, field->key), field);
+      compare_lists(&(Walk){walk->changes, path, walk->what}, cw_record_get_children(before, field->key),
+                    cw_record_get_children(after, field->key), field);
     } else if (field->type == CW_FIELD_RECORD) {
-      CwRecord *one = cw_record_get_child(before, field->key), *other = cw_record_get_child(after, field->key);
+      CwRecord *one = cw_record_get_child(before, field->key),
+               *other = cw_record_get_child(after, field->key);
       if (one && other)
         compare_fields(&inside, one, other, NULL);
       else if (one || other)
@@ -257,8 +268,9 @@ static void compare_fields(const Walk *walk, CwRecord *before, CwRecord *after, 
   }
 }
 
-/* What differs between two states of a record of the same kind, in the order of its table: an array of CwChange that the caller unrefs.
- * keys, NULL-terminated, limits it to those fields of the record; NULL for all. */
+/* What differs between two states of a record of the same kind, in the order of its table: an array of
+ * CwChange that the caller unrefs. keys, NULL-terminated, limits it to those fields of the record; NULL for
+ * all. */
 GPtrArray *cw_compare_records(CwRecord *before, CwRecord *after, const char *const *keys)
 {
   g_return_val_if_fail(G_OBJECT_TYPE(before) == G_OBJECT_TYPE(after), NULL);

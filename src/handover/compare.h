@@ -10,9 +10,10 @@ typedef enum { CW_CHANGE_VALUE, CW_CHANGE_ADDED, CW_CHANGE_GONE } CwChangeKind;
 /* One difference between two states of a record. */
 typedef struct {
   CwChangeKind kind;
-  char *path;               /* "speakers[2].lowest_hz", as errors name places; of the later state, or the earlier where it is gone */
-  char *what;               /* in the reader's language: "Speakers, front left mid: Lowest safe frequency" */
-  char *before, *after;     /* JSON; NULL where it was or is not there */
+  char *path; /* "speakers[2].lowest_hz", as errors name places; of the later state, or the earlier where it
+                 is gone */
+  char *what; /* in the reader's language: "Speakers, front left mid: Lowest safe frequency" */
+  char *before, *after;           /* JSON; NULL where it was or is not there */
   char *said_before, *said_after; /* for people; "" for nothing */
 } CwChange;
 

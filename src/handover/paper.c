@@ -5,7 +5,7 @@
 #include <cairo-pdf.h>
 #include <math.h>
 
-G_DEFINE_QUARK(cw-paper-error-quark, cw_paper_error)
+G_DEFINE_QUARK(cw - paper - error - quark, cw_paper_error)
 
 #define FOOT (CW_PAPER_HEIGHT - 0.6 * CW_PAPER_MARGIN)
 #define INNER_WIDTH (CW_PAPER_WIDTH - 2 * CW_PAPER_MARGIN)
@@ -50,7 +50,8 @@ void cw_paper_rule(CwPaper *paper, double y, double dark)
 static void end_page(CwPaper *paper)
 {
   g_autofree char *number = g_strdup_printf("%u / %u", paper->page, paper->pages);
-  g_autoptr(PangoLayout) foot = cw_paper_lay_out(paper, paper->info->foot ? paper->info->foot : "", 8, FALSE, 0.8 * INNER_WIDTH);
+  g_autoptr(PangoLayout) foot =
+      cw_paper_lay_out(paper, paper->info->foot ? paper->info->foot : "", 8, FALSE, 0.8 * INNER_WIDTH);
   g_autoptr(PangoLayout) page = cw_paper_lay_out(paper, number, 8, FALSE, 0.2 * INNER_WIDTH);
   cw_paper_rule(paper, FOOT - 4, 0.25);
   cw_paper_show(paper, foot, CW_PAPER_MARGIN, FOOT, 0.6);
@@ -70,7 +71,8 @@ gboolean cw_paper_make_room(CwPaper *paper, double height)
 }
 
 /* One block of text under a tag, whole on a page where a page can hold it. */
-static void put_block(CwPaper *paper, const char *tag, const char *text, double size, gboolean bold, double dark)
+static void put_block(CwPaper *paper, const char *tag, const char *text, double size, gboolean bold,
+                      double dark)
 {
   g_autoptr(PangoLayout) layout = cw_paper_lay_out(paper, text, size, bold, INNER_WIDTH);
   double height = cw_paper_height_of(layout);
@@ -115,8 +117,10 @@ void cw_paper_item(CwPaper *paper, const char *mark, const char *text, const cha
   double indent = (g_utf8_strlen(mark, -1) > 2 ? 20 : 6) * CW_POINTS_PER_MM, width = INNER_WIDTH - indent;
   g_autoptr(PangoLayout) first = cw_paper_lay_out(paper, mark, CW_PAPER_TEXT_SIZE, TRUE, indent - 6);
   g_autoptr(PangoLayout) main = cw_paper_lay_out(paper, text, CW_PAPER_TEXT_SIZE, more && *more, width);
-  g_autoptr(PangoLayout) below = more && *more ? cw_paper_lay_out(paper, more, CW_PAPER_TEXT_SIZE, FALSE, width) : NULL;
-  double height = fmax(cw_paper_height_of(main), cw_paper_height_of(first)), rest = below ? cw_paper_height_of(below) + 1 : 0;
+  g_autoptr(PangoLayout) below =
+      more && *more ? cw_paper_lay_out(paper, more, CW_PAPER_TEXT_SIZE, FALSE, width) : NULL;
+  double height = fmax(cw_paper_height_of(main), cw_paper_height_of(first)),
+         rest = below ? cw_paper_height_of(below) + 1 : 0;
   cw_paper_make_room(paper, height + rest);
   cairo_tag_begin(paper->cr, "P", NULL);
   cw_paper_show(paper, first, CW_PAPER_MARGIN, paper->y, 0.85);
@@ -152,7 +156,8 @@ static cairo_status_t keep(void *closure, const unsigned char *data, unsigned in
 static void set_properties(cairo_surface_t *surface, const CwPaperInfo *info)
 {
   g_autoptr(GDateTime) made = g_date_time_new_from_unix_utc(info->made_unix);
-  g_autofree char *date = made ? g_date_time_format(made, "%Y-%m-%dT%H:%M:%SZ") : g_strdup("1970-01-01T00:00:00Z");
+  g_autofree char *date =
+      made ? g_date_time_format(made, "%Y-%m-%dT%H:%M:%SZ") : g_strdup("1970-01-01T00:00:00Z");
   cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_TITLE, info->title);
   if (info->subject)
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_SUBJECT, info->subject);
@@ -163,10 +168,17 @@ static void set_properties(cairo_surface_t *surface, const CwPaperInfo *info)
 }
 
 /* One pass; returns how many pages it made, 0 if cairo failed. */
-static guint run_pass(const CwPaperInfo *info, CwPaperCompose compose, gpointer data, guint pages, GByteArray *bytes, GError **error)
+static guint run_pass(const CwPaperInfo *info, CwPaperCompose compose, gpointer data, guint pages,
+                      GByteArray *bytes, GError **error)
 {
-  cairo_surface_t *surface = cairo_pdf_surface_create_for_stream(keep, bytes, CW_PAPER_WIDTH, CW_PAPER_HEIGHT);
-  CwPaper paper = {.info = info, .surface = surface, .cr = cairo_create(surface), .y = CW_PAPER_MARGIN, .page = 1, .pages = pages};
+  cairo_surface_t *surface =
+      cairo_pdf_surface_create_for_stream(keep, bytes, CW_PAPER_WIDTH, CW_PAPER_HEIGHT);
+  CwPaper paper = {.info = info,
+                   .surface = surface,
+                   .cr = cairo_create(surface),
+                   .y = CW_PAPER_MARGIN,
+                   .page = 1,
+                   .pages = pages};
   set_properties(surface, info);
   compose(&paper, data);
   end_page(&paper);

@@ -8,8 +8,8 @@ G_BEGIN_DECLS
 #define CW_PAPER_ERROR (cw_paper_error_quark())
 GQuark cw_paper_error_quark(void);
 
-/* A document that flows over A4 pages, with headings, text, tables and plots, as a tagged PDF with an outline and page numbers.
- * Colours, rules and sizes are the paper's; the content is the composer's. */
+/* A document that flows over A4 pages, with headings, text, tables and plots, as a tagged PDF with an outline
+ * and page numbers. Colours, rules and sizes are the paper's; the content is the composer's. */
 typedef struct CwPaper CwPaper;
 
 typedef struct {
@@ -25,7 +25,8 @@ typedef struct {
   gboolean right; /* aligned to the right, for numbers */
 } CwPaperColumn;
 
-/* Says the content, top to bottom. It is called twice (the first time counts the pages) and must say the same both times. */
+/* Says the content, top to bottom. It is called twice (the first time counts the pages) and must say the same
+ * both times. */
 typedef void (*CwPaperCompose)(CwPaper *paper, gpointer data);
 
 GBytes *cw_paper_make(const CwPaperInfo *info, CwPaperCompose compose, gpointer data, GError **error);
@@ -35,7 +36,8 @@ void cw_paper_heading(CwPaper *paper, const char *text);
 void cw_paper_text(CwPaper *paper, const char *text);
 void cw_paper_small(CwPaper *paper, const char *text);
 void cw_paper_item(CwPaper *paper, const char *mark, const char *text, const char *more);
-void cw_paper_table(CwPaper *paper, const CwPaperColumn *columns, guint n_columns, const char *const *cells, guint n_rows);
+void cw_paper_table(CwPaper *paper, const CwPaperColumn *columns, guint n_columns, const char *const *cells,
+                    guint n_rows);
 void cw_paper_plot(CwPaper *paper, const CwPlot *plot, double height_mm);
 
 G_END_DECLS

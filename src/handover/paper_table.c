@@ -28,7 +28,8 @@ static Grid make_grid(const CwPaperColumn *columns, guint n_columns)
 }
 
 /* A row's cells laid out, and how high the highest is. */
-static double lay_out_row(CwPaper *paper, const Grid *grid, const char *const *cells, gboolean bold, PangoLayout **layouts)
+static double lay_out_row(CwPaper *paper, const Grid *grid, const char *const *cells, gboolean bold,
+                          PangoLayout **layouts)
 {
   double height = 0;
   for (guint i = 0; i < grid->n_columns; i++) {
@@ -67,8 +68,10 @@ static void put_head(CwPaper *paper, const Grid *grid)
   show_row(paper, grid, layouts, height, "TH");
 }
 
-/* A table; cells row by row, n_rows times n_columns, NULL for an empty one. Its head stands again on every page that it reaches. */
-void cw_paper_table(CwPaper *paper, const CwPaperColumn *columns, guint n_columns, const char *const *cells, guint n_rows)
+/* A table; cells row by row, n_rows times n_columns, NULL for an empty one. Its head stands again on every
+ * page that it reaches. */
+void cw_paper_table(CwPaper *paper, const CwPaperColumn *columns, guint n_columns, const char *const *cells,
+                    guint n_rows)
 {
   g_return_if_fail(n_columns > 0);
   Grid grid = make_grid(columns, n_columns);

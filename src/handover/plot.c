@@ -47,7 +47,8 @@ void cw_plot_clear(CwPlot *plot)
   g_ptr_array_set_size(plot->series, 0);
 }
 
-/* Adds a line through count points, which are copied. The series is the plot's; colour and dash are the caller's to set. */
+/* Adds a line through count points, which are copied. The series is the plot's; colour and dash are the
+ * caller's to set. */
 CwSeries *cw_plot_add(CwPlot *plot, const char *label, guint count, const double *x, const double *y)
 {
   CwSeries *series = g_new0(CwSeries, 1);
@@ -63,7 +64,8 @@ CwSeries *cw_plot_add(CwPlot *plot, const char *label, guint count, const double
 }
 
 /* Adds a band from low to high. */
-CwSeries *cw_plot_add_band(CwPlot *plot, const char *label, guint count, const double *x, const double *low, const double *high)
+CwSeries *cw_plot_add_band(CwPlot *plot, const char *label, guint count, const double *x, const double *low,
+                           const double *high)
 {
   CwSeries *series = cw_plot_add(plot, label, count, x, low);
   series->y_high = g_memdup2(high, count * sizeof *high);
@@ -89,8 +91,8 @@ void cw_plot_set_level_axis(CwPlot *plot, const char *name, const char *unit, do
   *axis = (CwAxis){low, high, low, high, FALSE, unit, name};
 }
 
-/* Sets the vertical axis so that all data are in it, on whole steps and at least least_span wide. A view that was zoomed
- * stays so when the whole did not change. */
+/* Sets the vertical axis so that all data are in it, on whole steps and at least least_span wide. A view that
+ * was zoomed stays so when the whole did not change. */
 void cw_plot_fit_level_axis(CwPlot *plot, double least_span, double step)
 {
   double low = INFINITY, high = -INFINITY;

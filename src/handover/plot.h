@@ -15,9 +15,10 @@ typedef struct {
 
 typedef enum { CW_DASH_SOLID, CW_DASH_LONG, CW_DASH_SHORT, CW_DASH_DOT, CW_DASH_MIXED, CW_N_DASHES } CwDash;
 
-/* Colours that people with any colour vision tell apart: the palette of Okabe and Ito, "Color Universal Design" (2008). */
-extern const CwColour cw_colour_orange, cw_colour_sky, cw_colour_green, cw_colour_yellow, cw_colour_blue, cw_colour_vermilion,
-    cw_colour_purple, cw_colour_grey;
+/* Colours that people with any colour vision tell apart: the palette of Okabe and Ito, "Color Universal
+ * Design" (2008). */
+extern const CwColour cw_colour_orange, cw_colour_sky, cw_colour_green, cw_colour_yellow, cw_colour_blue,
+    cw_colour_vermilion, cw_colour_purple, cw_colour_grey;
 
 /* One line, or one band between y and y_high. NaN in y makes a gap. x rises. */
 typedef struct {
@@ -40,8 +41,9 @@ typedef struct {
 
 typedef struct {
   CwAxis x, y;
-  GPtrArray *series; /* CwSeries, drawn in this order */
-  int label_letters_least; /* room for labels this long at least, so that plots above each other have the same width; 0 unless set */
+  GPtrArray *series;       /* CwSeries, drawn in this order */
+  int label_letters_least; /* room for labels this long at least, so that plots above each other have the same
+                              width; 0 unless set */
 } CwPlot;
 
 /* Colours of what is not data, and sizes in pixels or points. */
@@ -62,7 +64,8 @@ CwPlot *cw_plot_new(void);
 void cw_plot_free(CwPlot *plot);
 void cw_plot_clear(CwPlot *plot);
 CwSeries *cw_plot_add(CwPlot *plot, const char *label, guint count, const double *x, const double *y);
-CwSeries *cw_plot_add_band(CwPlot *plot, const char *label, guint count, const double *x, const double *low, const double *high);
+CwSeries *cw_plot_add_band(CwPlot *plot, const char *label, guint count, const double *x, const double *low,
+                           const double *high);
 void cw_plot_set_frequency_axis(CwPlot *plot, double low_hz, double high_hz);
 void cw_plot_set_level_axis(CwPlot *plot, const char *name, const char *unit, double low, double high);
 void cw_plot_fit_level_axis(CwPlot *plot, double least_span, double step);

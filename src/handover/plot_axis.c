@@ -6,7 +6,8 @@
 /* FALSE for an axis of no length, on which nothing can be drawn. */
 gboolean cw_axis_is_usable(const CwAxis *axis)
 {
-  return isfinite(axis->low) && isfinite(axis->high) && axis->low < axis->high && (!axis->logarithmic || axis->low > 0);
+  return isfinite(axis->low) && isfinite(axis->high) && axis->low < axis->high &&
+         (!axis->logarithmic || axis->low > 0);
 }
 
 /* Where a value stands: 0 at the axis' low end, 1 at its high end; outside of that for values beyond. */
@@ -30,7 +31,8 @@ void cw_axis_show(CwAxis *axis, double low, double high)
 {
   low = fmax(low, axis->low_all);
   high = fmin(high, axis->high_all);
-  gboolean wide_enough = axis->logarithmic ? high > 1.05 * low : high - low > 0.01 * (axis->high_all - axis->low_all);
+  gboolean wide_enough =
+      axis->logarithmic ? high > 1.05 * low : high - low > 0.01 * (axis->high_all - axis->low_all);
   if (!wide_enough)
     return;
   axis->low = low;
@@ -46,7 +48,8 @@ void cw_axis_show_all(CwAxis *axis)
 /* Shows factor times as much (below 1: closer), with the value at the place where it is. */
 void cw_axis_zoom(CwAxis *axis, double place, double factor)
 {
-  cw_axis_show(axis, cw_axis_value(axis, place - factor * place), cw_axis_value(axis, place + factor * (1 - place)));
+  cw_axis_show(axis, cw_axis_value(axis, place - factor * place),
+               cw_axis_value(axis, place + factor * (1 - place)));
 }
 
 static void add_mark(GArray *marks, const CwAxis *axis, double value, gboolean strong)
@@ -101,8 +104,9 @@ static void add_even_marks(GArray *marks, const CwAxis *axis, double room, doubl
     add_mark(marks, axis, k * step, TRUE);
 }
 
-/* The marks of an axis that is room long, labels at least `apart` from each other: ISO 266 frequencies on a logarithmic
- * axis, steps of 1, 2 or 5 elsewhere and where less than an octave is shown. An array of CwMark, the caller's. */
+/* The marks of an axis that is room long, labels at least `apart` from each other: ISO 266 frequencies on a
+ * logarithmic axis, steps of 1, 2 or 5 elsewhere and where less than an octave is shown. An array of CwMark,
+ * the caller's. */
 GArray *cw_axis_marks(const CwAxis *axis, double room, double apart)
 {
   GArray *marks = g_array_new(FALSE, FALSE, sizeof(CwMark));

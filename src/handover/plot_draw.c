@@ -36,7 +36,8 @@ static PangoLayout *new_text(cairo_t *cr, const CwPlotLook *look, const char *te
 }
 
 /* Draws text with its left (align 0), middle (0.5) or right (1) at x and its vertical middle at y. */
-static void draw_text(cairo_t *cr, const CwPlotLook *look, const char *text, double x, double y, double align, double width_most)
+static void draw_text(cairo_t *cr, const CwPlotLook *look, const char *text, double x, double y, double align,
+                      double width_most)
 {
   g_autoptr(PangoLayout) layout = new_text(cr, look, text);
   int width, height;
@@ -56,7 +57,8 @@ static double label_room(const CwPlot *plot, const CwPlotLook *look, double widt
     if (series->label)
       longest = MAX(longest, g_utf8_strlen(series->label, -1));
   }
-  return longest ? fmin(look->text_size * fmin(LABEL_EMS_MOST, 3.2 + 0.62 * (double)longest), 0.3 * width) : 0;
+  return longest ? fmin(look->text_size * fmin(LABEL_EMS_MOST, 3.2 + 0.62 * (double)longest), 0.3 * width)
+                 : 0;
 }
 
 static gboolean has_labels(const CwPlot *plot, const CwPlotLook *look)
@@ -83,7 +85,8 @@ static double y_of(const CwPlot *plot, const CwPlotArea *area, double value)
   return area->y + area->height * (1 - CLAMP(place, -2, 3));
 }
 
-static void draw_grid_line(cairo_t *cr, const CwPlotLook *look, gboolean strong, double x0, double y0, double x1, double y1)
+static void draw_grid_line(cairo_t *cr, const CwPlotLook *look, gboolean strong, double x0, double y0,
+                           double x1, double y1)
 {
   set_colour(cr, look->ink, strong ? 0.18 : 0.07);
   cairo_move_to(cr, x0, y0);
@@ -116,10 +119,12 @@ void cw_plot_draw_frame(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look,
     draw_text(cr, look, mark->text, area.x - 0.5 * em, y, 1, 0);
   }
   set_colour(cr, look->ink, 0.8);
-  g_autofree char *title =
-      plot->y.name && *plot->y.name ? g_strdup_printf("%s, %s", plot->y.name, plot->y.unit) : g_strdup(plot->y.unit);
+  g_autofree char *title = plot->y.name && *plot->y.name
+                               ? g_strdup_printf("%s, %s", plot->y.name, plot->y.unit)
+                               : g_strdup(plot->y.unit);
   draw_text(cr, look, title, 0.4 * em, 0.75 * em, 0, width - 2 * em);
-  draw_text(cr, look, plot->x.unit, area.x + area.width + (has_labels(plot, look) ? 1.6 : 0.8) * em, below + em, has_labels(plot, look) ? 0 : 0.5, 0);
+  draw_text(cr, look, plot->x.unit, area.x + area.width + (has_labels(plot, look) ? 1.6 : 0.8) * em,
+            below + em, has_labels(plot, look) ? 0 : 0.5, 0);
   cairo_restore(cr);
 }
 
@@ -141,7 +146,8 @@ static void path_points(cairo_t *cr, const CwPlot *plot, const CwPlotArea *area,
   }
 }
 
-/* The least and the most of each column of pixels: what a dense line looks like, with few points to stroke. */
+/* The least and the most of each column of pixels: what a dense line looks like, with few points to stroke.
+ */
 static void path_columns(cairo_t *cr, const CwPlot *plot, const CwPlotArea *area, const CwSeries *series)
 {
   gboolean pen_down = FALSE;
@@ -235,12 +241,14 @@ static void spread_labels(GArray *labels, const CwPlotArea *area, double apart)
   }
   for (guint i = labels->len; i-- > 0;) {
     Label *label = &g_array_index(labels, Label, i);
-    double most = i + 1 < labels->len ? g_array_index(labels, Label, i + 1).y - apart : area->y + area->height;
+    double most =
+        i + 1 < labels->len ? g_array_index(labels, Label, i + 1).y - apart : area->y + area->height;
     label->y = fmin(label->y, most);
   }
 }
 
-static void draw_labels(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look, const CwPlotArea *area, double width)
+static void draw_labels(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look, const CwPlotArea *area,
+                        double width)
 {
   g_autoptr(GArray) labels = g_array_new(FALSE, FALSE, sizeof(Label));
   double em = look->text_size, stub = area->x + area->width + 0.4 * em;

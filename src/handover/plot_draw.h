@@ -12,7 +12,8 @@ typedef struct {
 
 CwPlotArea cw_plot_area(const CwPlot *plot, const CwPlotLook *look, double width, double height);
 void cw_plot_draw_frame(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look, double width, double height);
-void cw_plot_draw_series(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look, double width, double height);
+void cw_plot_draw_series(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look, double width,
+                         double height);
 void cw_plot_draw(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look, double width, double height);
 void cw_plot_set_dash(cairo_t *cr, CwDash dash, double width);
 

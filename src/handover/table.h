@@ -33,17 +33,20 @@ typedef struct {
   CwTableChannel *outputs, *inputs;
 } CwTable;
 
-/* The table at rate_hz (0: the tune's own). Voicing runs after an output's own sections; bypassed sections are left out. Errors name the
- * output and section. Free with cw_table_free(). */
+/* The table at rate_hz (0: the tune's own). Voicing runs after an output's own sections; bypassed sections
+ * are left out. Errors name the output and section. Free with cw_table_free(). */
 CwTable *cw_table_new(CwRecord *vehicle, double rate_hz, GError **error);
 void cw_table_free(CwTable *table);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwTable, cw_table_free)
 
-/* As text, numbers with a full stop and as many digits as bring the same double back. format: "json", "csv", "tsv" or "c". a_sign plus writes
- * a1 and a2 negated. fixed, if not NULL, adds the rounded codes of every coefficient, and refuses sections that do not fit. The caller's. */
-char *cw_table_write(const CwTable *table, const char *format, gboolean a_sign_plus, const CwFixedFormat *fixed, GError **error);
+/* As text, numbers with a full stop and as many digits as bring the same double back. format: "json", "csv",
+ * "tsv" or "c". a_sign plus writes a1 and a2 negated. fixed, if not NULL, adds the rounded codes of every
+ * coefficient, and refuses sections that do not fit. The caller's. */
+char *cw_table_write(const CwTable *table, const char *format, gboolean a_sign_plus,
+                     const CwFixedFormat *fixed, GError **error);
 
-/* A tune section's coefficients at rate_hz, one or several; most CW_TABLE_SECTION_MOST. Returns how many, 0 with error. */
+/* A tune section's coefficients at rate_hz, one or several; most CW_TABLE_SECTION_MOST. Returns how many, 0
+ * with error. */
 #define CW_TABLE_SECTION_MOST 4
 guint cw_table_expand(CwRecord *section, double rate_hz, CwTableSection *out, GError **error);
 

@@ -3,7 +3,8 @@
 #include <math.h>
 #include <string.h>
 
-static const char *const uses[] = {[CW_USE_CROSSOVER] = "crossover", [CW_USE_CORRECTION] = "correction", [CW_USE_VOICING] = "voicing"};
+static const char *const uses[] = {
+    [CW_USE_CROSSOVER] = "crossover", [CW_USE_CORRECTION] = "correction", [CW_USE_VOICING] = "voicing"};
 
 /* What the writers share. */
 typedef struct {
@@ -40,13 +41,15 @@ static void signed_coefficients(const Writer *w, const CwTableSection *s, double
 }
 
 /* Codes of b0 b1 b2 a1 a2 as they are written, so with the sign convention applied. */
-static gboolean fixed_codes(const Writer *w, const CwTableChannel *channel, guint index, gint64 code[5], CwFixedSection *result, GError **error)
+static gboolean fixed_codes(const Writer *w, const CwTableChannel *channel, guint index, gint64 code[5],
+                            CwFixedSection *result, GError **error)
 {
   const CwTableSection *s = &channel->sections[index];
   double value[5];
 
   if (cw_fixed_section(*w->fixed, &s->c, w->table->rate_hz, result) != CW_FIXED_FITS) {
-    g_set_error(error, CW_TABLE_ERROR, CW_TABLE_ERROR_SECTION, "output %d, section %u: %s", channel->number, index + 1, result->advice);
+    g_set_error(error, CW_TABLE_ERROR, CW_TABLE_ERROR_SECTION, "output %d, section %u: %s", channel->number,
+                index + 1, result->advice);
     return FALSE;
   }
   signed_coefficients(w, s, value);
@@ -61,7 +64,9 @@ static gboolean put_json_section(Writer *w, const CwTableChannel *channel, guint
   double value[5];
 
   signed_coefficients(w, s, value);
-  g_string_append_printf(w->text, "%s\n      {\"use\":\"%s\",\"kind\":\"%s\",\"frequency_hz\":", index ? "," : "", uses[s->use], s->kind);
+  g_string_append_printf(w->text,
+                         "%s\n      {\"use\":\"%s\",\"kind\":\"%s\",\"frequency_hz\":", index ? "," : "",
+                         uses[s->use], s->kind);
   put_number(w, s->frequency_hz);
   g_string_append(w->text, ",\"gain_db\":");
   put_number(w, s->gain_db);
@@ -87,7 +92,8 @@ static gboolean put_json_section(Writer *w, const CwTableChannel *channel, guint
   return TRUE;
 }
 
-static gboolean put_json_channel(Writer *w, const CwTableChannel *channel, const char *key, gboolean first, GError **error)
+static gboolean put_json_channel(Writer *w, const CwTableChannel *channel, const char *key, gboolean first,
+                                 GError **error)
 {
   g_string_append_printf(w->text, "%s\n    {\"%s\":%d,", first ? "" : ",", key, channel->number);
   if (channel->name) {
@@ -101,7 +107,8 @@ static gboolean put_json_channel(Writer *w, const CwTableChannel *channel, const
   put_number(w, channel->right);
   g_string_append(w->text, "},\"gain_db\":");
   put_number(w, channel->gain_db);
-  g_string_append_printf(w->text, ",\"polarity\":\"%s\",\"delay_samples\":", channel->inverted ? "inverted" : "normal");
+  g_string_append_printf(
+      w->text, ",\"polarity\":\"%s\",\"delay_samples\":", channel->inverted ? "inverted" : "normal");
   put_number(w, channel->delay_samples);
   g_string_append(w->text, ",\"delay_ms\":");
   put_number(w, 1e3 * channel->delay_samples / w->table->rate_hz);
@@ -134,8 +141,9 @@ static gboolean write_json(Writer *w, GError **error)
   return TRUE;
 }
 
-/* A name as a cell: spreadsheets take a leading = + - @ for a formula, blanks in front or not, so that gets an apostrophe in front.
- * CSV quotes what holds a comma or a quote (RFC 4180); a tab has no such way, and becomes a blank like every other control. */
+/* A name as a cell: spreadsheets take a leading = + - @ for a formula, blanks in front or not, so that gets
+ * an apostrophe in front. CSV quotes what holds a comma or a quote (RFC 4180); a tab has no such way, and
+ * becomes a blank like every other control. */
 static char *cell(const char *text, char separator)
 {
   g_autofree char *safe = g_strdup(text ? text : "");
@@ -152,10 +160,12 @@ static char *cell(const char *text, char separator)
   return g_strconcat(formula ? "\"'" : "\"", doubled, "\"", NULL);
 }
 
-static gboolean put_separated_rows(Writer *w, const CwTableChannel *channel, const char *what, char separator, GError **error)
+static gboolean put_separated_rows(Writer *w, const CwTableChannel *channel, const char *what, char separator,
+                                   GError **error)
 {
   g_autofree char *name = cell(channel->name, separator);
-  double settings[] = {channel->left, channel->right, channel->gain_db, channel->inverted ? -1 : 1, channel->delay_samples};
+  double settings[] = {channel->left, channel->right, channel->gain_db, channel->inverted ? -1 : 1,
+                       channel->delay_samples};
 
   for (guint i = 0; i < MAX(channel->n_sections, 1); i++) {
     const CwTableSection *s = i < channel->n_sections ? &channel->sections[i] : NULL;
@@ -167,8 +177,16 @@ static gboolean put_separated_rows(Writer *w, const CwTableChannel *channel, con
     }
     if (s)
       signed_coefficients(w, s, value);
-    g_string_append_printf(w->text, "%c%u%c%s%c%s", separator, s ? i + 1 : 0, separator, s ? uses[s->use] : "", separator, s ? s->kind : "");
-    double shape[] = {s ? s->frequency_hz : 0, s ? s->gain_db : 0, s ? s->q : 0, value[0], value[1], value[2], value[3], value[4]};
+    g_string_append_printf(w->text, "%c%u%c%s%c%s", separator, s ? i + 1 : 0, separator,
+                           s ? uses[s->use] : "", separator, s ? s->kind : "");
+    double shape[] = {s ? s->frequency_hz : 0,
+                      s ? s->gain_db : 0,
+                      s ? s->q : 0,
+                      value[0],
+                      value[1],
+                      value[2],
+                      value[3],
+                      value[4]};
     for (guint k = 0; k < G_N_ELEMENTS(shape); k++) {
       g_string_append_c(w->text, separator);
       put_number(w, shape[k]);
@@ -188,8 +206,10 @@ static gboolean put_separated_rows(Writer *w, const CwTableChannel *channel, con
 
 static gboolean write_separated(Writer *w, char separator, GError **error)
 {
-  static const char *const columns[] = {"channel", "number", "name", "left", "right", "gain_db", "polarity", "delay_samples", "section",
-                                        "use", "kind", "frequency_hz", "section_gain_db", "q", "b0", "b1", "b2", "a1", "a2"};
+  static const char *const columns[] = {
+      "channel", "number", "name", "left",         "right",           "gain_db", "polarity", "delay_samples",
+      "section", "use",    "kind", "frequency_hz", "section_gain_db", "q",       "b0",       "b1",
+      "b2",      "a1",     "a2"};
   static const char *const codes[] = {"b0_code", "b1_code", "b2_code", "a1_code", "a2_code"};
 
   for (guint i = 0; i < G_N_ELEMENTS(columns); i++)
@@ -216,8 +236,8 @@ static gboolean put_c_channel(Writer *w, const CwTableChannel *channel, const ch
   put_number(w, channel->gain_db);
   g_string_append_printf(w->text, " dB, %s, delay ", channel->inverted ? "inverted" : "normal");
   put_number(w, channel->delay_samples);
-  g_string_append_printf(w->text, " samples */\nstatic const %s cabinwright_%s_%d[%u][5] = {\n", w->fixed ? "int32_t" : "double", what, channel->number,
-                         MAX(channel->n_sections, 1));
+  g_string_append_printf(w->text, " samples */\nstatic const %s cabinwright_%s_%d[%u][5] = {\n",
+                         w->fixed ? "int32_t" : "double", what, channel->number, MAX(channel->n_sections, 1));
   for (guint i = 0; i < channel->n_sections; i++) {
     double value[5];
     gint64 code[5];
@@ -241,7 +261,8 @@ static gboolean put_c_channel(Writer *w, const CwTableChannel *channel, const ch
 
 static gboolean write_c(Writer *w, GError **error)
 {
-  g_string_append(w->text, "/* Coefficients b0 b1 b2 a1 a2 of second-order sections, in the order in which they run.\n * y[n] = b0 x[n] + b1 x[n-1] + b2 x[n-2] ");
+  g_string_append(w->text, "/* Coefficients b0 b1 b2 a1 a2 of second-order sections, in the order in which "
+                           "they run.\n * y[n] = b0 x[n] + b1 x[n-1] + b2 x[n-2] ");
   g_string_append(w->text, w->a_sign < 0 ? "+ a1 y[n-1] + a2 y[n-2]" : "- a1 y[n-1] - a2 y[n-2]");
   g_string_append(w->text, ", sample rate ");
   put_number(w, w->table->rate_hz);
@@ -258,7 +279,8 @@ static gboolean write_c(Writer *w, GError **error)
   return TRUE;
 }
 
-char *cw_table_write(const CwTable *table, const char *format, gboolean a_sign_plus, const CwFixedFormat *fixed, GError **error)
+char *cw_table_write(const CwTable *table, const char *format, gboolean a_sign_plus,
+                     const CwFixedFormat *fixed, GError **error)
 {
   Writer w = {table, a_sign_plus ? -1 : 1, fixed, g_string_new(NULL)};
   gboolean written = FALSE;
@@ -270,6 +292,7 @@ char *cw_table_write(const CwTable *table, const char *format, gboolean a_sign_p
   else if (g_str_equal(format, "c"))
     written = write_c(&w, error);
   else
-    g_set_error(error, CW_TABLE_ERROR, CW_TABLE_ERROR_FORMAT, "format: %s is none of json, csv, tsv, c", format);
+    g_set_error(error, CW_TABLE_ERROR, CW_TABLE_ERROR_FORMAT, "format: %s is none of json, csv, tsv, c",
+                format);
   return g_string_free(w.text, !written);
 }

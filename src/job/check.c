@@ -34,12 +34,15 @@ static JsonNode *member(JsonObject *object, const char *key)
 static const char *text_member(JsonObject *object, const char *key)
 {
   JsonNode *node = member(object, key);
-  return node && JSON_NODE_HOLDS_VALUE(node) && json_node_get_value_type(node) == G_TYPE_STRING ? json_node_get_string(node) : "";
+  return node && JSON_NODE_HOLDS_VALUE(node) && json_node_get_value_type(node) == G_TYPE_STRING
+             ? json_node_get_string(node)
+             : "";
 }
 
 static gboolean is_number(JsonNode *node)
 {
-  return node && JSON_NODE_HOLDS_VALUE(node) && (json_node_get_value_type(node) == G_TYPE_INT64 || json_node_get_value_type(node) == G_TYPE_DOUBLE);
+  return node && JSON_NODE_HOLDS_VALUE(node) &&
+         (json_node_get_value_type(node) == G_TYPE_INT64 || json_node_get_value_type(node) == G_TYPE_DOUBLE);
 }
 
 static gboolean read_triple(JsonObject *object, const char *key, double value[3])
@@ -65,7 +68,8 @@ static void check_section(const TableCheck *check, JsonNode *node, const char *p
     note(check, "%s: a section was expected", place);
     return;
   }
-  if (!read_triple(json_node_get_object(node), "b", c.b) || !read_triple(json_node_get_object(node), "a", c.a) || c.a[0] != 1) {
+  if (!read_triple(json_node_get_object(node), "b", c.b) ||
+      !read_triple(json_node_get_object(node), "a", c.a) || c.a[0] != 1) {
     note(check, "%s: b of three numbers and a of [1, a1, a2] were expected", place);
     return;
   }
@@ -88,8 +92,10 @@ static void check_channels(const TableCheck *check, JsonObject *root, const char
   for (guint i = 0; i < json_array_get_length(channels); i++) {
     JsonNode *item = json_array_get_element(channels, i);
     JsonObject *channel = JSON_NODE_HOLDS_OBJECT(item) ? json_node_get_object(item) : NULL;
-    JsonNode *number = channel ? member(channel, key) : NULL, *sections = channel ? member(channel, "sections") : NULL;
-    if (!is_number(number) || !is_number(member(channel, "gain_db")) || !is_number(member(channel, "delay_samples"))) {
+    JsonNode *number = channel ? member(channel, key) : NULL,
+             *sections = channel ? member(channel, "sections") : NULL;
+    if (!is_number(number) || !is_number(member(channel, "gain_db")) ||
+        !is_number(member(channel, "delay_samples"))) {
       note(check, "%s[%u]: %s, gain_db and delay_samples were expected as numbers", list, i, key);
       continue;
     }
@@ -113,7 +119,8 @@ static void check_table(const char *path, const char *text, gsize length, GPtrAr
   g_autoptr(GError) error = NULL;
   const char *sign;
 
-  g_autofree char *strict = cw_json_compact(text, (gssize)length, &error); /* json-glib takes what is not JSON */
+  g_autofree char *strict =
+      cw_json_compact(text, (gssize)length, &error); /* json-glib takes what is not JSON */
   if (!strict || !json_parser_load_from_data(parser, text, (gssize)length, &error)) {
     note(&check, "%s", error->message);
     return;
@@ -124,7 +131,8 @@ static void check_table(const char *path, const char *text, gsize length, GPtrAr
     note(&check, "neither a project file nor a coefficient table");
     return;
   }
-  if (!is_number(member(object, "sample_rate_hz")) || !(json_object_get_double_member(object, "sample_rate_hz") > 0))
+  if (!is_number(member(object, "sample_rate_hz")) ||
+      !(json_object_get_double_member(object, "sample_rate_hz") > 0))
     note(&check, "sample_rate_hz: a number above 0 was expected");
   sign = text_member(object, "a_sign");
   if (!g_str_equal(sign, "minus") && !g_str_equal(sign, "plus"))
@@ -141,7 +149,9 @@ gboolean cw_job_check_file(const char *path, GPtrArray *wrong)
   g_autoptr(GMappedFile) map = g_mapped_file_new(path, FALSE, &error);
 
   if (!map) {
-    g_ptr_array_add(wrong, g_strdup_printf("%s: %s", path, g_file_test(path, G_FILE_TEST_EXISTS) ? error->message : "there is no such file"));
+    g_ptr_array_add(wrong, g_strdup_printf("%s: %s", path,
+                                           g_file_test(path, G_FILE_TEST_EXISTS) ? error->message
+                                                                                 : "there is no such file"));
     return FALSE;
   }
   const char *bytes = g_mapped_file_get_contents(map);

@@ -7,12 +7,12 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-#define SURE 0.5         /* of a polarity's confidence, on the mean */
-#define BANDS 10         /* octaves from 31.5 Hz to 16 kHz */
+#define SURE 0.5 /* of a polarity's confidence, on the mean */
+#define BANDS 10 /* octaves from 31.5 Hz to 16 kHz */
 #define FIRST_BAND (-5)
-#define POINTS_A_BAND 3  /* at the least, for a band to count */
+#define POINTS_A_BAND 3 /* at the least, for a band to count */
 #define PER_OCTAVE 12
-#define LEAST_COMMON 3   /* outputs, for their median to say what all have in common */
+#define LEAST_COMMON 3 /* outputs, for their median to say what all have in common */
 
 /* What differs at every position of one output. */
 typedef struct {
@@ -28,16 +28,19 @@ typedef struct {
 
 static gboolean is_of(CwRecord *take, gint64 output, const char *position)
 {
-  return cw_record_get_integer(take, "output") == output && g_str_equal(cw_record_get_text(take, "position"), position);
+  return cw_record_get_integer(take, "output") == output &&
+         g_str_equal(cw_record_get_text(take, "position"), position);
 }
 
 /* The latest take of an output at a position that is (or is not) in the earlier state. */
-static CwRecord *find_latest(CwList *takes, CwList *earlier, gint64 output, const char *position, gboolean want_new)
+static CwRecord *find_latest(CwList *takes, CwList *earlier, gint64 output, const char *position,
+                             gboolean want_new)
 {
   for (guint i = cw_list_get_length(takes); i-- > 0;) {
     CwRecord *take = cw_list_get(takes, i);
     gboolean is_new = !cw_list_find_text(earlier, "id", cw_record_get_text(take, "id"));
-    if (is_new == want_new && is_of(take, output, position) && (want_new || cw_record_get_boolean(take, "accepted")))
+    if (is_new == want_new && is_of(take, output, position) &&
+        (want_new || cw_record_get_boolean(take, "accepted")))
       return take;
   }
   return NULL;
@@ -45,7 +48,8 @@ static CwRecord *find_latest(CwList *takes, CwList *earlier, gint64 output, cons
 
 static double signed_confidence(CwRecord *take)
 {
-  return cw_record_get_number(take, "polarity_confidence") * (cw_record_get_choice(take, "polarity") == CW_POLARITY_INVERTED ? -1 : 1);
+  return cw_record_get_number(take, "polarity_confidence") *
+         (cw_record_get_choice(take, "polarity") == CW_POLARITY_INVERTED ? -1 : 1);
 }
 
 /* A curve's columns; NULL where it is empty. */
@@ -62,7 +66,8 @@ static guint split_curve(CwRecord *take, double **hz, double **db)
   return count;
 }
 
-/* Adds the difference of two responses, octave by octave, where both are known; without extrapolating either. */
+/* Adds the difference of two responses, octave by octave, where both are known; without extrapolating either.
+ */
 static void gather_response(CwRecord *before, CwRecord *after, Gathered *g)
 {
   g_autofree double *hz0 = NULL, *db0 = NULL, *hz1 = NULL, *db1 = NULL;
@@ -125,7 +130,8 @@ static Gathered gather_output(CwRecord *then, CwRecord *now, gint64 output)
   for (guint s = 0; seats[s]; s++)
     for (gint64 place = 0; place <= most; place++) {
       g_autofree char *position = g_strdup_printf("%s/%d", seats[s], (int)place);
-      CwRecord *before = find_latest(earlier, earlier, output, position, FALSE), *after = find_latest(takes, earlier, output, position, TRUE);
+      CwRecord *before = find_latest(earlier, earlier, output, position, FALSE),
+               *after = find_latest(takes, earlier, output, position, TRUE);
       if (before && after)
         gather_position(before, after, &g);
     }
@@ -152,8 +158,13 @@ static double median(const double *values, guint count)
 
 static CwOutputChange describe(const Gathered *g, CwRecord *speaker)
 {
-  CwOutputChange change = {.output = cw_record_get_integer(speaker, "output"), .name = g_strdup(cw_record_get_text(speaker, "name")), .positions = g->positions,
-                           .refused = g->refused, .band_hz = NAN, .band_db = 0, .rattle_hz = NAN};
+  CwOutputChange change = {.output = cw_record_get_integer(speaker, "output"),
+                           .name = g_strdup(cw_record_get_text(speaker, "name")),
+                           .positions = g->positions,
+                           .refused = g->refused,
+                           .band_hz = NAN,
+                           .band_db = 0,
+                           .rattle_hz = NAN};
   double bands[BANDS];
   for (int band = 0; band < BANDS; band++)
     bands[band] = g->band_count[band] ? g->band_sum[band] / g->band_count[band] : NAN;
@@ -164,7 +175,8 @@ static CwOutputChange describe(const Gathered *g, CwRecord *speaker)
       change.band_hz = cw_band(1, FIRST_BAND + band).centre_hz;
     }
   change.arrival_ms = g->arrivals ? g->arrival_sum / g->arrivals : NAN;
-  change.swapped = g->polarities && fabs(g->polarity_before) > SURE * g->polarities && fabs(g->polarity_after) > SURE * g->polarities &&
+  change.swapped = g->polarities && fabs(g->polarity_before) > SURE * g->polarities &&
+                   fabs(g->polarity_after) > SURE * g->polarities &&
                    g->polarity_before * g->polarity_after < 0;
   if (g->rattles >= 2 && 2 * g->rattles > g->positions)
     change.rattle_hz = g->rattle_hz;
@@ -174,7 +186,8 @@ static CwOutputChange describe(const Gathered *g, CwRecord *speaker)
 /* What all outputs have in common lies with the microphone; it is told apart and taken off. */
 static void take_common_off(CwComparison *comparison)
 {
-  g_autofree double *level = g_new(double, comparison->n_outputs + 1), *arrival = g_new(double, comparison->n_outputs + 1);
+  g_autofree double *level = g_new(double, comparison->n_outputs + 1),
+                    *arrival = g_new(double, comparison->n_outputs + 1);
   for (guint i = 0; i < comparison->n_outputs; i++) {
     level[i] = comparison->outputs[i].level_db;
     arrival[i] = comparison->outputs[i].arrival_ms;
@@ -189,12 +202,14 @@ static void take_common_off(CwComparison *comparison)
   }
 }
 
-/* What changed since a restore point: the sheet's and the tune's values, and what the car does differently in takes made since.
- * NULL with CW_PROJECT_ERROR_MISSING if there is no such point. */
+/* What changed since a restore point: the sheet's and the tune's values, and what the car does differently in
+ * takes made since. NULL with CW_PROJECT_ERROR_MISSING if there is no such point. */
 CwComparison *cw_job_compare(CwProject *project, const char *since, GError **error)
 {
-  static const char *const keys[] = {"reference", "description", "driver_side", "seats", "positions_per_seat", "target", "speakers", "microphone", "supply",
-                                     "amplifiers", "processor", "map_proofs", "levels", "tune", NULL};
+  static const char *const keys[] = {
+      "reference", "description", "driver_side", "seats",  "positions_per_seat",
+      "target",    "speakers",    "microphone",  "supply", "amplifiers",
+      "processor", "map_proofs",  "levels",      "tune",   NULL};
   CwRecord *now = cw_project_get_vehicle(project);
   g_autoptr(CwRecord) then = cw_project_read_restore_point(project, since, error);
   CwList *speakers = cw_record_get_children(now, "speakers");

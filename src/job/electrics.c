@@ -18,8 +18,9 @@ static double join_speakers(CwRecord *vehicle, CwRecord *channel, CwChannelLoad 
   return load->in_series ? cw_series_ohm(ohm, load->n_speakers) : cw_parallel_ohm(ohm, load->n_speakers);
 }
 
-/* The power into the real load is that of the same voltage as at the rated load: P R is constant. A load below the sheet's least
- * is not given less for it: it is refused by a finding, and until then cable and fuse are reckoned for what would flow as wired. */
+/* The power into the real load is that of the same voltage as at the rated load: P R is constant. A load
+ * below the sheet's least is not given less for it: it is refused by a finding, and until then cable and fuse
+ * are reckoned for what would flow as wired. */
 static CwChannelLoad read_load(CwRecord *vehicle, CwRecord *channel)
 {
   gint64 bridged = cw_record_get_integer(channel, "bridged_with");
@@ -48,7 +49,8 @@ static void read_loads(CwRecord *vehicle, CwRecord *record, CwAmplifierSupply *a
   }
 }
 
-static void read_amplifier(CwRecord *vehicle, CwRecord *record, double running_v, CwAmplifierSupply *amplifier)
+static void read_amplifier(CwRecord *vehicle, CwRecord *record, double running_v,
+                           CwAmplifierSupply *amplifier)
 {
   CwRecord *cable = cw_record_get_child(record, "cable");
   amplifier->name = g_strdup(cw_record_get_text(record, "name"));
@@ -59,14 +61,15 @@ static void read_amplifier(CwRecord *vehicle, CwRecord *record, double running_v
   amplifier->fitted_fuse_a = cw_record_get_number(cable, "fuse_a");
   read_loads(vehicle, record, amplifier);
   amplifier->current_a = cw_supply_current_a(amplifier->power_w, amplifier->efficiency, running_v);
-  amplifier->cable = cw_choose_cable(amplifier->current_a, amplifier->length_m, amplifier->material, CW_ELECTRICS_MOST_DROP_V);
+  amplifier->cable = cw_choose_cable(amplifier->current_a, amplifier->length_m, amplifier->material,
+                                     CW_ELECTRICS_MOST_DROP_V);
   double ohm_per_km = cw_cable_ohm_per_km(amplifier->fitted_mm2, amplifier->material, 20);
   amplifier->fitted_drop_v = cw_two_way_drop_v(ohm_per_km, amplifier->length_m, amplifier->current_a);
   amplifier->fitted_rating_a = cw_cable_rating_a(amplifier->fitted_mm2, amplifier->material);
 }
 
-/* Loads, currents, cables and fuses of the vehicle as its sheet has them. Never fails: what cannot be had is NAN. Methods:
- * electrics/power.h, electrics/cable.h. The caller frees it. */
+/* Loads, currents, cables and fuses of the vehicle as its sheet has them. Never fails: what cannot be had is
+ * NAN. Methods: electrics/power.h, electrics/cable.h. The caller frees it. */
 CwElectrics *cw_electrics_new(CwRecord *vehicle)
 {
   CwList *amplifiers = cw_record_get_children(vehicle, "amplifiers");
@@ -95,16 +98,18 @@ void cw_electrics_free(CwElectrics *electrics)
   g_free(electrics);
 }
 
-/* The cable that is fitted loses no more than it may, and bears the fuse that the current needs; TRUE where none is named. */
+/* The cable that is fitted loses no more than it may, and bears the fuse that the current needs; TRUE where
+ * none is named. */
 gboolean cw_amplifier_cable_ok(const CwAmplifierSupply *amplifier)
 {
   if (isnan(amplifier->fitted_mm2))
     return TRUE;
-  return amplifier->fitted_drop_v <= CW_ELECTRICS_MOST_DROP_V && amplifier->fitted_rating_a >= amplifier->cable.fuse_a;
+  return amplifier->fitted_drop_v <= CW_ELECTRICS_MOST_DROP_V &&
+         amplifier->fitted_rating_a >= amplifier->cable.fuse_a;
 }
 
-/* The fuse (the one that is fitted, or else the smallest that holds the current) is not above what the cable bears: the one that is
- * fitted, or else the one chosen for the current. */
+/* The fuse (the one that is fitted, or else the smallest that holds the current) is not above what the cable
+ * bears: the one that is fitted, or else the one chosen for the current. */
 gboolean cw_amplifier_fuse_ok(const CwAmplifierSupply *amplifier)
 {
   double fuse_a = isnan(amplifier->fitted_fuse_a) ? amplifier->cable.fuse_a : amplifier->fitted_fuse_a;

@@ -2,8 +2,8 @@
 #include "job/feeds.h"
 #include "measuring/search_tone.h"
 #include "vehicle/document.h"
-#include <json-glib/json-glib.h>
 #include <glib/gi18n-lib.h>
+#include <json-glib/json-glib.h>
 #include <math.h>
 
 #define WANTED_SNR_DB 30.0 /* from here on level and arrival are as good as they get */
@@ -28,7 +28,8 @@ static double guess_by_way(int way)
 
 double cw_job_lowest_hz(CwRecord *speaker)
 {
-  double lowest = cw_record_get_number(speaker, "lowest_hz"), resonance = cw_record_get_number(speaker, "fs_hz");
+  double lowest = cw_record_get_number(speaker, "lowest_hz"),
+         resonance = cw_record_get_number(speaker, "fs_hz");
 
   if (!isnan(lowest))
     return lowest;
@@ -39,7 +40,8 @@ static CwRecord *speaker_of(CwRecord *vehicle, gint64 output, const char *what, 
 {
   CwRecord *speaker = cw_vehicle_find_speaker(vehicle, output);
   if (!speaker)
-    cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "%s: the vehicle has no speaker on output %d", what, (int)output);
+    cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "%s: the vehicle has no speaker on output %d", what,
+                  (int)output);
   return speaker;
 }
 
@@ -56,7 +58,8 @@ gint64 cw_job_choose_marker(CwRecord *vehicle, gint64 output)
   for (guint w = 0; w < G_N_ELEMENTS(ways); w++)
     for (guint i = 0; i < cw_list_get_length(speakers); i++) {
       CwRecord *speaker = cw_list_get(speakers, i);
-      if (cw_record_get_choice(speaker, "way") == ways[w] && cw_record_get_integer(speaker, "output") != output)
+      if (cw_record_get_choice(speaker, "way") == ways[w] &&
+          cw_record_get_integer(speaker, "output") != output)
         return cw_record_get_integer(speaker, "output");
     }
   return 0;
@@ -76,7 +79,8 @@ static CwRecord *feed_record(CwRecord *vehicle, gint64 output)
   return feed;
 }
 
-static gboolean plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output, double level_dbfs, guint repeats, GError **error)
+static gboolean plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output, double level_dbfs,
+                          guint repeats, GError **error)
 {
   CwRecord *speaker = speaker_of(vehicle, output, "output", error), *marker = NULL, *record;
   double rate_hz = processor_rate(vehicle);
@@ -85,11 +89,13 @@ static gboolean plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output
   if (!speaker || (marker_output && !(marker = speaker_of(vehicle, marker_output, "marker", error))))
     return FALSE;
   if (marker_output == output)
-    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "marker: output %d cannot mark its own sweep; name another", (int)output);
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
+                         "marker: output %d cannot mark its own sweep; name another", (int)output);
   if (!(level_dbfs >= -80 && level_dbfs <= -1))
     return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "level: %g dBFS is not between -80 and -1", level_dbfs);
-  feed = marker ? cw_sweep_feed_design(cw_job_lowest_hz(speaker), rate_hz, level_dbfs, cw_job_lowest_hz(marker))
-                : cw_repeated_feed_design(cw_job_lowest_hz(speaker), rate_hz, level_dbfs, repeats);
+  feed = marker
+             ? cw_sweep_feed_design(cw_job_lowest_hz(speaker), rate_hz, level_dbfs, cw_job_lowest_hz(marker))
+             : cw_repeated_feed_design(cw_job_lowest_hz(speaker), rate_hz, level_dbfs, repeats);
   record = feed_record(vehicle, output);
   cw_record_set_number(record, "start_hz", feed.sweep.start_hz);
   cw_record_set_number(record, "stop_hz", feed.sweep.stop_hz);
@@ -103,19 +109,23 @@ static gboolean plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output
   cw_record_set_number(record, "marker_level_dbfs", marker ? level_dbfs : NAN);
   g_autofree char *lowest = cw_format_number(cw_job_lowest_hz(speaker));
   g_autofree char *marker_lowest = cw_format_number(marker ? cw_job_lowest_hz(marker) : 0);
-  g_autofree char *layout = g_strdup_printf("{\"lowest_hz\":%s,\"marker_lowest_hz\":%s}", lowest, marker_lowest);
+  g_autofree char *layout =
+      g_strdup_printf("{\"lowest_hz\":%s,\"marker_lowest_hz\":%s}", lowest, marker_lowest);
   return cw_record_set_json(record, "layout", layout, error);
 }
 
-gboolean cw_job_plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output, double level_dbfs, GError **error)
+gboolean cw_job_plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output, double level_dbfs,
+                          GError **error)
 {
   return plan_feed(vehicle, output, marker_output, level_dbfs, 1, error);
 }
 
-gboolean cw_job_plan_repeated_feed(CwRecord *vehicle, gint64 output, double level_dbfs, guint repeats, GError **error)
+gboolean cw_job_plan_repeated_feed(CwRecord *vehicle, gint64 output, double level_dbfs, guint repeats,
+                                   GError **error)
 {
   if (repeats < 1 || repeats > CW_FEED_REPEATS_MOST)
-    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "repeats: %u is not between 1 and %d", repeats, CW_FEED_REPEATS_MOST);
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "repeats: %u is not between 1 and %d", repeats,
+                         CW_FEED_REPEATS_MOST);
   return plan_feed(vehicle, output, 0, level_dbfs, repeats, error);
 }
 
@@ -125,7 +135,8 @@ static gboolean read_layout(CwRecord *record, double *lowest_hz, double *marker_
   g_autoptr(JsonParser) parser = json_parser_new();
   const char *text = cw_record_get_json(record, "layout");
 
-  if (!text || !json_parser_load_from_data(parser, text, -1, NULL) || !JSON_NODE_HOLDS_OBJECT(json_parser_get_root(parser)))
+  if (!text || !json_parser_load_from_data(parser, text, -1, NULL) ||
+      !JSON_NODE_HOLDS_OBJECT(json_parser_get_root(parser)))
     return FALSE;
   JsonObject *object = json_node_get_object(json_parser_get_root(parser));
   *lowest_hz = json_object_get_double_member_with_default(object, "lowest_hz", 0);
@@ -133,9 +144,11 @@ static gboolean read_layout(CwRecord *record, double *lowest_hz, double *marker_
   return *lowest_hz > 0;
 }
 
-gboolean cw_job_read_feed(CwRecord *vehicle, gint64 output, gboolean with_marker, CwSweepFeed *feed, double *rate_hz, GError **error)
+gboolean cw_job_read_feed(CwRecord *vehicle, gint64 output, gboolean with_marker, CwSweepFeed *feed,
+                          double *rate_hz, GError **error)
 {
-  CwRecord *speaker = speaker_of(vehicle, output, "output", error), *record = cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output);
+  CwRecord *speaker = speaker_of(vehicle, output, "output", error),
+           *record = cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output);
   double lowest_hz, marker_lowest_hz;
 
   if (!speaker)
@@ -143,15 +156,21 @@ gboolean cw_job_read_feed(CwRecord *vehicle, gint64 output, gboolean with_marker
   *rate_hz = processor_rate(vehicle);
   if (record && read_layout(record, &lowest_hz, &marker_lowest_hz)) {
     *rate_hz = cw_record_get_number(record, "rate_hz");
-    *feed = marker_lowest_hz > 0 ? cw_sweep_feed_design(lowest_hz, *rate_hz, cw_record_get_number(record, "level_dbfs"), marker_lowest_hz)
-                                 : cw_repeated_feed_design(lowest_hz, *rate_hz, cw_record_get_number(record, "level_dbfs"),
-                                                           (unsigned)cw_record_get_integer(record, "repeats"));
+    *feed = marker_lowest_hz > 0
+                ? cw_sweep_feed_design(lowest_hz, *rate_hz, cw_record_get_number(record, "level_dbfs"),
+                                       marker_lowest_hz)
+                : cw_repeated_feed_design(lowest_hz, *rate_hz, cw_record_get_number(record, "level_dbfs"),
+                                          (unsigned)cw_record_get_integer(record, "repeats"));
     if (with_marker && !feed->has_marker)
-      return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d: its feed was made without a marker; make one with a marker and record that", (int)output);
+      return cw_job_refuse(
+          error, CW_JOB_ERROR_VEHICLE,
+          "output %d: its feed was made without a marker; make one with a marker and record that",
+          (int)output);
     return TRUE;
   }
   if (with_marker)
-    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d: no feed with a marker has been made for it yet", (int)output);
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
+                         "output %d: no feed with a marker has been made for it yet", (int)output);
   *feed = cw_sweep_feed_design(cw_job_lowest_hz(speaker), *rate_hz, CW_FEED_LEVEL_DBFS, 0);
   return TRUE;
 }
@@ -176,10 +195,14 @@ static CwRecord *last_take(CwRecord *vehicle, gint64 output)
 
 char *cw_job_plan_next_feed(CwRecord *vehicle, gint64 output, double most_dbfs, GError **error)
 {
-  CwRecord *take = last_take(vehicle, output), *record = cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output);
-  double level = record ? cw_record_get_number(record, "level_dbfs") : CW_FEED_LEVEL_DBFS, snr = take ? cw_record_get_number(take, "snr_db") : NAN, chosen = level;
+  CwRecord *take = last_take(vehicle, output),
+           *record = cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output);
+  double level = record ? cw_record_get_number(record, "level_dbfs") : CW_FEED_LEVEL_DBFS,
+         snr = take ? cw_record_get_number(take, "snr_db") : NAN, chosen = level;
   guint repeats = 1, had = record ? (guint)cw_record_get_integer(record, "repeats") : 1;
-  gint64 marker = record && cw_record_get_integer(record, "marker_output") != CW_NO_INTEGER ? cw_record_get_integer(record, "marker_output") : 0;
+  gint64 marker = record && cw_record_get_integer(record, "marker_output") != CW_NO_INTEGER
+                      ? cw_record_get_integer(record, "marker_output")
+                      : 0;
 
   if (take && cw_record_get_boolean(take, "clipped")) {
     chosen = fmax(level - CLIPPED_STEP_DB, -60);
@@ -202,11 +225,13 @@ char *cw_job_plan_next_feed(CwRecord *vehicle, gint64 output, double most_dbfs, 
   if (chosen < level)
     return g_strdup_printf(_("%.0f dBFS: the last take was clipped"), chosen);
   return g_strdup_printf(ngettext("%.0f dBFS, %u sweep: the last take stood %.0f dB above the noise",
-                                  "%.0f dBFS, %u sweeps: the last take stood %.0f dB above the noise", repeats),
+                                  "%.0f dBFS, %u sweeps: the last take stood %.0f dB above the noise",
+                                  repeats),
                          chosen, repeats, snr);
 }
 
-CwRecording *cw_job_search_tone(CwRecord *vehicle, gint64 output, double hz, double level_dbfs, GError **error)
+CwRecording *cw_job_search_tone(CwRecord *vehicle, gint64 output, double hz, double level_dbfs,
+                                GError **error)
 {
   CwRecord *speaker = speaker_of(vehicle, output, "output", error);
 

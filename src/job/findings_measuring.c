@@ -3,10 +3,11 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-#define SURE 0.5              /* of a polarity's confidence, on the mean */
+#define SURE 0.5               /* of a polarity's confidence, on the mean */
 #define RATTLE_APART (1.0 / 3) /* octaves within which two takes speak of the same rattle */
 
-void cw_job_add_finding(CwRecord *vehicle, const char *code, int severity, int stage, gint64 output, const char *text, const char *evidence, const char *advice)
+void cw_job_add_finding(CwRecord *vehicle, const char *code, int severity, int stage, gint64 output,
+                        const char *text, const char *evidence, const char *advice)
 {
   CwRecord *finding = cw_vehicle_add_finding(vehicle, code, severity, stage);
 
@@ -40,8 +41,8 @@ static void count_rattles(CwList *takes, gint64 output, Heard *heard)
       continue;
     for (guint k = 0; k < cw_list_get_length(takes); k++) {
       CwRecord *other = cw_list_get(takes, k), *also = cw_record_get_child(other, "rattle");
-      if (!also || cw_record_get_integer(other, "output") != output || !cw_record_get_boolean(other, "accepted") ||
-          !near(cw_record_get_number(also, "hz"), hz))
+      if (!also || cw_record_get_integer(other, "output") != output ||
+          !cw_record_get_boolean(other, "accepted") || !near(cw_record_get_number(also, "hz"), hz))
         continue;
       agree++;
       sum += log(cw_record_get_number(also, "hz"));
@@ -101,9 +102,12 @@ static void add_refused(CwRecord *vehicle)
     }
     if (later)
       continue;
-    g_autofree char *text = g_strdup_printf(_("The take of output %d at %s was refused."), (int)cw_record_get_integer(take, "output"), cw_record_get_text(take, "position"));
+    g_autofree char *text =
+        g_strdup_printf(_("The take of output %d at %s was refused."),
+                        (int)cw_record_get_integer(take, "output"), cw_record_get_text(take, "position"));
     g_autofree char *evidence = g_strjoinv("; ", (char **)cw_record_get_texts(take, "reasons"));
-    cw_job_add_finding(vehicle, "take-refused", CW_SEVERITY_ATTEND, CW_STAGE_MEASURING, cw_record_get_integer(take, "output"), text, evidence,
+    cw_job_add_finding(vehicle, "take-refused", CW_SEVERITY_ATTEND, CW_STAGE_MEASURING,
+                       cw_record_get_integer(take, "output"), text, evidence,
                        _("Mend the cause and take it again."));
   }
 }
@@ -115,16 +119,24 @@ static void judge_speaker(CwRecord *vehicle, CwRecord *speaker, const Heard *hea
 
   if (surely_inverted(heard) && !all_inverted) {
     g_autofree char *text = g_strdup_printf(_("%s (output %d) is wired in reverse."), name, (int)output);
-    g_autofree char *evidence = g_strdup_printf(_("%u of %u takes show it inverted against the feed, on the mean %.0f %% sure."), heard->inverted,
-                                                heard->inverted + heard->normal, -100 * heard->confidence / (heard->inverted + heard->normal));
-    cw_job_add_finding(vehicle, "speaker-inverted", CW_SEVERITY_ATTEND, CW_STAGE_MEASURING, output, text, evidence,
-                       _("Swap the two wires at the speaker or the amplifier; or leave it and let the tune invert this output."));
+    g_autofree char *evidence = g_strdup_printf(
+        _("%u of %u takes show it inverted against the feed, on the mean %.0f %% sure."), heard->inverted,
+        heard->inverted + heard->normal, -100 * heard->confidence / (heard->inverted + heard->normal));
+    cw_job_add_finding(vehicle, "speaker-inverted", CW_SEVERITY_ATTEND, CW_STAGE_MEASURING, output, text,
+                       evidence,
+                       _("Swap the two wires at the speaker or the amplifier; or leave it and let the tune "
+                         "invert this output."));
   }
   if (heard->rattles >= 2 && 2 * heard->rattles > heard->accepted) {
-    g_autofree char *text = g_strdup_printf(_("Something rattles when %s (output %d) plays near %.0f Hz."), name, (int)output, heard->rattle_hz);
-    g_autofree char *evidence = g_strdup_printf(_("%u of %u takes hold noise far above the sweep there, up to %.0f dB SPL."), heard->rattles, heard->accepted, heard->rattle_db);
-    cw_job_add_finding(vehicle, "speaker-rattle", CW_SEVERITY_ATTEND, CW_STAGE_MEASURING, output, text, evidence,
-                       _("Play a slow sweep around that frequency and press on panels, grille and wiring until it stops; then fasten or damp what moved."));
+    g_autofree char *text = g_strdup_printf(_("Something rattles when %s (output %d) plays near %.0f Hz."),
+                                            name, (int)output, heard->rattle_hz);
+    g_autofree char *evidence =
+        g_strdup_printf(_("%u of %u takes hold noise far above the sweep there, up to %.0f dB SPL."),
+                        heard->rattles, heard->accepted, heard->rattle_db);
+    cw_job_add_finding(vehicle, "speaker-rattle", CW_SEVERITY_ATTEND, CW_STAGE_MEASURING, output, text,
+                       evidence,
+                       _("Play a slow sweep around that frequency and press on panels, grille and wiring "
+                         "until it stops; then fasten or damp what moved."));
   }
 }
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/job_error.h"
 
-G_DEFINE_QUARK(cw-job-error-quark, cw_job_error)
+G_DEFINE_QUARK(cw - job - error - quark, cw_job_error)
 
 gboolean cw_job_refuse(GError **error, CwJobError code, const char *format, ...)
 {

@@ -66,14 +66,16 @@ static gboolean gather(CwProject *project, Board *board, char **places, int purp
       t->start_seconds = 1e-3 * cw_record_get_number(t->take, "blob_start_ms");
       t->arrival_seconds = 1e-3 * cw_record_get_number(t->take, "arrival_ms");
       if (cw_record_get_choice(t->take, "timing") == CW_TIMING_MARKER) {
-        CwRecord *feed = cw_list_find_integer(cw_record_get_children(board->vehicle, "feeds"), "output", output);
+        CwRecord *feed =
+            cw_list_find_integer(cw_record_get_children(board->vehicle, "feeds"), "output", output);
         gint64 marker = feed ? cw_record_get_integer(feed, "marker_output") : CW_NO_INTEGER;
         t->marker_output = marker == CW_NO_INTEGER ? 0 : marker;
       }
       found++;
     }
     if (!found)
-      return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d (%s): no accepted take; measure it first", (int)output, cw_record_get_text(speaker, "name"));
+      return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d (%s): no accepted take; measure it first",
+                           (int)output, cw_record_get_text(speaker, "name"));
   }
   return TRUE;
 }
@@ -99,7 +101,8 @@ static gint64 common_marker(const Board *board)
 /* When a marker through a speaker, known by its take, would be found: on that take's time base. */
 static gboolean marker_through(const PlacedTake *t, const CwMarker *marker, double *seconds)
 {
-  gsize own = cw_marker_frames(marker, t->impulse->rate_hz), frames = t->impulse->n_frames, count = own + frames - 1;
+  gsize own = cw_marker_frames(marker, t->impulse->rate_hz), frames = t->impulse->n_frames,
+        count = own + frames - 1;
   double *burst = cw_alloc_real(own), *response = cw_alloc_real(frames), *heard = cw_alloc_real(count);
   CwMarkerHit hit;
 
@@ -107,7 +110,8 @@ static gboolean marker_through(const PlacedTake *t, const CwMarker *marker, doub
   for (gsize i = 0; i < frames; i++)
     response[i] = t->impulse->values[i];
   cw_convolve(burst, own, response, frames, heard);
-  gboolean found = cw_marker_find(marker, t->impulse->rate_hz, heard, count, marker->seconds, 10, &hit, 1) == 1;
+  gboolean found =
+      cw_marker_find(marker, t->impulse->rate_hz, heard, count, marker->seconds, 10, &hit, 1) == 1;
   *seconds = found ? t->start_seconds + hit.at_seconds : NAN;
   cw_free(burst);
   cw_free(response);
@@ -123,8 +127,8 @@ static int output_index(const Board *board, gint64 number)
   return -1;
 }
 
-/* Takes timed by another marker than most are shifted: what the common time base says of that other marker's speaker tells when
- * its burst would have been found. */
+/* Takes timed by another marker than most are shifted: what the common time base says of that other marker's
+ * speaker tells when its burst would have been found. */
 static gboolean join_markers(const Board *board, GError **error)
 {
   gint64 common = common_marker(board);
@@ -138,11 +142,16 @@ static gboolean join_markers(const Board *board, GError **error)
         continue;
       int other = output_index(board, t->marker_output);
       const PlacedTake *known = other >= 0 ? at(board, (guint)other, p) : NULL;
-      if (!cw_job_read_feed(board->vehicle, cw_record_get_integer(t->take, "output"), TRUE, &feed, &rate_hz, error))
+      if (!cw_job_read_feed(board->vehicle, cw_record_get_integer(t->take, "output"), TRUE, &feed, &rate_hz,
+                            error))
         return FALSE;
-      if (!known || !known->take || known->marker_output != common || !marker_through(known, &feed.marker, &shift))
-        return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d at %s was timed by output %d, which was not itself timed by output %d there: take one of them again",
-                      (int)cw_record_get_integer(t->take, "output"), cw_record_get_text(t->take, "position"), (int)t->marker_output, (int)common);
+      if (!known || !known->take || known->marker_output != common ||
+          !marker_through(known, &feed.marker, &shift))
+        return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
+                             "output %d at %s was timed by output %d, which was not itself timed by output "
+                             "%d there: take one of them again",
+                             (int)cw_record_get_integer(t->take, "output"),
+                             cw_record_get_text(t->take, "position"), (int)t->marker_output, (int)common);
       t->start_seconds += shift;
       t->arrival_seconds += shift;
     }
@@ -162,7 +171,10 @@ static gboolean place_by_distance(const Board *board, GError **error)
       const CwNumbers *distances = cw_record_get_numbers(speaker_at(board, o), "distance_cm");
       double distance_cm = distances ? cw_numbers_named(distances, seat) : NAN;
       if (isnan(distance_cm))
-        return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d was measured without timing: enter its distance to %s on the vehicle sheet", (int)cw_record_get_integer(t->take, "output"), seat);
+        return cw_job_refuse(
+            error, CW_JOB_ERROR_VEHICLE,
+            "output %d was measured without timing: enter its distance to %s on the vehicle sheet",
+            (int)cw_record_get_integer(t->take, "output"), seat);
       t->arrival_seconds = 0.01 * distance_cm / SPEED_OF_SOUND_M_PER_S;
       t->start_seconds += t->arrival_seconds;
     }
@@ -180,7 +192,9 @@ static gboolean one_rate(const Board *board, double *rate_hz, gsize *frames, GEr
     if (*rate_hz == 0)
       *rate_hz = s->rate_hz;
     if (fabs(s->rate_hz / *rate_hz - 1) > 1e-3)
-      return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "takes at %.0f and %.0f Hz do not go together: record all at one rate", *rate_hz, s->rate_hz);
+      return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
+                           "takes at %.0f and %.0f Hz do not go together: record all at one rate", *rate_hz,
+                           s->rate_hz);
     *frames = MAX(*frames, s->n_frames);
   }
   return TRUE;
@@ -201,7 +215,8 @@ static void describe_output(const Board *board, guint o, CwCarOutput *output)
   for (guint p = 0; p < board->places; p++) {
     CwRecord *take = at(board, o, p)->take;
     if (take && cw_record_is_known(take, "polarity"))
-      votes += cw_record_get_number(take, "polarity_confidence") * (cw_record_get_choice(take, "polarity") == CW_POLARITY_INVERTED ? -1 : 1);
+      votes += cw_record_get_number(take, "polarity_confidence") *
+               (cw_record_get_choice(take, "polarity") == CW_POLARITY_INVERTED ? -1 : 1);
   }
   output->inverted = votes < 0;
 }
@@ -245,15 +260,21 @@ CwCar *cw_job_measured_car(CwProject *project, const char *seat, int purpose, GE
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
   g_auto(GStrv) places = cw_job_measured_places(vehicle, seat);
-  Board board = {.vehicle = vehicle, .outputs = cw_list_get_length(cw_record_get_children(vehicle, "speakers")), .places = g_strv_length(places), .name = places};
+  Board board = {.vehicle = vehicle,
+                 .outputs = cw_list_get_length(cw_record_get_children(vehicle, "speakers")),
+                 .places = g_strv_length(places),
+                 .name = places};
   CwCar *car = NULL;
 
   if (board.places == 0 || board.outputs == 0) {
-    cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, board.outputs ? "seat: the vehicle has no seat %s" : "the vehicle has no speakers%s", board.outputs ? seat : "");
+    cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
+                  board.outputs ? "seat: the vehicle has no seat %s" : "the vehicle has no speakers%s",
+                  board.outputs ? seat : "");
     return NULL;
   }
   board.take = g_new0(PlacedTake, board.outputs * board.places);
-  if (gather(project, &board, places, purpose, error) && join_markers(&board, error) && place_by_distance(&board, error))
+  if (gather(project, &board, places, purpose, error) && join_markers(&board, error) &&
+      place_by_distance(&board, error))
     car = build(&board, error);
   for (guint i = 0; i < board.outputs * board.places; i++)
     g_clear_pointer(&board.take[i].impulse, cw_samples_free);

@@ -22,7 +22,8 @@ CwRecord *cw_job_find_take(CwRecord *vehicle, gint64 output, const char *positio
   for (guint i = cw_list_get_length(takes); i-- > 0;) {
     CwRecord *take = cw_list_get(takes, i);
     if (cw_record_get_integer(take, "output") == output && cw_record_get_boolean(take, "accepted") &&
-        cw_record_get_choice(take, "purpose") == purpose && g_str_equal(cw_record_get_text(take, "position"), position))
+        cw_record_get_choice(take, "purpose") == purpose &&
+        g_str_equal(cw_record_get_text(take, "position"), position))
       return take;
   }
   return NULL;

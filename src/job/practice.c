@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/practice.h"
-#include "job/positions.h"
-#include "job/practice_radio.h"
 #include "handover/table.h"
 #include "job/feeds.h"
 #include "job/hands.h"
+#include "job/positions.h"
+#include "job/practice_radio.h"
 #include "job/proof.h"
 #include "job/review.h"
 #include "job/tune.h"
@@ -46,7 +46,8 @@ const char *cw_job_practice_car(CwRecord *vehicle, GError **error)
     if (g_str_equal(cw_record_get_text(known, "reference"), reference))
       return cars[i];
   }
-  g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE, "the practice bay has no car for %s; it stands in for the two demo vehicles alone", reference);
+  g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE,
+              "the practice bay has no car for %s; it stands in for the two demo vehicles alone", reference);
   return NULL;
 }
 
@@ -63,7 +64,8 @@ static gboolean find_place(CwRecord *vehicle, const char *position, guint *seat,
   const char *slash = strchr(position, '/');
 
   for (guint s = 0; slash && seats[s]; s++)
-    if (strlen(seats[s]) == (gsize)(slash - position) && strncmp(seats[s], position, (gsize)(slash - position)) == 0) {
+    if (strlen(seats[s]) == (gsize)(slash - position) &&
+        strncmp(seats[s], position, (gsize)(slash - position)) == 0) {
       *seat = s;
       *place = (guint)g_ascii_strtoull(slash + 1, NULL, 10) - 1;
       return TRUE;
@@ -72,13 +74,15 @@ static gboolean find_place(CwRecord *vehicle, const char *position, guint *seat,
   return FALSE;
 }
 
-CwRecording *cw_job_practice_record(const CwPracticeBay *bay, CwRecord *vehicle, gint64 output, const char *position, guint64 seed, GError **error)
+CwRecording *cw_job_practice_record(const CwPracticeBay *bay, CwRecord *vehicle, gint64 output,
+                                    const char *position, guint64 seed, GError **error)
 {
   CwPracticeRequest request = {.channels = 1, .seed = seed};
   CwSweepFeed feed;
   guint route = (guint)output - 1;
 
-  if (!find_place(vehicle, position, &request.seat, &request.position, error) || !cw_job_read_feed(vehicle, output, FALSE, &feed, &request.rate_hz, error))
+  if (!find_place(vehicle, position, &request.seat, &request.position, error) ||
+      !cw_job_read_feed(vehicle, output, FALSE, &feed, &request.rate_hz, error))
     return NULL;
   g_autoptr(CwRecording) played = cw_job_render_feed(&feed, request.rate_hz);
   g_autofree float *samples = g_new(float, played->frames);
@@ -89,10 +93,12 @@ CwRecording *cw_job_practice_record(const CwPracticeBay *bay, CwRecord *vehicle,
   request.record_frames = played->frames + (gsize)(0.2 * request.rate_hz);
   request.route = &route;
   g_autofree float *heard = cw_practice_bay_record(bay, &request, error);
-  return heard ? cw_recording_from_floats(request.rate_hz, CW_PRACTICE_INPUTS, request.record_frames, heard) : NULL;
+  return heard ? cw_recording_from_floats(request.rate_hz, CW_PRACTICE_INPUTS, request.record_frames, heard)
+               : NULL;
 }
 
-static gboolean measure_output(CwProject *project, const CwPracticeBay *bay, CwRecord *speaker, char **positions, GCancellable *cancellable, GError **error)
+static gboolean measure_output(CwProject *project, const CwPracticeBay *bay, CwRecord *speaker,
+                               char **positions, GCancellable *cancellable, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
   gint64 output = cw_record_get_integer(speaker, "output");
@@ -103,9 +109,12 @@ static gboolean measure_output(CwProject *project, const CwPracticeBay *bay, CwR
   for (guint p = 0; positions[p]; p++) {
     if (g_cancellable_set_error_if_cancelled(cancellable, error))
       return FALSE;
-    g_autoptr(CwRecording) recording = cw_job_practice_record(bay, vehicle, output, positions[p], (guint64)(output * 100 + p), error);
+    g_autoptr(CwRecording) recording =
+        cw_job_practice_record(bay, vehicle, output, positions[p], (guint64)(output * 100 + p), error);
     g_autoptr(CwTakeOutcome) outcome =
-        recording ? cw_job_analyse_take(vehicle, output, positions[p], CW_TIMING_LOOPBACK, 0, recording, error) : NULL;
+        recording
+            ? cw_job_analyse_take(vehicle, output, positions[p], CW_TIMING_LOOPBACK, 0, recording, error)
+            : NULL;
     if (!outcome)
       return FALSE;
     cw_job_store_take(project, outcome);
@@ -113,7 +122,8 @@ static gboolean measure_output(CwProject *project, const CwPracticeBay *bay, CwR
   return cw_project_commit(project, what, error);
 }
 
-gboolean cw_job_practice_measure(CwProject *project, const CwPracticeBay *bay, const char *seat, GCancellable *cancellable, CwProgress progress, gpointer data,
+gboolean cw_job_practice_measure(CwProject *project, const CwPracticeBay *bay, const char *seat,
+                                 GCancellable *cancellable, CwProgress progress, gpointer data,
                                  GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
@@ -131,10 +141,12 @@ gboolean cw_job_practice_measure(CwProject *project, const CwPracticeBay *bay, c
   return TRUE;
 }
 
-CwRecording *cw_job_practice_record_side(const CwPracticeBay *bay, CwRecord *vehicle, CwSum side, const char *position, guint64 seed, GError **error)
+CwRecording *cw_job_practice_record_side(const CwPracticeBay *bay, CwRecord *vehicle, CwSum side,
+                                         const char *position, guint64 seed, GError **error)
 {
   CwPracticeRequest request = {.channels = side == CW_SUM_BOTH ? 2 : 1, .seed = seed};
-  guint left = cw_practice_bay_get_outputs(bay) - 2, route[2] = {side == CW_SUM_RIGHT ? left + 1 : left, left + 1};
+  guint left = cw_practice_bay_get_outputs(bay) - 2,
+        route[2] = {side == CW_SUM_RIGHT ? left + 1 : left, left + 1};
   if (!find_place(vehicle, position, &request.seat, &request.position, error))
     return NULL;
   CwSweepFeed feed = cw_job_proof_feed(vehicle, &request.rate_hz);
@@ -147,14 +159,18 @@ CwRecording *cw_job_practice_record_side(const CwPracticeBay *bay, CwRecord *veh
   request.record_frames = played->frames + (gsize)(0.2 * request.rate_hz);
   request.route = route;
   g_autofree float *heard = cw_practice_bay_record(bay, &request, error);
-  return heard ? cw_recording_from_floats(request.rate_hz, CW_PRACTICE_INPUTS, request.record_frames, heard) : NULL;
+  return heard ? cw_recording_from_floats(request.rate_hz, CW_PRACTICE_INPUTS, request.record_frames, heard)
+               : NULL;
 }
 
-static gboolean prove_position(CwProject *project, const CwPracticeBay *bay, const char *position, guint64 seed, GError **error)
+static gboolean prove_position(CwProject *project, const CwPracticeBay *bay, const char *position,
+                               guint64 seed, GError **error)
 {
   for (int side = 0; side < CW_SUMS; side++) {
-    g_autoptr(CwRecording) recording = cw_job_practice_record_side(bay, cw_project_get_vehicle(project), (CwSum)side, position, seed + (guint64)side, error);
-    g_autoptr(CwProofTake) take = recording ? cw_job_proof_add(project, (CwSum)side, position, recording, error) : NULL;
+    g_autoptr(CwRecording) recording = cw_job_practice_record_side(
+        bay, cw_project_get_vehicle(project), (CwSum)side, position, seed + (guint64)side, error);
+    g_autoptr(CwProofTake) take =
+        recording ? cw_job_proof_add(project, (CwSum)side, position, recording, error) : NULL;
     if (!take)
       return FALSE;
   }
@@ -169,7 +185,8 @@ CwPracticeBay *cw_job_practice_tuned_bay(CwRecord *vehicle, GError **error)
   return text ? bay_of(car, text, error) : NULL;
 }
 
-gboolean cw_job_practice_prove(CwProject *project, const char *seat, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+gboolean cw_job_practice_prove(CwProject *project, const char *seat, GCancellable *cancellable,
+                               CwProgress progress, gpointer data, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
   g_autoptr(CwPracticeBay) bay = cw_job_practice_tuned_bay(vehicle, error);
@@ -203,7 +220,8 @@ static char *free_point_name(CwProject *project, GError **error)
   return NULL;
 }
 
-/* What hands do, as they would in the bay: each gain is turned until a meter of 0.1 V steps reads the target. */
+/* What hands do, as they would in the bay: each gain is turned until a meter of 0.1 V steps reads the target.
+ */
 static gboolean use_hands(CwProject *project, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
@@ -226,7 +244,8 @@ static char **seats_to_serve(CwRecord *vehicle, const char *car)
   return g_strdupv((char **)(g_str_equal(car, "rowan-van") ? seats : first));
 }
 
-static gboolean measure_seats(CwProject *project, const CwPracticeBay *bay, char **seats, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+static gboolean measure_seats(CwProject *project, const CwPracticeBay *bay, char **seats,
+                              GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
 {
   for (guint i = 0; seats[i]; i++)
     if (!cw_job_practice_measure(project, bay, seats[i], cancellable, progress, data, error))
@@ -234,7 +253,8 @@ static gboolean measure_seats(CwProject *project, const CwPracticeBay *bay, char
   return TRUE;
 }
 
-gboolean cw_job_practice(CwProject *project, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+gboolean cw_job_practice(CwProject *project, GCancellable *cancellable, CwProgress progress, gpointer data,
+                         GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
   const char *car = cw_job_practice_car(vehicle, error);
@@ -251,7 +271,8 @@ gboolean cw_job_practice(CwProject *project, GCancellable *cancellable, CwProgre
   if (!work || !cw_tune_work_run(work, cancellable, progress, data, error))
     return FALSE;
   cw_tune_work_store(work, project);
-  if (!cw_project_commit(project, _("Propose a tune"), error) || !cw_job_practice_prove(project, seats[0], cancellable, progress, data, error))
+  if (!cw_project_commit(project, _("Propose a tune"), error) ||
+      !cw_job_practice_prove(project, seats[0], cancellable, progress, data, error))
     return FALSE;
   g_autofree char *name = free_point_name(project, error);
   return name && cw_project_make_restore_point(project, name, error);

@@ -13,11 +13,13 @@ static double step_of(CwRecord *processor, const char *key)
 
 CwLimits cw_job_limits(CwRecord *processor)
 {
-  const CwNumbers *section_gain = cw_record_get_numbers(processor, "section_gain_db"), *q = cw_record_get_numbers(processor, "q");
+  const CwNumbers *section_gain = cw_record_get_numbers(processor, "section_gain_db"),
+                  *q = cw_record_get_numbers(processor, "q");
   const CwNumbers *gain = cw_record_get_numbers(processor, "gain_db");
   const char *const *families = cw_record_get_texts(processor, "crossover_families");
   CwLimits limits = {.rate_hz = cw_record_get_number(processor, "sample_rate_hz"),
-                     .sections = (size_t)MIN(cw_record_get_integer(processor, "sections_per_output"), CW_SETTING_MOST_SECTIONS),
+                     .sections = (size_t)MIN(cw_record_get_integer(processor, "sections_per_output"),
+                                             CW_SETTING_MOST_SECTIONS),
                      .section_gain_least_db = cw_numbers_at(section_gain, 0, 0),
                      .section_gain_most_db = fmin(cw_numbers_at(section_gain, 1, 0), MOST_LIFT_DB),
                      .q_least = cw_numbers_at(q, 0, 0),

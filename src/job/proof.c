@@ -24,13 +24,15 @@ static gboolean is_any_unprotected(CwRecord *vehicle)
   return FALSE;
 }
 
-/* The feed for a processor's inputs, at the rate of its settings; kept quiet while they leave a speaker unprotected. */
+/* The feed for a processor's inputs, at the rate of its settings; kept quiet while they leave a speaker
+ * unprotected. */
 CwSweepFeed cw_job_proof_feed(CwRecord *vehicle, double *rate_hz)
 {
   *rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "tune"), "sample_rate_hz");
   if (isnan(*rate_hz))
     *rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz");
-  return cw_sweep_feed_design(LOWEST_HZ, *rate_hz, CW_FEED_LEVEL_DBFS - (is_any_unprotected(vehicle) ? QUIET_DB : 0), 0);
+  return cw_sweep_feed_design(LOWEST_HZ, *rate_hz,
+                              CW_FEED_LEVEL_DBFS - (is_any_unprotected(vehicle) ? QUIET_DB : 0), 0);
 }
 
 char *cw_proof_settings(CwRecord *vehicle, GError **error)
@@ -86,18 +88,25 @@ static CwProofTake *make_take(unsigned faults)
   return take;
 }
 
-/* Analyses a recording of the proof's feed, played into a side's input (both: into the two at once). Any thread, with a snapshot of the
- * vehicle. A take that is refused for its quality is an outcome, not an error. */
-CwProofTake *cw_job_proof_analyse(CwRecord *vehicle, CwSum side, const char *position, const CwRecording *recording, GError **error)
+/* Analyses a recording of the proof's feed, played into a side's input (both: into the two at once). Any
+ * thread, with a snapshot of the vehicle. A take that is refused for its quality is an outcome, not an error.
+ */
+CwProofTake *cw_job_proof_analyse(CwRecord *vehicle, CwSum side, const char *position,
+                                  const CwRecording *recording, GError **error)
 {
   double rate_hz, *hz, *db;
   CwTakeResult result;
-  g_autofree char *settings = cw_job_check_position(vehicle, position, error) ? cw_proof_settings(vehicle, error) : NULL;
+  g_autofree char *settings =
+      cw_job_check_position(vehicle, position, error) ? cw_proof_settings(vehicle, error) : NULL;
   if (!settings)
     return NULL;
   CwSweepFeed feed = cw_job_proof_feed(vehicle, &rate_hz);
-  CwTakeInput input = {.feed = &feed, .timing = recording->channels > 1 ? CW_BY_LOOPBACK : CW_BY_NOTHING, .microphone = recording->channel[0],
-                       .loopback = recording->channels > 1 ? recording->channel[1] : NULL, .frames = recording->frames, .rate_hz = recording->rate_hz};
+  CwTakeInput input = {.feed = &feed,
+                       .timing = recording->channels > 1 ? CW_BY_LOOPBACK : CW_BY_NOTHING,
+                       .microphone = recording->channel[0],
+                       .loopback = recording->channels > 1 ? recording->channel[1] : NULL,
+                       .frames = recording->frames,
+                       .rate_hz = recording->rate_hz};
   cw_job_set_microphone(vehicle, &input, &hz, &db);
   cw_take_analyse(&input, &result);
   g_free(hz);
@@ -119,7 +128,8 @@ void cw_job_proof_store(CwProject *project, const CwProofTake *take)
 }
 
 /* Both at once. */
-CwProofTake *cw_job_proof_add(CwProject *project, CwSum side, const char *position, const CwRecording *recording, GError **error)
+CwProofTake *cw_job_proof_add(CwProject *project, CwSum side, const char *position,
+                              const CwRecording *recording, GError **error)
 {
   CwProofTake *take = cw_job_proof_analyse(cw_project_get_vehicle(project), side, position, recording, error);
   if (take)

@@ -8,8 +8,8 @@
 
 G_BEGIN_DECLS
 
-/* Proof: with the settings loaded into the processor, its left input, its right input and both are measured at every position, and
- * what was measured is compared with what the takes and the settings predict. */
+/* Proof: with the settings loaded into the processor, its left input, its right input and both are measured
+ * at every position, and what was measured is compared with what the takes and the settings predict. */
 
 extern const char *const cw_proof_sides[]; /* "left", "right", "both", NULL: in the order of CwSum */
 
@@ -23,9 +23,11 @@ typedef struct {
   CwSamples *samples;
 } CwProofTake;
 
-CwProofTake *cw_job_proof_analyse(CwRecord *vehicle, CwSum side, const char *position, const CwRecording *recording, GError **error);
+CwProofTake *cw_job_proof_analyse(CwRecord *vehicle, CwSum side, const char *position,
+                                  const CwRecording *recording, GError **error);
 void cw_job_proof_store(CwProject *project, const CwProofTake *take);
-CwProofTake *cw_job_proof_add(CwProject *project, CwSum side, const char *position, const CwRecording *recording, GError **error);
+CwProofTake *cw_job_proof_add(CwProject *project, CwSum side, const char *position,
+                              const CwRecording *recording, GError **error);
 void cw_proof_take_free(CwProofTake *take);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwProofTake, cw_proof_take_free)
 

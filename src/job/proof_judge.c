@@ -11,16 +11,20 @@
 #include <math.h>
 
 #define N CW_PREDICTION_POINTS
-#define HALF_THIRD 8       /* points either side that make a third of an octave */
-#define LOW_HZ 30.0        /* between these the two are compared, ... */
+#define HALF_THIRD 8 /* points either side that make a third of an octave */
+#define LOW_HZ 30.0  /* between these the two are compared, ... */
 #define HIGH_HZ 16000.0
-#define HIGH_BOTH_HZ 5000.0 /* above it a centimetre of the microphone's place, a radian there, decides how left and right add */
-#define RANGE_DB 25.0      /* ... where the prediction is not further below its top */
+#define HIGH_BOTH_HZ                                                                                         \
+  5000.0 /* above it a centimetre of the microphone's place, a radian there, decides how left and right add  \
+          */
+#define RANGE_DB 25.0 /* ... where the prediction is not further below its top */
 #define LEAST_SPREAD_DB 0.5
 #define ALONE_SPREAD_DB 2.0 /* of a single position, which does not tell its spread */
-#define HALF_OCTAVE 24     /* points either side over which the spread is averaged: few positions tell little of it at one frequency */
-#define MOST_SPREADS 1.5   /* that a proof which holds is off by, root mean square; bars of our own */
-#define MOST_DB 3.0        /* and no third of an octave further than this, or than three spreads */
+#define HALF_OCTAVE                                                                                          \
+  24 /* points either side over which the spread is averaged: few positions tell little of it at one         \
+        frequency */
+#define MOST_SPREADS 1.5 /* that a proof which holds is off by, root mean square; bars of our own */
+#define MOST_DB 3.0      /* and no third of an octave further than this, or than three spreads */
 
 /* One side at one seat. */
 typedef struct {
@@ -58,7 +62,8 @@ static void read_power(const CwSamples *samples, const double *hz, double *power
 }
 
 /* Power mean over the positions that were measured; FALSE with error if one cannot be read. */
-static gboolean read_side(CwProject *project, const char *settings, CwSum sum, char **positions, const double *hz, Side *side, GError **error)
+static gboolean read_side(CwProject *project, const char *settings, CwSum sum, char **positions,
+                          const double *hz, Side *side, GError **error)
 {
   double power[N], total[N] = {0};
   for (guint p = 0; positions[p]; p++) {
@@ -78,9 +83,10 @@ static gboolean read_side(CwProject *project, const char *settings, CwSum sum, c
   return TRUE;
 }
 
-/* What is predicted, and by how much it is to be missed when a microphone stands elsewhere around the head: the deviation of the mean
- * over as many places as were measured, from the variance between the predicted ones. It is the prediction's, so that settings
- * which are wrong do not excuse themselves by a spread of their own. */
+/* What is predicted, and by how much it is to be missed when a microphone stands elsewhere around the head:
+ * the deviation of the mean over as many places as were measured, from the variance between the predicted
+ * ones. It is the prediction's, so that settings which are wrong do not excuse themselves by a spread of
+ * their own. */
 static void predict_side(CwPrediction *prediction, CwSum sum, Side *side)
 {
   double db[N], place_db[N], sums[N] = {0}, variance[N] = {0};
@@ -115,8 +121,8 @@ static int compare_doubles(const void *a, const void *b)
   return (one > other) - (one < other);
 }
 
-/* The level between the source that played and full scale is no fault of the tune: the median over all sides is taken off, so that a
- * side that is off against the others still shows. */
+/* The level between the source that played and full scale is no fault of the tune: the median over all sides
+ * is taken off, so that a side that is off against the others still shows. */
 static void take_level_off(Side *sides, const double *hz)
 {
   g_autofree double *all = g_new(double, CW_SUMS *N);
@@ -126,7 +132,9 @@ static void take_level_off(Side *sides, const double *hz)
     for (int i = 0; i < N; i++)
       top = fmax(top, sides[s].predicted[i]);
     for (int i = 0; i < N; i++) {
-      gboolean counts = sides[s].places && hz[i] >= LOW_HZ && hz[i] <= (s == CW_SUM_BOTH ? HIGH_BOTH_HZ : HIGH_HZ) && sides[s].predicted[i] > top - RANGE_DB;
+      gboolean counts = sides[s].places && hz[i] >= LOW_HZ &&
+                        hz[i] <= (s == CW_SUM_BOTH ? HIGH_BOTH_HZ : HIGH_HZ) &&
+                        sides[s].predicted[i] > top - RANGE_DB;
       sides[s].difference[i] = counts ? sides[s].measured[i] - sides[s].predicted[i] : NAN;
       if (counts)
         all[count++] = sides[s].difference[i];
@@ -226,17 +234,22 @@ static void find_differences(CwRecord *vehicle)
     CwRecord *row = cw_list_get(rows, i);
     if (cw_record_get_boolean(row, "agrees"))
       continue;
-    g_autofree char *text = g_strdup_printf(_("%s: the car does not do what was predicted."), cw_record_get_text(row, "subject"));
-    g_autofree char *evidence = g_strdup_printf(_("It differs by %.1f dB on the mean, and most near %.0f Hz, by %+.1f dB."), cw_record_get_number(row, "rms_db"),
-                                                cw_record_get_number(row, "worst_hz"), cw_record_get_number(row, "worst_db"));
+    g_autofree char *text =
+        g_strdup_printf(_("%s: the car does not do what was predicted."), cw_record_get_text(row, "subject"));
+    g_autofree char *evidence =
+        g_strdup_printf(_("It differs by %.1f dB on the mean, and most near %.0f Hz, by %+.1f dB."),
+                        cw_record_get_number(row, "rms_db"), cw_record_get_number(row, "worst_hz"),
+                        cw_record_get_number(row, "worst_db"));
     cw_job_add_finding(vehicle, "proof-differs", CW_SEVERITY_ATTEND, CW_STAGE_PROOF, 0, text, evidence,
-                       _("Compare the settings in the processor with the table: gain, polarity, delay and crossovers of the speakers that play there; then measure again."));
+                       _("Compare the settings in the processor with the table: gain, polarity, delay and "
+                         "crossovers of the speakers that play there; then measure again."));
   }
 }
 
-/* Compares what was measured with the settings loaded with what is predicted for them, seat by seat, as rows of the vehicle's proof with
- * findings and states; the caller commits. Levels are compared over thirds of an octave, power means over the positions; the
- * spread is that of the places' mean. FALSE with error where the prediction cannot be made. */
+/* Compares what was measured with the settings loaded with what is predicted for them, seat by seat, as rows
+ * of the vehicle's proof with findings and states; the caller commits. Levels are compared over thirds of an
+ * octave, power means over the positions; the spread is that of the places' mean. FALSE with error where the
+ * prediction cannot be made. */
 gboolean cw_job_judge_proof(CwProject *project, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);

@@ -28,8 +28,8 @@ char *cw_job_proving_blob(gint64 output, CwProvingPlace place)
 /* What makes a recording worthless; that a speaker is faint or silent does not. */
 static gboolean check_faults(unsigned faults, GError **error)
 {
-  static const CwTakeFault worthless[] = {CW_TAKE_SILENT, CW_TAKE_CLIPPED, CW_TAKE_SHORT, CW_TAKE_DISTURBED,
-                                          CW_TAKE_NO_TIMING, CW_TAKE_LATE};
+  static const CwTakeFault worthless[] = {CW_TAKE_SILENT,    CW_TAKE_CLIPPED,   CW_TAKE_SHORT,
+                                          CW_TAKE_DISTURBED, CW_TAKE_NO_TIMING, CW_TAKE_LATE};
 
   for (guint i = 0; i < G_N_ELEMENTS(worthless); i++)
     if (faults & worthless[i])

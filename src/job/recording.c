@@ -55,33 +55,41 @@ static gboolean acceptable(const SF_INFO *info, const char *path, GError **error
 
   if (type != SF_FORMAT_WAV && type != SF_FORMAT_WAVEX && type != SF_FORMAT_RF64)
     return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: not a WAV file", path);
-  if (coding != SF_FORMAT_PCM_16 && coding != SF_FORMAT_PCM_24 && coding != SF_FORMAT_PCM_32 && coding != SF_FORMAT_FLOAT && coding != SF_FORMAT_DOUBLE)
-    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: a WAV file of 16, 24 or 32 bit or float was expected", path);
+  if (coding != SF_FORMAT_PCM_16 && coding != SF_FORMAT_PCM_24 && coding != SF_FORMAT_PCM_32 &&
+      coding != SF_FORMAT_FLOAT && coding != SF_FORMAT_DOUBLE)
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING,
+                         "%s: a WAV file of 16, 24 or 32 bit or float was expected", path);
   if (info->channels < 1 || info->channels > MOST_CHANNELS)
-    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: %d channels; 1 to %d were expected", path, info->channels, MOST_CHANNELS);
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: %d channels; 1 to %d were expected", path,
+                         info->channels, MOST_CHANNELS);
   if (info->samplerate < LEAST_RATE_HZ || info->samplerate > MOST_RATE_HZ)
-    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: a sample rate of %d Hz; %d to %d were expected", path, info->samplerate, LEAST_RATE_HZ, MOST_RATE_HZ);
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: a sample rate of %d Hz; %d to %d were expected",
+                         path, info->samplerate, LEAST_RATE_HZ, MOST_RATE_HZ);
   if (info->frames < 1)
     return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: holds no samples", path);
   if (info->frames > (sf_count_t)MOST_SECONDS * info->samplerate)
-    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: longer than %d minutes", path, MOST_SECONDS / 60);
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: longer than %d minutes", path,
+                         MOST_SECONDS / 60);
   return TRUE;
 }
 
 static gboolean read_samples(SNDFILE *file, CwRecording *r, const char *path, GError **error)
 {
-  g_autofree double *block = g_new(double, (gsize)BLOCK *r->channels);
+  g_autofree double *block = g_new(double, (gsize)BLOCK * r->channels);
   gsize done = 0;
 
   while (done < r->frames) {
     sf_count_t got = sf_readf_double(file, block, MIN(BLOCK, (sf_count_t)(r->frames - done)));
     if (got <= 0)
-      return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: cut off: %" G_GSIZE_FORMAT " of %" G_GSIZE_FORMAT " frames are there", path, done, r->frames);
+      return cw_job_refuse(error, CW_JOB_ERROR_RECORDING,
+                           "%s: cut off: %" G_GSIZE_FORMAT " of %" G_GSIZE_FORMAT " frames are there", path,
+                           done, r->frames);
     for (sf_count_t i = 0; i < got; i++)
       for (guint c = 0; c < r->channels; c++) {
         double value = block[(gsize)i * r->channels + c];
         if (!isfinite(value))
-          return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: frame %" G_GSIZE_FORMAT " is not a number", path, done + (gsize)i);
+          return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: frame %" G_GSIZE_FORMAT " is not a number",
+                               path, done + (gsize)i);
         r->channel[c][done + (gsize)i] = value;
       }
     done += (gsize)got;
@@ -89,7 +97,8 @@ static gboolean read_samples(SNDFILE *file, CwRecording *r, const char *path, GE
   return TRUE;
 }
 
-/* A header that promises more than the file holds: libsndfile shortens the count in silence, so the promise is read here. */
+/* A header that promises more than the file holds: libsndfile shortens the count in silence, so the promise
+ * is read here. */
 static gboolean check_whole(const char *path, GError **error)
 {
   guint8 head[12] = {0};
@@ -103,7 +112,9 @@ static gboolean check_whole(const char *path, GError **error)
     guint32 size = bytes[at + 4] | bytes[at + 5] << 8 | bytes[at + 6] << 16 | (guint32)bytes[at + 7] << 24;
     if (memcmp(bytes + at, "data", 4) == 0) {
       if (size != G_MAXUINT32 && (gsize)size > length - at - 8)
-        return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: cut off: %" G_GSIZE_FORMAT " of %u bytes of samples are there", path, length - at - 8, size);
+        return cw_job_refuse(error, CW_JOB_ERROR_RECORDING,
+                             "%s: cut off: %" G_GSIZE_FORMAT " of %u bytes of samples are there", path,
+                             length - at - 8, size);
       return TRUE;
     }
     at += 8 + (gsize)size + (size & 1);
@@ -142,7 +153,7 @@ CwRecording *cw_recording_read(const char *path, GError **error)
 
 static gboolean write_samples(SNDFILE *file, const CwRecording *r)
 {
-  g_autofree double *block = g_new(double, (gsize)BLOCK *r->channels);
+  g_autofree double *block = g_new(double, (gsize)BLOCK * r->channels);
 
   for (gsize done = 0; done < r->frames; done += BLOCK) {
     gsize count = MIN(BLOCK, r->frames - done);
@@ -158,7 +169,9 @@ static gboolean write_samples(SNDFILE *file, const CwRecording *r)
 gboolean cw_recording_write(const CwRecording *r, const char *path, int bits, GError **error)
 {
   g_autofree char *temporary = g_strdup_printf("%s.XXXXXX", path);
-  SF_INFO info = {.samplerate = (int)lrint(r->rate_hz), .channels = (int)r->channels, .format = SF_FORMAT_WAV | (bits == 16 ? SF_FORMAT_PCM_16 : SF_FORMAT_PCM_24)};
+  SF_INFO info = {.samplerate = (int)lrint(r->rate_hz),
+                  .channels = (int)r->channels,
+                  .format = SF_FORMAT_WAV | (bits == 16 ? SF_FORMAT_PCM_16 : SF_FORMAT_PCM_24)};
   int descriptor = g_mkstemp_full(temporary, O_RDWR | O_CLOEXEC, 0666);
   SNDFILE *file;
   gboolean written;
@@ -178,7 +191,8 @@ gboolean cw_recording_write(const CwRecording *r, const char *path, int bits, GE
   }
   if (!written) {
     g_unlink(temporary);
-    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: cannot be written: %s", path, fault ? g_strerror(fault) : "the disk may be full");
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: cannot be written: %s", path,
+                         fault ? g_strerror(fault) : "the disk may be full");
   }
   return TRUE;
 }

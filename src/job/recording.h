@@ -12,8 +12,8 @@ typedef struct {
   double **channel; /* channels x frames, full scale 1 */
 } CwRecording;
 
-/* Reads a WAV file (16, 24 or 32 bit, float, RF64) of 1 to 32 channels at 32 to 192 kHz and up to 30 minutes. Errors name the file. Free with
- * cw_recording_free(). */
+/* Reads a WAV file (16, 24 or 32 bit, float, RF64) of 1 to 32 channels at 32 to 192 kHz and up to 30 minutes.
+ * Errors name the file. Free with cw_recording_free(). */
 CwRecording *cw_recording_read(const char *path, GError **error);
 CwRecording *cw_recording_new(double rate_hz, guint channels, gsize frames);
 

@@ -11,7 +11,8 @@
 #include <math.h>
 #include <unistd.h>
 
-/* The text of the member "processor", where the text is an object that has one: an intake sheet, or part of one. */
+/* The text of the member "processor", where the text is an object that has one: an intake sheet, or part of
+ * one. */
 static char *processor_member(const char *text, gsize length)
 {
   CwScan *scan = cw_scan_new(text, (gssize)length);
@@ -28,7 +29,8 @@ static char *processor_member(const char *text, gsize length)
 CwRecord *cw_job_read_processor(const char *text, gsize length, GError **error)
 {
   g_autofree char *member = processor_member(text, length);
-  CwRecord *processor = cw_record_from_json(cw_processor_get_type(), member ? member : text, member ? -1 : (gssize)length, error);
+  CwRecord *processor = cw_record_from_json(cw_processor_get_type(), member ? member : text,
+                                            member ? -1 : (gssize)length, error);
 
   if (!processor && member)
     g_prefix_error(error, "processor: ");
@@ -70,10 +72,12 @@ static gboolean refit_vehicle(CwProject *project, CwRecord *copy, CwRefitCost *c
 {
   CwRecord *tune = cw_record_get_child(copy, "tune");
   const char *seat = cw_record_get_text(tune, "seat");
-  const CwNumbers *target = cw_record_get_numbers(copy, "target"), *figures = cw_record_get_numbers(tune, "figures");
+  const CwNumbers *target = cw_record_get_numbers(copy, "target"),
+                  *figures = cw_record_get_numbers(tune, "figures");
   CwLimits limits = cw_job_limits(cw_record_get_child(copy, "processor"));
   g_autofree CwOutputSetting *settings = read_settings(copy, limits.rate_hz, error);
-  CwCar *car = settings ? cw_job_measured_car(project, g_str_equal(seat, "all") ? NULL : seat, 0, error) : NULL;
+  CwCar *car =
+      settings ? cw_job_measured_car(project, g_str_equal(seat, "all") ? NULL : seat, 0, error) : NULL;
   guint rows = target ? target->n_rows : 0;
   g_autofree double *hz = g_new(double, rows + 1), *db = g_new(double, rows + 1);
 
@@ -83,7 +87,8 @@ static gboolean refit_vehicle(CwProject *project, CwRecord *copy, CwRefitCost *c
     hz[i] = cw_numbers_at(target, i, 0);
     db[i] = cw_numbers_at(target, i, 1);
   }
-  CwProposalInput input = {.car = car, .target_hz = hz, .target_db = db, .target_count = rows, .limits = limits};
+  CwProposalInput input = {
+      .car = car, .target_hz = hz, .target_db = db, .target_count = rows, .limits = limits};
   CwProposal *proposal = cw_proposal_refit(&input, settings);
   *cost = (CwRefitCost){.moved_side_db = proposal->result.side_db,
                         .moved_both_db = proposal->result.both_db,
@@ -119,7 +124,8 @@ static gboolean bring_samples(CwProject *from, CwProject *to, GError **error)
 /* A name beside the wanted one that nothing has yet. */
 static char *spare_name(const char *path)
 {
-  g_autofree char *folder = g_path_get_dirname(path), *name = g_path_get_basename(path), *unique = g_uuid_string_random();
+  g_autofree char *folder = g_path_get_dirname(path), *name = g_path_get_basename(path),
+                  *unique = g_uuid_string_random();
   return g_strdup_printf("%s" G_DIR_SEPARATOR_S ".%s-%.8s", folder, name, unique);
 }
 
@@ -129,12 +135,15 @@ static gboolean name_file(const char *spare, const char *path, GError **error)
   if (link(spare, path) == 0)
     return TRUE;
   int why = errno;
-  if ((why == EPERM || why == EOPNOTSUPP || why == ENOSYS) && !g_file_test(path, G_FILE_TEST_EXISTS) && g_rename(spare, path) == 0)
+  if ((why == EPERM || why == EOPNOTSUPP || why == ENOSYS) && !g_file_test(path, G_FILE_TEST_EXISTS) &&
+      g_rename(spare, path) == 0)
     return TRUE;
-  return cw_job_refuse(error, CW_JOB_ERROR_FILE, "%s: %s", path, why == EEXIST ? "is there already; it is not replaced" : g_strerror(why));
+  return cw_job_refuse(error, CW_JOB_ERROR_FILE, "%s: %s", path,
+                       why == EEXIST ? "is there already; it is not replaced" : g_strerror(why));
 }
 
-gboolean cw_job_refit(CwProject *project, CwRecord *processor, const char *path, CwRefitCost *cost, GError **error)
+gboolean cw_job_refit(CwProject *project, CwRecord *processor, const char *path, CwRefitCost *cost,
+                      GError **error)
 {
   g_autoptr(CwRecord) copy = cw_record_copy(cw_project_get_vehicle(project));
   CwRecord *tune = cw_record_get_child(copy, "tune");
@@ -144,7 +153,8 @@ gboolean cw_job_refit(CwProject *project, CwRecord *processor, const char *path,
     return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "the vehicle has no tune to refit yet");
   if (g_file_test(path, G_FILE_TEST_EXISTS))
     return cw_job_refuse(error, CW_JOB_ERROR_FILE, "%s: is there already; it is not replaced", path);
-  if (!cw_record_apply(cw_record_make_child(copy, "processor"), profile, -1, error) || !refit_vehicle(project, copy, cost, error))
+  if (!cw_record_apply(cw_record_make_child(copy, "processor"), profile, -1, error) ||
+      !refit_vehicle(project, copy, cost, error))
     return FALSE;
   cw_job_review(copy);
   CwProject *other = cw_project_create(spare, copy, error);

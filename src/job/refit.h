@@ -6,18 +6,22 @@
 
 G_BEGIN_DECLS
 
-/* What the same tune costs on another processor, decibels: how far the sums move from what they were, and how far both are from the target. */
+/* What the same tune costs on another processor, decibels: how far the sums move from what they were, and how
+ * far both are from the target. */
 typedef struct {
   double moved_side_db, moved_both_db;
   double before_side_db, after_side_db;
   guint filters_before, filters_after;
 } CwRefitCost;
 
-/* Reads a processor from the text of a profile: its own record, or an intake sheet that holds one. name is for errors. */
+/* Reads a processor from the text of a profile: its own record, or an intake sheet that holds one. name is
+ * for errors. */
 CwRecord *cw_job_read_processor(const char *text, gsize length, GError **error);
 
-/* Writes to path a copy of the project with the other processor and the tune refitted to it: the accepted takes come along, the voicing is
- * part of the filters then. The file appears when it is whole, or not at all. */
-gboolean cw_job_refit(CwProject *project, CwRecord *processor, const char *path, CwRefitCost *cost, GError **error);
+/* Writes to path a copy of the project with the other processor and the tune refitted to it: the accepted
+ * takes come along, the voicing is part of the filters then. The file appears when it is whole, or not at
+ * all. */
+gboolean cw_job_refit(CwProject *project, CwRecord *processor, const char *path, CwRefitCost *cost,
+                      GError **error);
 
 G_END_DECLS

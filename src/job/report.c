@@ -29,7 +29,9 @@ static const char *label_of(CwRecord *record, const char *key)
 
 static void report_speakers(CwPaper *paper, CwRecord *vehicle)
 {
-  const CwPaperColumn columns[] = {{_("Output"), 0.7, TRUE}, {_("Speaker"), 3, FALSE}, {_("Way"), 1.2, FALSE}, {_("Side"), 1, FALSE}, {_("Impedance"), 1.1, TRUE}, {_("Bears"), 1, TRUE}};
+  const CwPaperColumn columns[] = {{_("Output"), 0.7, TRUE},    {_("Speaker"), 3, FALSE},
+                                   {_("Way"), 1.2, FALSE},      {_("Side"), 1, FALSE},
+                                   {_("Impedance"), 1.1, TRUE}, {_("Bears"), 1, TRUE}};
   CwList *speakers = cw_record_get_children(vehicle, "speakers");
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
@@ -42,12 +44,17 @@ static void report_speakers(CwPaper *paper, CwRecord *vehicle)
     g_ptr_array_add(cells, g_strdup_printf("%.3g Ω", cw_record_get_number(speaker, "nominal_ohm")));
     g_ptr_array_add(cells, isnan(rated_w) ? NULL : g_strdup_printf("%.4g W", rated_w));
   }
-  cw_paper_table(paper, columns, G_N_ELEMENTS(columns), (const char *const *)cells->pdata, cw_list_get_length(speakers));
+  cw_paper_table(paper, columns, G_N_ELEMENTS(columns), (const char *const *)cells->pdata,
+                 cw_list_get_length(speakers));
 }
 
 static void report_supply(CwPaper *paper, CwRecord *vehicle)
 {
-  const CwPaperColumn columns[] = {{_("Amplifier"), 3, FALSE}, {_("Full power"), 1.2, TRUE}, {_("Draws"), 1, TRUE}, {_("Fuse"), 1, TRUE}, {_("Cable, at least"), 1.4, TRUE}};
+  const CwPaperColumn columns[] = {{_("Amplifier"), 3, FALSE},
+                                   {_("Full power"), 1.2, TRUE},
+                                   {_("Draws"), 1, TRUE},
+                                   {_("Fuse"), 1, TRUE},
+                                   {_("Cable, at least"), 1.4, TRUE}};
   g_autoptr(CwElectrics) electrics = cw_electrics_new(vehicle);
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   if (electrics->n_amplifiers == 0)
@@ -60,7 +67,8 @@ static void report_supply(CwPaper *paper, CwRecord *vehicle)
     g_ptr_array_add(cells, isnan(a->cable.fuse_a) ? NULL : g_strdup_printf("%.4g A", a->cable.fuse_a));
     g_ptr_array_add(cells, isnan(a->cable.size_mm2) ? NULL : g_strdup_printf("%.4g mm²", a->cable.size_mm2));
   }
-  cw_paper_table(paper, columns, G_N_ELEMENTS(columns), (const char *const *)cells->pdata, electrics->n_amplifiers);
+  cw_paper_table(paper, columns, G_N_ELEMENTS(columns), (const char *const *)cells->pdata,
+                 electrics->n_amplifiers);
 }
 
 static void report_fitted(CwPaper *paper, const CwReport *report)
@@ -70,7 +78,8 @@ static void report_fitted(CwPaper *paper, const CwReport *report)
   cw_paper_heading(paper, _("What was fitted"));
   report_speakers(paper, report->vehicle);
   report_supply(paper, report->vehicle);
-  cw_report_say(paper, cw_paper_text, _("Processor: %s, running at %.6g Hz."), *name ? name : _("not named"), cw_record_get_number(processor, "sample_rate_hz"));
+  cw_report_say(paper, cw_paper_text, _("Processor: %s, running at %.6g Hz."), *name ? name : _("not named"),
+                cw_record_get_number(processor, "sample_rate_hz"));
 }
 
 static void report_found(CwPaper *paper, const CwReport *report)
@@ -82,7 +91,8 @@ static void report_found(CwPaper *paper, const CwReport *report)
     cw_paper_text(paper, _("Nothing that has to be mended."));
   for (guint i = 0; i < count; i++) {
     CwRecord *finding = cw_list_get(findings, i);
-    g_autofree char *more = g_strdup_printf("%s %s", cw_record_get_text(finding, "evidence"), cw_record_get_text(finding, "advice"));
+    g_autofree char *more = g_strdup_printf("%s %s", cw_record_get_text(finding, "evidence"),
+                                            cw_record_get_text(finding, "advice"));
     cw_paper_item(paper, label_of(finding, "severity"), cw_record_get_text(finding, "text"), more);
   }
 }
@@ -91,12 +101,16 @@ static void report_later(CwPaper *paper, const CwReport *report)
 {
   cw_paper_heading(paper, _("For later"));
   if (report->restore_point)
-    cw_report_say(paper, cw_paper_text, _("These settings are kept as the restore point “%s”: the workshop can bring them back, or compare the car with them, at any time."), report->restore_point);
+    cw_report_say(paper, cw_paper_text,
+                  _("These settings are kept as the restore point “%s”: the workshop can bring them back, or "
+                    "compare the car with them, at any time."),
+                  report->restore_point);
   else
     cw_paper_text(paper, _("No restore point has been kept yet."));
   if (!report->checksum)
     return;
-  cw_paper_text(paper, _("The coefficient table in JSON form has this SHA-256 checksum. A table with the same checksum holds exactly the settings described here:"));
+  cw_paper_text(paper, _("The coefficient table in JSON form has this SHA-256 checksum. A table with the "
+                         "same checksum holds exactly the settings described here:"));
   cw_paper_small(paper, report->checksum);
 }
 
@@ -114,7 +128,8 @@ static void compose(CwPaper *paper, gpointer data)
   g_autoptr(GDateTime) made = g_date_time_new_from_unix_utc(report->made_unix);
   g_autofree char *date = g_date_time_format(made, "%Y-%m-%d");
   cw_paper_title(paper, _("Your sound system"));
-  cw_report_say(paper, cw_paper_text, "%s · %s · %s", cw_record_get_text(report->vehicle, "reference"), cw_record_get_text(report->vehicle, "description"), date);
+  cw_report_say(paper, cw_paper_text, "%s · %s · %s", cw_record_get_text(report->vehicle, "reference"),
+                cw_record_get_text(report->vehicle, "description"), date);
   cw_report_tune(paper, report);
   cw_report_proof(paper, report);
   report_found(paper, report);
@@ -123,7 +138,8 @@ static void compose(CwPaper *paper, gpointer data)
   report_cautions(paper);
 }
 
-/* When the report is made: the build world's word for "now" wins, so that reports can be compared byte by byte. */
+/* When the report is made: the build world's word for "now" wins, so that reports can be compared byte by
+ * byte. */
 static gint64 now_unix(void)
 {
   const char *epoch = g_getenv("SOURCE_DATE_EPOCH");
@@ -133,7 +149,8 @@ static gint64 now_unix(void)
   return g_get_real_time() / G_USEC_PER_SEC;
 }
 
-/* SHA-256 of the tune's table as `table` writes it in JSON, in hexadecimal; NULL with error where there is no tune. The caller's. */
+/* SHA-256 of the tune's table as `table` writes it in JSON, in hexadecimal; NULL with error where there is no
+ * tune. The caller's. */
 char *cw_job_table_checksum(CwRecord *vehicle, GError **error)
 {
   g_autoptr(CwTable) table = cw_table_new(vehicle, 0, error);
@@ -164,11 +181,13 @@ static gboolean gather(CwProject *project, CwReport *report, GError **error)
   if (!report->checksum)
     return FALSE;
   const char *seat = cw_record_get_text(report->tune, "seat");
-  report->prediction = cw_job_predict(project, g_str_equal(seat, "all") ? NULL : seat, NULL); /* a report without its plot is still one */
+  report->prediction = cw_job_predict(project, g_str_equal(seat, "all") ? NULL : seat,
+                                      NULL); /* a report without its plot is still one */
   return TRUE;
 }
 
-/* The customer's report as bytes of a PDF. What is not there yet (a tune, takes) is left out, and said to be. */
+/* The customer's report as bytes of a PDF. What is not there yet (a tune, takes) is left out, and said to be.
+ */
 GBytes *cw_job_make_report(CwProject *project, GError **error)
 {
   CwReport report = {.vehicle = cw_project_get_vehicle(project)};
@@ -176,8 +195,13 @@ GBytes *cw_job_make_report(CwProject *project, GError **error)
   if (gather(project, &report, error)) {
     const char *reference = cw_record_get_text(report.vehicle, "reference");
     g_autofree char *title = g_strdup_printf(_("Your sound system: %s"), reference);
-    g_autofree char *foot = g_strdup_printf("%s · %s", reference, cw_record_get_text(report.vehicle, "description"));
-    CwPaperInfo info = {.title = title, .subject = cw_record_get_text(report.vehicle, "description"), .creator = "Cabinwright", .foot = foot, .made_unix = report.made_unix};
+    g_autofree char *foot =
+        g_strdup_printf("%s · %s", reference, cw_record_get_text(report.vehicle, "description"));
+    CwPaperInfo info = {.title = title,
+                        .subject = cw_record_get_text(report.vehicle, "description"),
+                        .creator = "Cabinwright",
+                        .foot = foot,
+                        .made_unix = report.made_unix};
     bytes = cw_paper_make(&info, compose, &report, error);
   }
   cw_prediction_free(report.prediction);

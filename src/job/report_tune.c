@@ -8,8 +8,8 @@
 
 #define SPEED_OF_SOUND_CM_PER_MS 34.32 /* dry air at 20 degrees C, ISO 9613-1 */
 #define N CW_PREDICTION_POINTS
-#define HALF_WIDTH 4      /* points either side: the plot shows sixths of an octave */
-#define TOLERANCE_DB 3    /* of the light band around the target */
+#define HALF_WIDTH 4   /* points either side: the plot shows sixths of an octave */
+#define TOLERANCE_DB 3 /* of the light band around the target */
 #define PLOT_HEIGHT_MM 82
 
 static char *say_hz(double hz)
@@ -23,7 +23,8 @@ static CwRecord *find_crossover(CwRecord *output, int shape)
   CwList *sections = cw_record_get_children(output, "sections");
   for (guint i = 0; i < cw_list_get_length(sections); i++) {
     CwRecord *section = cw_list_get(sections, i);
-    if (cw_record_get_choice(section, "use") == CW_USE_CROSSOVER && cw_record_get_choice(section, "kind") == shape && !cw_record_get_boolean(section, "bypass"))
+    if (cw_record_get_choice(section, "use") == CW_USE_CROSSOVER &&
+        cw_record_get_choice(section, "kind") == shape && !cw_record_get_boolean(section, "bypass"))
       return section;
   }
   return NULL;
@@ -43,33 +44,42 @@ static guint count_corrections(CwRecord *output)
   guint count = 0;
   for (guint i = 0; i < cw_list_get_length(sections); i++) {
     CwRecord *section = cw_list_get(sections, i);
-    count += cw_record_get_choice(section, "use") == CW_USE_CORRECTION && !cw_record_get_boolean(section, "bypass");
+    count += cw_record_get_choice(section, "use") == CW_USE_CORRECTION &&
+             !cw_record_get_boolean(section, "bypass");
   }
   return count;
 }
 
 static void report_outputs(CwPaper *paper, const CwReport *report)
 {
-  const CwPaperColumn columns[] = {{_("Speaker"), 2.4, FALSE}, {_("Plays from"), 2.3, FALSE}, {_("up to"), 2.2, FALSE}, {_("Waits"), 1.3, TRUE}, {_("which is"), 1.2, TRUE},
-                                   {_("Gain"), 1.2, TRUE}, {_("Polarity"), 1.3, FALSE}, {_("Filters"), 1.2, TRUE}};
+  const CwPaperColumn columns[] = {{_("Speaker"), 2.4, FALSE},  {_("Plays from"), 2.3, FALSE},
+                                   {_("up to"), 2.2, FALSE},    {_("Waits"), 1.3, TRUE},
+                                   {_("which is"), 1.2, TRUE},  {_("Gain"), 1.2, TRUE},
+                                   {_("Polarity"), 1.3, FALSE}, {_("Filters"), 1.2, TRUE}};
   CwList *outputs = cw_record_get_children(report->tune, "outputs");
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   for (guint i = 0; i < cw_list_get_length(outputs); i++) {
     CwRecord *output = cw_list_get(outputs, i);
     CwRecord *speaker = cw_vehicle_find_speaker(report->vehicle, cw_record_get_integer(output, "output"));
     double delay_ms = cw_record_get_number(output, "delay_ms");
-    g_ptr_array_add(cells, speaker && *cw_record_get_text(speaker, "name") ? g_strdup(cw_record_get_text(speaker, "name"))
-                                                                            : g_strdup_printf(_("Output %d"), (int)cw_record_get_integer(output, "output")));
+    g_ptr_array_add(cells,
+                    speaker && *cw_record_get_text(speaker, "name")
+                        ? g_strdup(cw_record_get_text(speaker, "name"))
+                        : g_strdup_printf(_("Output %d"), (int)cw_record_get_integer(output, "output")));
     g_ptr_array_add(cells, say_edge(find_crossover(output, CW_SHAPE_HIGH_PASS)));
     g_ptr_array_add(cells, say_edge(find_crossover(output, CW_SHAPE_LOW_PASS)));
     g_ptr_array_add(cells, g_strdup_printf(_("%.2f ms"), delay_ms));
     g_ptr_array_add(cells, g_strdup_printf(_("%.0f cm"), delay_ms * SPEED_OF_SOUND_CM_PER_MS));
     g_ptr_array_add(cells, g_strdup_printf(_("%.1f dB"), cw_record_get_number(output, "gain_db")));
-    g_ptr_array_add(cells, g_strdup(cw_record_get_choice(output, "polarity") == CW_POLARITY_INVERTED ? _("inverted") : _("normal")));
+    g_ptr_array_add(cells,
+                    g_strdup(cw_record_get_choice(output, "polarity") == CW_POLARITY_INVERTED ? _("inverted")
+                                                                                              : _("normal")));
     g_ptr_array_add(cells, g_strdup_printf("%u", count_corrections(output)));
   }
-  cw_paper_table(paper, columns, G_N_ELEMENTS(columns), (const char *const *)cells->pdata, cw_list_get_length(outputs));
-  cw_paper_small(paper, _("Below and above these frequencies a speaker fades out by so many decibels per octave. Sound goes about 34 cm in a millisecond."));
+  cw_paper_table(paper, columns, G_N_ELEMENTS(columns), (const char *const *)cells->pdata,
+                 cw_list_get_length(outputs));
+  cw_paper_small(paper, _("Below and above these frequencies a speaker fades out by so many decibels per "
+                          "octave. Sound goes about 34 cm in a millisecond."));
 }
 
 /* Mean power over a sixth of an octave. */
@@ -149,17 +159,25 @@ static void report_figure(CwPaper *paper, const CwReport *report)
   }
   cw_plot_set_level_axis(plot, _("Level"), "dB", -20, 15);
   cw_paper_plot(paper, plot, PLOT_HEIGHT_MM);
-  cw_report_say(paper, cw_paper_small, _("What the ear gets at the seat, from low tones at the left to high ones at the right, predicted from the measurements and these settings, in sixths of an octave. "
-                                         "The light band is %d dB either side of the target; each curve is set to the target's level."), TOLERANCE_DB);
+  cw_report_say(
+      paper, cw_paper_small,
+      _("What the ear gets at the seat, from low tones at the left to high ones at the right, predicted from "
+        "the measurements and these settings, in sixths of an octave. "
+        "The light band is %d dB either side of the target; each curve is set to the target's level."),
+      TOLERANCE_DB);
 }
 
 static void report_figures(CwPaper *paper, CwRecord *tune)
 {
   const CwNumbers *figures = cw_record_get_numbers(tune, "figures");
-  double side_db = figures ? cw_numbers_named(figures, "side_db") : NAN, match_db = figures ? cw_numbers_named(figures, "match_db") : NAN;
+  double side_db = figures ? cw_numbers_named(figures, "side_db") : NAN,
+         match_db = figures ? cw_numbers_named(figures, "match_db") : NAN;
   if (isnan(side_db) || isnan(match_db))
     return;
-  cw_report_say(paper, cw_paper_text, _("By the prediction each side keeps to the target within %.1f dB on the mean, and left and right differ by %.1f dB."), side_db, match_db);
+  cw_report_say(paper, cw_paper_text,
+                _("By the prediction each side keeps to the target within %.1f dB on the mean, and left and "
+                  "right differ by %.1f dB."),
+                side_db, match_db);
 }
 
 /* The chapter on the tune: in words, as a plot, in figures. */
@@ -172,9 +190,16 @@ void cw_report_tune(CwPaper *paper, const CwReport *report)
   }
   const char *seat = cw_record_get_text(report->tune, "seat");
   if (g_str_equal(seat, "all"))
-    cw_paper_text(paper, _("The system is tuned for all seats together. Near speakers wait for far ones, so that the sound of all arrives at the same time, and every speaker plays only the tones that suit it."));
+    cw_paper_text(
+        paper,
+        _("The system is tuned for all seats together. Near speakers wait for far ones, so that the sound of "
+          "all arrives at the same time, and every speaker plays only the tones that suit it."));
   else
-    cw_report_say(paper, cw_paper_text, _("The system is tuned for one seat: %s. Near speakers wait for far ones, so that the sound of all arrives there at the same time, and every speaker plays only the tones that suit it."), seat);
+    cw_report_say(
+        paper, cw_paper_text,
+        _("The system is tuned for one seat: %s. Near speakers wait for far ones, so that the sound of all "
+          "arrives there at the same time, and every speaker plays only the tones that suit it."),
+        seat);
   report_figures(paper, report->tune);
   if (report->prediction)
     report_figure(paper, report);
@@ -184,7 +209,8 @@ void cw_report_tune(CwPaper *paper, const CwReport *report)
 /* The chapter on the proof: what was measured with the settings loaded, and the listening checks. */
 void cw_report_proof(CwPaper *paper, const CwReport *report)
 {
-  CwList *rows = cw_record_get_children(report->vehicle, "proof"), *checks = cw_record_get_children(report->vehicle, "listening");
+  CwList *rows = cw_record_get_children(report->vehicle, "proof"),
+         *checks = cw_record_get_children(report->vehicle, "listening");
   guint agree = 0, count = cw_list_get_length(rows);
   if (!cw_job_proof_is_current(report->vehicle))
     count = 0; /* it was one of other settings */
@@ -194,17 +220,23 @@ void cw_report_proof(CwPaper *paper, const CwReport *report)
   for (guint i = 0; i < count; i++)
     agree += cw_record_get_boolean(cw_list_get(rows, i), "agrees");
   if (count)
-    cw_report_say(paper, cw_paper_text, _("The car was measured again with the settings loaded: %u of %u responses are as predicted."), agree, count);
+    cw_report_say(
+        paper, cw_paper_text,
+        _("The car was measured again with the settings loaded: %u of %u responses are as predicted."), agree,
+        count);
   for (guint i = 0; i < count; i++) {
     CwRecord *row = cw_list_get(rows, i);
-    g_autofree char *text = isnan(cw_record_get_number(row, "rms_db"))
-                                ? g_strdup(cw_record_get_text(row, "subject"))
-                                : g_strdup_printf(_("%s: differs by %.1f dB on the mean, by %.1f dB at most"), cw_record_get_text(row, "subject"), cw_record_get_number(row, "rms_db"),
-                                                  fabs(cw_record_get_number(row, "worst_db")));
+    g_autofree char *text =
+        isnan(cw_record_get_number(row, "rms_db"))
+            ? g_strdup(cw_record_get_text(row, "subject"))
+            : g_strdup_printf(_("%s: differs by %.1f dB on the mean, by %.1f dB at most"),
+                              cw_record_get_text(row, "subject"), cw_record_get_number(row, "rms_db"),
+                              fabs(cw_record_get_number(row, "worst_db")));
     cw_paper_item(paper, cw_record_get_boolean(row, "agrees") ? _("agrees") : _("differs"), text, NULL);
   }
   for (guint i = 0; i < cw_list_get_length(checks); i++) {
     CwRecord *check = cw_list_get(checks, i);
-    cw_paper_item(paper, cw_record_get_boolean(check, "passed") ? _("passed") : _("open"), cw_record_get_text(check, "name"), cw_record_get_text(check, "note"));
+    cw_paper_item(paper, cw_record_get_boolean(check, "passed") ? _("passed") : _("open"),
+                  cw_record_get_text(check, "name"), cw_record_get_text(check, "note"));
   }
 }

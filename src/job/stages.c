@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "job/review.h"
 #include "job/positions.h"
 #include "job/proof.h"
 #include "job/proving.h"
+#include "job/review.h"
 #include <glib/gi18n-lib.h>
 
 /* A stage's state and what is missing, by what the vehicle holds. */
@@ -22,7 +22,8 @@ static gboolean has_findings(CwRecord *vehicle, int stage)
 
   for (guint i = 0; i < cw_list_get_length(findings); i++) {
     CwRecord *finding = cw_list_get(findings, i);
-    if (cw_record_get_choice(finding, "stage") == stage && cw_record_get_choice(finding, "severity") != CW_SEVERITY_NOTE)
+    if (cw_record_get_choice(finding, "stage") == stage &&
+        cw_record_get_choice(finding, "severity") != CW_SEVERITY_NOTE)
       return TRUE;
   }
   return FALSE;
@@ -36,24 +37,29 @@ static Standing stand_sheet(CwRecord *vehicle)
 
 static Standing stand_supply(CwRecord *vehicle)
 {
-  return cw_list_get_length(cw_record_get_children(vehicle, "amplifiers")) ? standing(CW_STAGE_DONE, NULL) : standing(CW_STAGE_UNTOUCHED, g_strdup(_("no amplifiers entered")));
+  return cw_list_get_length(cw_record_get_children(vehicle, "amplifiers"))
+             ? standing(CW_STAGE_DONE, NULL)
+             : standing(CW_STAGE_UNTOUCHED, g_strdup(_("no amplifiers entered")));
 }
 
 static Standing stand_signal(CwRecord *vehicle)
 {
-  return cw_record_get_child(vehicle, "survey") ? standing(CW_STAGE_DONE, NULL) : standing(CW_STAGE_UNTOUCHED, g_strdup(_("no survey yet")));
+  return cw_record_get_child(vehicle, "survey") ? standing(CW_STAGE_DONE, NULL)
+                                                : standing(CW_STAGE_UNTOUCHED, g_strdup(_("no survey yet")));
 }
 
 static Standing stand_map(CwRecord *vehicle)
 {
-  CwList *proofs = cw_record_get_children(vehicle, "map_proofs"), *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *proofs = cw_record_get_children(vehicle, "map_proofs"),
+         *speakers = cw_record_get_children(vehicle, "speakers");
   guint proven = 0;
 
   for (guint i = 0; i < cw_list_get_length(proofs); i++)
     proven += cw_record_get_boolean(cw_list_get(proofs, i), "proven");
   if (proven >= cw_list_get_length(speakers) && proven > 0)
     return standing(CW_STAGE_DONE, NULL);
-  return standing(proven ? CW_STAGE_BEGUN : CW_STAGE_UNTOUCHED, g_strdup_printf(_("%u of %u speakers proven"), proven, cw_list_get_length(speakers)));
+  return standing(proven ? CW_STAGE_BEGUN : CW_STAGE_UNTOUCHED,
+                  g_strdup_printf(_("%u of %u speakers proven"), proven, cw_list_get_length(speakers)));
 }
 
 static Standing stand_levels(CwRecord *vehicle)
@@ -66,7 +72,9 @@ static Standing stand_levels(CwRecord *vehicle)
     done += cw_record_get_boolean(cw_list_get(settings, i), "done");
   if (count && done == count)
     return standing(CW_STAGE_DONE, NULL);
-  return standing(done ? CW_STAGE_BEGUN : CW_STAGE_UNTOUCHED, count ? g_strdup_printf(_("%u of %u gains set"), done, count) : g_strdup(_("no gains set yet")));
+  return standing(done ? CW_STAGE_BEGUN : CW_STAGE_UNTOUCHED,
+                  count ? g_strdup_printf(_("%u of %u gains set"), done, count)
+                        : g_strdup(_("no gains set yet")));
 }
 
 static Standing stand_measuring(CwRecord *vehicle)
@@ -78,10 +86,12 @@ static Standing stand_measuring(CwRecord *vehicle)
 
   for (guint i = 0; i < cw_list_get_length(speakers); i++)
     for (guint k = 0; positions[k]; k++, wanted++)
-      taken += cw_job_find_take(vehicle, cw_record_get_integer(cw_list_get(speakers, i), "output"), positions[k], 0) != NULL;
+      taken += cw_job_find_take(vehicle, cw_record_get_integer(cw_list_get(speakers, i), "output"),
+                                positions[k], 0) != NULL;
   if (wanted && taken == wanted)
     return standing(CW_STAGE_DONE, NULL);
-  return standing(taken ? CW_STAGE_BEGUN : CW_STAGE_UNTOUCHED, g_strdup_printf(_("%u of %u takes"), taken, wanted));
+  return standing(taken ? CW_STAGE_BEGUN : CW_STAGE_UNTOUCHED,
+                  g_strdup_printf(_("%u of %u takes"), taken, wanted));
 }
 
 static gboolean has_tune(CwRecord *vehicle)
@@ -92,25 +102,30 @@ static gboolean has_tune(CwRecord *vehicle)
 
 static Standing stand_tuning(CwRecord *vehicle)
 {
-  return has_tune(vehicle) ? standing(CW_STAGE_DONE, NULL) : standing(CW_STAGE_UNTOUCHED, g_strdup(_("no tune yet")));
+  return has_tune(vehicle) ? standing(CW_STAGE_DONE, NULL)
+                           : standing(CW_STAGE_UNTOUCHED, g_strdup(_("no tune yet")));
 }
 
 static Standing stand_proof(CwRecord *vehicle)
 {
   if (cw_list_get_length(cw_record_get_children(vehicle, "proof")) == 0)
     return standing(CW_STAGE_UNTOUCHED, g_strdup(_("not measured again yet")));
-  return cw_job_proof_is_current(vehicle) ? standing(CW_STAGE_DONE, NULL) : standing(CW_STAGE_BEGUN, g_strdup(_("the settings have changed since")));
+  return cw_job_proof_is_current(vehicle)
+             ? standing(CW_STAGE_DONE, NULL)
+             : standing(CW_STAGE_BEGUN, g_strdup(_("the settings have changed since")));
 }
 
 static Standing stand_handover(CwRecord *vehicle)
 {
-  return has_tune(vehicle) ? standing(CW_STAGE_BEGUN, g_strdup(_("ready to export"))) : standing(CW_STAGE_UNTOUCHED, g_strdup(_("needs a tune")));
+  return has_tune(vehicle) ? standing(CW_STAGE_BEGUN, g_strdup(_("ready to export")))
+                           : standing(CW_STAGE_UNTOUCHED, g_strdup(_("needs a tune")));
 }
 
 void cw_job_set_stage_states(CwRecord *vehicle)
 {
-  static Standing (*const stand[CW_N_STAGES])(CwRecord *) = {stand_sheet, stand_supply, stand_signal, stand_map, stand_levels,
-                                                              stand_measuring, stand_tuning, stand_proof, stand_handover};
+  static Standing (*const stand[CW_N_STAGES])(CwRecord *) = {stand_sheet,  stand_supply, stand_signal,
+                                                             stand_map,    stand_levels, stand_measuring,
+                                                             stand_tuning, stand_proof,  stand_handover};
 
   for (int stage = 0; stage < CW_N_STAGES; stage++) {
     CwRecord *record = cw_vehicle_find_stage(vehicle, stage);

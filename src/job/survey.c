@@ -21,7 +21,7 @@ typedef struct {
 struct CwSurveyWork {
   CwRecord *vehicle; /* snapshot */
   GArray *listed;
-  GPtrArray *refused; /* sentences on recordings that were left out */
+  GPtrArray *refused;       /* sentences on recordings that were left out */
   guint recordings_refused; /* how many of them are about recordings; the rest came of concluding */
   CwLeadSurvey *heard;
   CwSurveyResult *result;
@@ -47,12 +47,14 @@ static gboolean read_leads(CwRecord *take, guint index, Listed *l, GError **erro
     l->leads[i] = (int)cw_numbers_at(leads, i, 0);
     for (guint k = 0; k < i; k++)
       if (l->leads[k] == l->leads[i]) {
-        g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "takes[%u].leads: lead %d is there twice", index, l->leads[i]);
+        g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "takes[%u].leads: lead %d is there twice",
+                    index, l->leads[i]);
         return FALSE;
       }
   }
   if (l->n_leads == 0)
-    g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "takes[%u].leads: at least one lead was expected", index);
+    g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING,
+                "takes[%u].leads: at least one lead was expected", index);
   return l->n_leads > 0;
 }
 
@@ -67,7 +69,8 @@ static gboolean list_take(CwSurveyWork *work, CwRecord *take, guint index, const
     return FALSE;
   }
   l.id = g_strdup(cw_record_get_text(take, "id"));
-  l.path = g_path_is_absolute(recording) || !folder ? g_strdup(recording) : g_build_filename(folder, recording, NULL);
+  l.path = g_path_is_absolute(recording) || !folder ? g_strdup(recording)
+                                                    : g_build_filename(folder, recording, NULL);
   l.seat = g_strdup(cw_record_get_text(take, "seat_setting"));
   l.volume_step = step == CW_NO_INTEGER ? NAN : (double)step;
   gboolean good = read_leads(take, index, &l, error);
@@ -89,7 +92,8 @@ CwSurveyWork *cw_survey_work_new_live(CwRecord *vehicle, double volts_per_full_s
 
 CwSurveyWork *cw_survey_work_new(CwRecord *vehicle, CwRecord *takes, const char *folder, GError **error)
 {
-  g_autoptr(CwSurveyWork) work = cw_survey_work_new_live(vehicle, cw_record_get_number(takes, "volts_per_full_scale"));
+  g_autoptr(CwSurveyWork) work =
+      cw_survey_work_new_live(vehicle, cw_record_get_number(takes, "volts_per_full_scale"));
   CwList *list = cw_record_get_children(takes, "takes");
 
   for (guint i = 0; i < cw_list_get_length(list); i++)
@@ -134,14 +138,17 @@ void cw_survey_work_free(CwSurveyWork *work)
 static void refuse_unheard(CwSurveyWork *work, gboolean unheard, CwStimulusKind kind)
 {
   if (unheard)
-    g_ptr_array_add(work->refused, g_strdup_printf(_("take \"%s\": none of the test tracks is in it: check that the radio plays and that the leads are connected"),
+    g_ptr_array_add(work->refused, g_strdup_printf(_("take \"%s\": none of the test tracks is in it: check "
+                                                     "that the radio plays and that the leads are connected"),
                                                    cw_stimulus_name(kind)));
 }
 
 /* Hears samples, which are changed. */
-static char *hear_samples(CwSurveyWork *work, CwStimulusKind kind, double track_rate_hz, const int *leads, double volume_step, const char *seat, CwRecording *r)
+static char *hear_samples(CwSurveyWork *work, CwStimulusKind kind, double track_rate_hz, const int *leads,
+                          double volume_step, const char *seat, CwRecording *r)
 {
-  CwSurveyRecording recording = {kind, track_rate_hz, r->rate_hz, r->channels, r->frames, r->channel, leads, volume_step, seat};
+  CwSurveyRecording recording = {kind,       track_rate_hz, r->rate_hz,  r->channels, r->frames,
+                                 r->channel, leads,         volume_step, seat};
   return cw_lead_survey_hear(work->heard, &recording);
 }
 
@@ -156,7 +163,8 @@ static void refuse_take(CwSurveyWork *work, gboolean wrong, CwStimulusKind kind,
     g_ptr_array_add(work->refused, g_strdup_printf(_("take \"%s\": %s"), cw_stimulus_name(kind), why));
 }
 
-/* Which end's take moved nothing though the other's did: the one in which no lead of the opposite end fell. */
+/* Which end's take moved nothing though the other's did: the one in which no lead of the opposite end fell.
+ */
 static CwStimulusKind unturned_take(const CwSurveyResult *r)
 {
   for (size_t i = 0; i < r->leads; i++)
@@ -172,9 +180,13 @@ static void refuse_unturned(CwSurveyWork *work)
 
   refuse_unheard(work, r->front_unheard, CW_STIMULUS_FRONT);
   refuse_unheard(work, r->rear_unheard, CW_STIMULUS_REAR);
-  refuse_take(work, r->fader_doubt, unturned_take(r), _("no lead changed in it, though the fader moves leads at the other end: was the fader turned? Record it again"));
-  refuse_take(work, r->quiet_not_quieter, CW_STIMULUS_QUIET, _("it is no softer than the survey's take: was the volume turned down? Record it again"));
-  refuse_take(work, r->loud_not_louder, CW_STIMULUS_LOUD, _("it is no louder than the survey's take: was the volume turned up? Record it again"));
+  refuse_take(work, r->fader_doubt, unturned_take(r),
+              _("no lead changed in it, though the fader moves leads at the other end: was the fader turned? "
+                "Record it again"));
+  refuse_take(work, r->quiet_not_quieter, CW_STIMULUS_QUIET,
+              _("it is no softer than the survey's take: was the volume turned down? Record it again"));
+  refuse_take(work, r->loud_not_louder, CW_STIMULUS_LOUD,
+              _("it is no louder than the survey's take: was the volume turned up? Record it again"));
 }
 
 /* Reads and hears one recording; what is wrong with it goes to the refused. */
@@ -185,7 +197,9 @@ static void hear(CwSurveyWork *work, const Listed *l)
   g_autofree char *wrong = NULL;
 
   if (r)
-    wrong = r->channels != l->n_leads ? say_channels(r->channels, l->n_leads) : hear_samples(work, l->kind, l->track_rate_hz, l->leads, l->volume_step, l->seat, r);
+    wrong = r->channels != l->n_leads
+                ? say_channels(r->channels, l->n_leads)
+                : hear_samples(work, l->kind, l->track_rate_hz, l->leads, l->volume_step, l->seat, r);
   if (fault)
     g_ptr_array_add(work->refused, g_strdup(fault->message));
   else if (wrong)
@@ -193,7 +207,8 @@ static void hear(CwSurveyWork *work, const Listed *l)
   work->recordings_refused = work->refused->len;
 }
 
-char *cw_survey_work_hear(CwSurveyWork *work, CwStimulusKind kind, const int *leads, guint n_leads, gint64 volume_step, const char *seat, const CwRecording *recording)
+char *cw_survey_work_hear(CwSurveyWork *work, CwStimulusKind kind, const int *leads, guint n_leads,
+                          gint64 volume_step, const char *seat, const CwRecording *recording)
 {
   if (recording->channels != n_leads)
     return say_channels(recording->channels, n_leads);
@@ -201,7 +216,8 @@ char *cw_survey_work_hear(CwSurveyWork *work, CwStimulusKind kind, const int *le
   for (guint c = 0; c < n_leads; c++)
     memcpy(copy->channel[c], recording->channel[c], recording->frames * sizeof(double));
   cw_lead_survey_forget(work->heard, kind, seat, leads, n_leads);
-  return hear_samples(work, kind, CW_TRACKS_RATE_HZ, leads, volume_step == CW_NO_INTEGER ? NAN : (double)volume_step, seat, copy);
+  return hear_samples(work, kind, CW_TRACKS_RATE_HZ, leads,
+                      volume_step == CW_NO_INTEGER ? NAN : (double)volume_step, seat, copy);
 }
 
 guint cw_survey_work_count(const CwSurveyWork *work, CwStimulusKind kind)
@@ -219,7 +235,9 @@ gboolean cw_survey_work_conclude(CwSurveyWork *work, GError **error)
   work->result = cw_lead_survey_conclude(work->heard);
   if (!work->result) {
     g_set_error_literal(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING,
-                        work->refused->len ? (char *)g_ptr_array_index(work->refused, 0) : _("takes: none of the track \"leads\" is there, which the survey needs"));
+                        work->refused->len
+                            ? (char *)g_ptr_array_index(work->refused, 0)
+                            : _("takes: none of the track \"leads\" is there, which the survey needs"));
     return FALSE;
   }
   work->survey = cw_job_survey_record(work->result);
@@ -233,7 +251,8 @@ gboolean cw_survey_work_conclude(CwSurveyWork *work, GError **error)
   return TRUE;
 }
 
-gboolean cw_survey_work_run(CwSurveyWork *work, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+gboolean cw_survey_work_run(CwSurveyWork *work, GCancellable *cancellable, CwProgress progress, gpointer data,
+                            GError **error)
 {
   for (guint i = 0; i < work->listed->len; i++) {
     const Listed *l = &g_array_index(work->listed, Listed, i);

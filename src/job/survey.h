@@ -7,26 +7,31 @@
 
 G_BEGIN_DECLS
 
-/* A survey in the making: gathered from the list of takes, computed in any thread, stored in the project's own. */
+/* A survey in the making: gathered from the list of takes, computed in any thread, stored in the project's
+ * own. */
 typedef struct CwSurveyWork CwSurveyWork;
 
-/* From a list of takes (CwSurveyTakes); folder is what relative recordings are relative to. NULL with error where the list is at fault. */
+/* From a list of takes (CwSurveyTakes); folder is what relative recordings are relative to. NULL with error
+ * where the list is at fault. */
 CwSurveyWork *cw_survey_work_new(CwRecord *vehicle, CwRecord *takes, const char *folder, GError **error);
 
-/* A survey recorded live: hear each take as it was recorded, hear it again to do it over, conclude when enough is there. Any thread, one call at a
- * time. */
+/* A survey recorded live: hear each take as it was recorded, hear it again to do it over, conclude when
+ * enough is there. Any thread, one call at a time. */
 CwSurveyWork *cw_survey_work_new_live(CwRecord *vehicle, double volts_per_full_scale);
 
-/* Hears one recording, one channel a lead, and takes it in place of earlier ones of the same track and seat setting that hold none but these leads.
- * Returns NULL if it is fit for use, else a sentence on what is wrong and what to do (free with g_free()): it is left out then. volume_step:
- * CW_NO_INTEGER where it was not noted. seat: the radio's seat setting, "all" for none. Takes about a hundredth of the recording's length. */
-char *cw_survey_work_hear(CwSurveyWork *work, CwStimulusKind kind, const int *leads, guint n_leads, gint64 volume_step, const char *seat,
-                          const CwRecording *recording);
+/* Hears one recording, one channel a lead, and takes it in place of earlier ones of the same track and seat
+ * setting that hold none but these leads. Returns NULL if it is fit for use, else a sentence on what is wrong
+ * and what to do (free with g_free()): it is left out then. volume_step: CW_NO_INTEGER where it was not
+ * noted. seat: the radio's seat setting, "all" for none. Takes about a hundredth of the recording's length.
+ */
+char *cw_survey_work_hear(CwSurveyWork *work, CwStimulusKind kind, const int *leads, guint n_leads,
+                          gint64 volume_step, const char *seat, const CwRecording *recording);
 
 /* Recordings of a track that are fit for use. */
 guint cw_survey_work_count(const CwSurveyWork *work, CwStimulusKind kind);
 
-/* Concludes from what was heard so far, as often as wanted. FALSE with error where without more nothing can be said. */
+/* Concludes from what was heard so far, as often as wanted. FALSE with error where without more nothing can
+ * be said. */
 gboolean cw_survey_work_conclude(CwSurveyWork *work, GError **error);
 
 /* From a file, TAKES.json; errors name it. */
@@ -34,8 +39,10 @@ CwSurveyWork *cw_survey_work_read(CwRecord *vehicle, const char *path, GError **
 void cw_survey_work_free(CwSurveyWork *work);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwSurveyWork, cw_survey_work_free)
 
-/* Computes. A recording that is not fit for use becomes a finding; FALSE with error where without it nothing can be said. */
-gboolean cw_survey_work_run(CwSurveyWork *work, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error);
+/* Computes. A recording that is not fit for use becomes a finding; FALSE with error where without it nothing
+ * can be said. */
+gboolean cw_survey_work_run(CwSurveyWork *work, GCancellable *cancellable, CwProgress progress, gpointer data,
+                            GError **error);
 
 /* The survey's record (CwSurvey), borrowed, once it ran. */
 CwRecord *cw_survey_work_get_survey(CwSurveyWork *work);

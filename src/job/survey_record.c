@@ -31,7 +31,10 @@ static void write_phase(CwRecord *lead, const CwSurveyedLead *l)
   for (guint i = 0; i < CW_SURVEY_POINTS; i++) {
     CwComplex value = l->value[CW_LEAD_BELOW + i * (CW_LEAD_PER_OCTAVE / 12)];
     hz[i] = 20 * exp2(i / 12.0);
-    degrees[i] = value == 0 ? NAN : 180 / M_PI * carg(value * cexp(-2 * M_PI * I * hz[i] * (l->delay_in_value - l->delay_seconds)));
+    degrees[i] =
+        value == 0
+            ? NAN
+            : 180 / M_PI * carg(value * cexp(-2 * M_PI * I * hz[i] * (l->delay_in_value - l->delay_seconds)));
   }
   cw_record_take_numbers(lead, "phase", cw_numbers_new_curve(CW_SURVEY_POINTS, hz, degrees));
 }
@@ -46,7 +49,10 @@ static void write_lead(CwRecord *survey, const CwSurveyedLead *l)
   cw_record_set_choice(lead, "band", l->band);
   cw_record_set_number(lead, "low_hz", l->low_hz);
   cw_record_set_number(lead, "high_hz", l->high_hz);
-  cw_record_set_choice(lead, "polarity", l->polarity > 0 ? CW_POLARITY_NORMAL : l->polarity < 0 ? CW_POLARITY_INVERTED : -1);
+  cw_record_set_choice(lead, "polarity",
+                       l->polarity > 0   ? CW_POLARITY_NORMAL
+                       : l->polarity < 0 ? CW_POLARITY_INVERTED
+                                         : -1);
   cw_record_set_number(lead, "delay_ms", round_to(1e3 * l->delay_seconds, 1e5));
   cw_record_set_number(lead, "level_dbv", l->level_dbv);
   cw_record_set_boolean(lead, "all_pass", l->all_pass);
@@ -78,9 +84,13 @@ CwRecord *cw_job_survey_record(const CwSurveyResult *r)
   cw_record_set_text(survey, "seat_setting", r->seat ? r->seat : "");
   cw_record_set_text(survey, "other_seat_setting", r->other_seat);
   cw_record_set_boolean(survey, "seat_active", r->seat_active);
-  cw_record_set_number(survey, "seat_delay_ms", r->seat_found ? round_to(1e3 * r->seat_delay_seconds, 1e4) : NAN);
+  cw_record_set_number(survey, "seat_delay_ms",
+                       r->seat_found ? round_to(1e3 * r->seat_delay_seconds, 1e4) : NAN);
   cw_record_set_choice(survey, "seat_side", r->seat_found ? r->seat_side : -1);
-  cw_record_set_choice(survey, "silent_fader", r->rear_silent ? FADER_REAR : r->front_silent ? FADER_FRONT : -1);
+  cw_record_set_choice(survey, "silent_fader",
+                       r->rear_silent    ? FADER_REAR
+                       : r->front_silent ? FADER_FRONT
+                                         : -1);
   for (size_t i = 0; i < r->leads; i++)
     write_lead(survey, &r->lead[i]);
   return survey;

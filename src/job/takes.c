@@ -17,11 +17,13 @@ gboolean cw_job_check_position(CwRecord *vehicle, const char *position, GError *
   guint64 place = 0;
 
   if (!slash || !g_ascii_string_to_unsigned(slash + 1, 10, 0, 64, &place, NULL))
-    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "position: %s is not of the form SEAT/NUMBER, as in %s/1", position, seats[0]);
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
+                         "position: %s is not of the form SEAT/NUMBER, as in %s/1", position, seats[0]);
   if (!g_strv_contains(seats, seat))
     return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "position: the vehicle has no seat %s", seat);
   if ((gint64)place > most)
-    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "position: %s is beyond the %d positions of a seat", position, (int)most);
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "position: %s is beyond the %d positions of a seat",
+                         position, (int)most);
   return TRUE;
 }
 
@@ -101,7 +103,8 @@ static void write_curves(CwRecord *take, const CwTakeResult *result)
     first++;
   while (last > first && isnan(result->db[last - 1]))
     last--;
-  cw_record_take_numbers(take, "response", cw_numbers_new_curve(last - first, result->hz + first, result->db + first));
+  cw_record_take_numbers(take, "response",
+                         cw_numbers_new_curve(last - first, result->hz + first, result->db + first));
   for (guint i = 0; i < CW_TAKE_DISTORTION_POINTS; i++) {
     if (isnan(result->second_percent[i]) && isnan(result->third_percent[i]))
       continue;
@@ -118,7 +121,8 @@ static void write_curves(CwRecord *take, const CwTakeResult *result)
   }
 }
 
-static CwTakeOutcome *make_outcome(CwRecord *vehicle, gint64 output, const char *position, int timing, int purpose, double rate_hz, const CwTakeResult *result)
+static CwTakeOutcome *make_outcome(CwRecord *vehicle, gint64 output, const char *position, int timing,
+                                   int purpose, double rate_hz, const CwTakeResult *result)
 {
   CwTakeOutcome *outcome = g_new0(CwTakeOutcome, 1);
   CwRecord *take = outcome->take = cw_record_new(cw_take_get_type());
@@ -152,23 +156,31 @@ static CwTakeOutcome *make_outcome(CwRecord *vehicle, gint64 output, const char 
   return outcome;
 }
 
-CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char *position, int timing, int purpose, const CwRecording *recording,
-                                   GError **error)
+CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char *position, int timing,
+                                   int purpose, const CwRecording *recording, GError **error)
 {
-  static const CwTakeTiming timings[] = {[CW_TIMING_LOOPBACK] = CW_BY_LOOPBACK, [CW_TIMING_MARKER] = CW_BY_MARKER, [CW_TIMING_NONE] = CW_BY_NOTHING};
+  static const CwTakeTiming timings[] = {[CW_TIMING_LOOPBACK] = CW_BY_LOOPBACK,
+                                         [CW_TIMING_MARKER] = CW_BY_MARKER,
+                                         [CW_TIMING_NONE] = CW_BY_NOTHING};
   CwSweepFeed feed;
   CwTakeResult result;
   CwTakeOutcome *outcome;
   double rate_hz, *hz = NULL, *db = NULL;
 
-  if (!cw_job_check_position(vehicle, position, error) || !cw_job_read_feed(vehicle, output, timing == CW_TIMING_MARKER, &feed, &rate_hz, error))
+  if (!cw_job_check_position(vehicle, position, error) ||
+      !cw_job_read_feed(vehicle, output, timing == CW_TIMING_MARKER, &feed, &rate_hz, error))
     return NULL;
   if (timing == CW_TIMING_LOOPBACK && recording->channels < 2) {
-    g_set_error_literal(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "one channel; timing by loopback needs the feed in channel 2");
+    g_set_error_literal(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING,
+                        "one channel; timing by loopback needs the feed in channel 2");
     return NULL;
   }
-  CwTakeInput input = {.feed = &feed, .timing = timings[timing], .microphone = recording->channel[0], .loopback = timing == CW_TIMING_LOOPBACK ? recording->channel[1] : NULL,
-                       .frames = recording->frames, .rate_hz = recording->rate_hz};
+  CwTakeInput input = {.feed = &feed,
+                       .timing = timings[timing],
+                       .microphone = recording->channel[0],
+                       .loopback = timing == CW_TIMING_LOOPBACK ? recording->channel[1] : NULL,
+                       .frames = recording->frames,
+                       .rate_hz = recording->rate_hz};
   cw_job_set_microphone(vehicle, &input, &hz, &db);
   cw_take_analyse(&input, &result);
   result.faults |= cw_job_check_take(vehicle, output, position, timing, purpose, &result);
@@ -193,8 +205,11 @@ CwRecord *cw_job_store_take(CwProject *project, CwTakeOutcome *outcome)
   CwRecord *vehicle = cw_project_get_vehicle(project);
   CwList *takes = cw_record_get_children(vehicle, "takes");
 
-  if (cw_list_find_text(takes, "id", cw_record_get_text(outcome->take, "id"))) { /* another take came in while this one was analysed */
-    g_autofree char *id = new_id(vehicle, cw_record_get_integer(outcome->take, "output"), cw_record_get_text(outcome->take, "position"));
+  if (cw_list_find_text(
+          takes, "id",
+          cw_record_get_text(outcome->take, "id"))) { /* another take came in while this one was analysed */
+    g_autofree char *id = new_id(vehicle, cw_record_get_integer(outcome->take, "output"),
+                                 cw_record_get_text(outcome->take, "position"));
     cw_record_set_text(outcome->take, "id", id);
     if (outcome->impulse)
       cw_record_set_text(outcome->take, "blob", id);

@@ -2,8 +2,8 @@
 #pragma once
 #include "job/recording.h"
 #include "measuring/take.h"
-#include "vehicle/project.h"
 #include "vehicle/kinds.h"
+#include "vehicle/project.h"
 
 G_BEGIN_DECLS
 
@@ -13,21 +13,25 @@ typedef struct {
   CwSamples *impulse; /* the impulse response to keep with it; NULL for a refused take without one */
 } CwTakeOutcome;
 
-/* Analyses a recording of an output's feed at a position ("driver/3"). vehicle may be a snapshot, so this may run in any thread. timing is
- * CW_TIMING_LOOPBACK (channel 2 of the recording is the feed), CW_TIMING_MARKER or CW_TIMING_NONE; purpose 0 tuning, 1 proof, 2 check-up. A take that
- * is refused for its quality is an outcome, not an error: errors are for what cannot be analysed at all. */
-CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char *position, int timing, int purpose, const CwRecording *recording,
-                                   GError **error);
+/* Analyses a recording of an output's feed at a position ("driver/3"). vehicle may be a snapshot, so this may
+ * run in any thread. timing is CW_TIMING_LOOPBACK (channel 2 of the recording is the feed), CW_TIMING_MARKER
+ * or CW_TIMING_NONE; purpose 0 tuning, 1 proof, 2 check-up. A take that is refused for its quality is an
+ * outcome, not an error: errors are for what cannot be analysed at all. */
+CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char *position, int timing,
+                                   int purpose, const CwRecording *recording, GError **error);
 void cw_take_outcome_free(CwTakeOutcome *outcome);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwTakeOutcome, cw_take_outcome_free)
 
-/* Puts the outcome into the project's vehicle and its findings up to date; the caller commits. Returns the take in the vehicle, borrowed. */
+/* Puts the outcome into the project's vehicle and its findings up to date; the caller commits. Returns the
+ * take in the vehicle, borrowed. */
 CwRecord *cw_job_store_take(CwProject *project, CwTakeOutcome *outcome);
 
-/* Whether a position is of the form SEAT/NUMBER and the vehicle has it; FALSE with error that says what was expected. */
+/* Whether a position is of the form SEAT/NUMBER and the vehicle has it; FALSE with error that says what was
+ * expected. */
 gboolean cw_job_check_position(CwRecord *vehicle, const char *position, GError **error);
 
-/* Sets the microphone's calibration and level in an analysis's input; the two arrays are the caller's to free when it is done. */
+/* Sets the microphone's calibration and level in an analysis's input; the two arrays are the caller's to free
+ * when it is done. */
 void cw_job_set_microphone(CwRecord *vehicle, CwTakeInput *input, double **hz, double **db);
 
 G_END_DECLS

@@ -19,13 +19,21 @@ static const struct {
   int fader, volume;
   const char *says, *why;
 } plans[CW_STIMULUS_KINDS] = {
-    [CW_STIMULUS_LEADS] = {FADER_CENTRE, CW_VOLUME_SURVEY, N_("A slow sweep on the left channel, then one on the right, between short bursts"),
-                           N_("Shows what every lead carries: side, band, response, polarity, delay and all-pass filters")},
-    [CW_STIMULUS_FRONT] = {FADER_FRONT, CW_VOLUME_SURVEY, N_("A short sweep on both channels, between short bursts"), N_("Leads that fall silent belong to the rear")},
-    [CW_STIMULUS_REAR] = {FADER_REAR, CW_VOLUME_SURVEY, N_("A short sweep on both channels, between short bursts"), N_("Leads that fall silent belong to the front")},
-    [CW_STIMULUS_QUIET] = {FADER_CENTRE, CW_VOLUME_QUIET, N_("A sweep on both channels, between short bursts"),
+    [CW_STIMULUS_LEADS] =
+        {FADER_CENTRE, CW_VOLUME_SURVEY,
+         N_("A slow sweep on the left channel, then one on the right, between short bursts"),
+         N_("Shows what every lead carries: side, band, response, polarity, delay and all-pass filters")},
+    [CW_STIMULUS_FRONT] = {FADER_FRONT, CW_VOLUME_SURVEY,
+                           N_("A short sweep on both channels, between short bursts"),
+                           N_("Leads that fall silent belong to the rear")},
+    [CW_STIMULUS_REAR] = {FADER_REAR, CW_VOLUME_SURVEY,
+                          N_("A short sweep on both channels, between short bursts"),
+                          N_("Leads that fall silent belong to the front")},
+    [CW_STIMULUS_QUIET] = {FADER_CENTRE, CW_VOLUME_QUIET,
+                           N_("A sweep on both channels, between short bursts"),
                            N_("Shows whether the radio lifts the bass at low volume")},
-    [CW_STIMULUS_LOUD] = {FADER_CENTRE, CW_VOLUME_LOUD, N_("A soft sweep, then three tones that rise to full level, on both channels"),
+    [CW_STIMULUS_LOUD] = {FADER_CENTRE, CW_VOLUME_LOUD,
+                          N_("A soft sweep, then three tones that rise to full level, on both channels"),
                           N_("Shows where each lead begins to clip, and the highest clean volume")},
 };
 
@@ -55,7 +63,8 @@ gboolean cw_job_read_track_name(const char *file, CwStimulusKind *kind, double *
     }
     return TRUE;
   }
-  g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "%s is none of the test tracks (leads, front, rear, quiet, loud)", name);
+  g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING,
+              "%s is none of the test tracks (leads, front, rear, quiet, loud)", name);
   return FALSE;
 }
 
@@ -84,20 +93,24 @@ char *cw_job_track_list(CwRecord *index)
 {
   static const char *const volumes[] = {N_("survey volume"), N_("highest volume"), N_("low volume")};
   static const char *const faders[] = {N_("full front"), N_("centre"), N_("full rear")};
-  GString *text = g_string_new(_("TEST TRACKS FOR THE FACTORY RADIO\n\n"
-                                 "Copy the WAV files to a USB stick or whatever the radio plays without loss. Set tone controls, sound\n"
-                                 "effects and seat setting as the customer has them, balance to the centre, and note the volume steps.\n"
-                                 "Survey volume: about two thirds of the scale. Low volume: a quarter of the scale less.\n"
-                                 "Start the recording, then the track; stop the recording when the track has ended. Do not touch the\n"
-                                 "radio in between. Disconnect the factory speakers at least for the loud track: its tones end at full\n"
-                                 "level. Stop the player after the last take.\n\n"));
+  GString *text = g_string_new(_(
+      "TEST TRACKS FOR THE FACTORY RADIO\n\n"
+      "Copy the WAV files to a USB stick or whatever the radio plays without loss. Set tone controls, sound\n"
+      "effects and seat setting as the customer has them, balance to the centre, and note the volume steps.\n"
+      "Survey volume: about two thirds of the scale. Low volume: a quarter of the scale less.\n"
+      "Start the recording, then the track; stop the recording when the track has ended. Do not touch the\n"
+      "radio in between. Disconnect the factory speakers at least for the loud track: its tones end at full\n"
+      "level. Stop the player after the last take.\n\n"));
   CwList *takes = cw_record_get_children(index, "takes"), *tracks = cw_record_get_children(index, "tracks");
 
   for (guint i = 0; i < cw_list_get_length(takes); i++) {
-    CwRecord *take = cw_list_get(takes, i), *track = cw_list_find_text(tracks, "file", cw_record_get_text(take, "track"));
-    g_string_append_printf(text, _("%u  %s  (%.0f s)\n   %s.\n   Volume: %s. Balance: centre. Fader: %s.\n   Why: %s.\n\n"), i + 1, cw_record_get_text(take, "track"),
-                           ceil(cw_record_get_number(track, "seconds")), cw_record_get_text(track, "says"), _(volumes[cw_record_get_choice(take, "volume")]),
-                           _(faders[cw_record_get_choice(take, "fader")]), cw_record_get_text(take, "why"));
+    CwRecord *take = cw_list_get(takes, i),
+             *track = cw_list_find_text(tracks, "file", cw_record_get_text(take, "track"));
+    g_string_append_printf(
+        text, _("%u  %s  (%.0f s)\n   %s.\n   Volume: %s. Balance: centre. Fader: %s.\n   Why: %s.\n\n"),
+        i + 1, cw_record_get_text(take, "track"), ceil(cw_record_get_number(track, "seconds")),
+        cw_record_get_text(track, "says"), _(volumes[cw_record_get_choice(take, "volume")]),
+        _(faders[cw_record_get_choice(take, "fader")]), cw_record_get_text(take, "why"));
   }
   return g_string_free(text, FALSE);
 }
@@ -106,7 +119,8 @@ static gboolean write_text(const char *folder, const char *name, const char *tex
 {
   g_autofree char *path = g_build_filename(folder, name, NULL);
 
-  if (g_file_set_contents_full(path, text, -1, G_FILE_SET_CONTENTS_CONSISTENT | G_FILE_SET_CONTENTS_DURABLE, 0666, error))
+  if (g_file_set_contents_full(path, text, -1, G_FILE_SET_CONTENTS_CONSISTENT | G_FILE_SET_CONTENTS_DURABLE,
+                               0666, error))
     return TRUE;
   g_prefix_error(error, "%s: ", path);
   return FALSE;
@@ -125,7 +139,8 @@ static gboolean write_track(const char *folder, CwStimulusKind kind, double rate
 gboolean cw_job_write_tracks(const char *folder, double rate_hz, GError **error)
 {
   if (rate_hz != 44100 && rate_hz != 48000 && rate_hz != 88200 && rate_hz != 96000) {
-    g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_FILE, "rate: %g is not 44100, 48000, 88200 or 96000", rate_hz);
+    g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_FILE, "rate: %g is not 44100, 48000, 88200 or 96000",
+                rate_hz);
     return FALSE;
   }
   if (g_mkdir_with_parents(folder, 0777) != 0) {
@@ -138,7 +153,8 @@ gboolean cw_job_write_tracks(const char *folder, double rate_hz, GError **error)
   g_autoptr(CwRecord) index = cw_job_track_index(rate_hz);
   g_autofree char *json = cw_record_to_indented_json(index), *list = cw_job_track_list(index);
   g_autoptr(GBytes) paper = cw_job_track_paper(index, g_get_real_time() / G_USEC_PER_SEC, error);
-  if (!paper || !write_text(folder, "tracks.json", json, error) || !write_text(folder, "tracks.txt", list, error))
+  if (!paper || !write_text(folder, "tracks.json", json, error) ||
+      !write_text(folder, "tracks.txt", list, error))
     return FALSE;
   g_autofree char *path = g_build_filename(folder, "tracks.pdf", NULL);
   return cw_job_write_file(path, g_bytes_get_data(paper, NULL), (gssize)g_bytes_get_size(paper), error);

@@ -11,11 +11,12 @@ G_BEGIN_DECLS
 /* The volumes of a take, as the index orders them. */
 enum { CW_VOLUME_SURVEY, CW_VOLUME_LOUD, CW_VOLUME_QUIET };
 
-/* The test tracks and the takes that a full survey needs, as a record (CwTrackIndex). The caller's. rate_hz is that of the tracks. */
+/* The test tracks and the takes that a full survey needs, as a record (CwTrackIndex). The caller's. rate_hz
+ * is that of the tracks. */
 CwRecord *cw_job_track_index(double rate_hz);
 
-/* Writes the tracks (16-bit stereo), tracks.json and a list to print, tracks.txt and tracks.pdf, into a folder, which is made if it is not there. rate_hz:
- * 44100, 48000, 88200 or 96000. */
+/* Writes the tracks (16-bit stereo), tracks.json and a list to print, tracks.txt and tracks.pdf, into a
+ * folder, which is made if it is not there. rate_hz: 44100, 48000, 88200 or 96000. */
 gboolean cw_job_write_tracks(const char *folder, double rate_hz, GError **error);
 
 /* The list to print: at which volume, balance and fader to play each track, and why. Free with g_free(). */

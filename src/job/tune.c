@@ -9,11 +9,11 @@
 
 struct CwTuneWork {
   CwCar *car;
-  GPtrArray *seats;      /* of names; where several are served */
-  GPtrArray *seat_cars;  /* the car at each of them alone */
+  GPtrArray *seats;     /* of names; where several are served */
+  GPtrArray *seat_cars; /* the car at each of them alone */
   CwProposal *proposal;
-  double *alone_db;      /* what a tune for each seat alone reaches */
-  char *seat;            /* NULL for all */
+  double *alone_db; /* what a tune for each seat alone reaches */
+  char *seat;       /* NULL for all */
   double *target_hz, *target_db;
   gsize target_count;
   CwLimits limits;
@@ -102,15 +102,23 @@ static void on_progress(double part, void *data)
 {
   CwTuneWork *work = data;
   if (work->progress)
-    work->progress(work->part_from + part * work->part_over, part < 0.15 ? _("Choosing crossovers and delays") : _("Fitting the filters of all outputs together"),
+    work->progress(work->part_from + part * work->part_over,
+                   part < 0.15 ? _("Choosing crossovers and delays")
+                               : _("Fitting the filters of all outputs together"),
                    work->progress_data);
 }
 
 /* One proposal, which takes part_over of the whole. */
 static CwProposal *propose(CwTuneWork *work, const CwCar *car, double part_over)
 {
-  CwProposalInput input = {.car = car, .target_hz = work->target_hz, .target_db = work->target_db, .target_count = work->target_count,
-                           .limits = work->limits, .cancelled = is_cancelled, .progress = on_progress, .data = work};
+  CwProposalInput input = {.car = car,
+                           .target_hz = work->target_hz,
+                           .target_db = work->target_db,
+                           .target_count = work->target_count,
+                           .limits = work->limits,
+                           .cancelled = is_cancelled,
+                           .progress = on_progress,
+                           .data = work};
 
   work->part_over = part_over;
   CwProposal *proposal = cw_proposal_make(&input);
@@ -118,7 +126,8 @@ static CwProposal *propose(CwTuneWork *work, const CwCar *car, double part_over)
   return proposal;
 }
 
-gboolean cw_tune_work_run(CwTuneWork *work, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error)
+gboolean cw_tune_work_run(CwTuneWork *work, GCancellable *cancellable, CwProgress progress, gpointer data,
+                          GError **error)
 {
   guint count = work->seats->len;
 

@@ -15,9 +15,10 @@ static void write_crossover(CwRecord *output, const CwCrossoverSetting *crossove
   section = cw_record_add_child(output, "sections");
   cw_record_set_choice(section, "use", CW_USE_CROSSOVER);
   cw_record_set_choice(section, "kind", shape);
-  cw_record_set_choice(section, "family", crossover->family == CW_FILTER_LINKWITZ_RILEY ? CW_FAMILY_LINKWITZ_RILEY
-                                          : crossover->family == CW_FILTER_BUTTERWORTH  ? CW_FAMILY_BUTTERWORTH
-                                                                                        : CW_FAMILY_BESSEL);
+  cw_record_set_choice(section, "family",
+                       crossover->family == CW_FILTER_LINKWITZ_RILEY ? CW_FAMILY_LINKWITZ_RILEY
+                       : crossover->family == CW_FILTER_BUTTERWORTH  ? CW_FAMILY_BUTTERWORTH
+                                                                     : CW_FAMILY_BESSEL);
   cw_record_set_integer(section, "order", crossover->order);
   cw_record_set_number(section, "frequency_hz", crossover->corner_hz);
   cw_record_set_text(section, "why", why);
@@ -25,8 +26,11 @@ static void write_crossover(CwRecord *output, const CwCrossoverSetting *crossove
 
 static void write_crossovers(CwRecord *record, const CwCarOutput *output, const CwOutputSetting *s)
 {
-  g_autofree char *protects = g_strdup_printf(_("Keeps the speaker above its lowest safe frequency, %.0f Hz, %d dB an octave"), output->lowest_hz, 6 * s->high_pass.order);
-  g_autofree char *hands_over = g_strdup_printf(_("Hands over to the speaker above, %d dB an octave"), 6 * s->low_pass.order);
+  g_autofree char *protects =
+      g_strdup_printf(_("Keeps the speaker above its lowest safe frequency, %.0f Hz, %d dB an octave"),
+                      output->lowest_hz, 6 * s->high_pass.order);
+  g_autofree char *hands_over =
+      g_strdup_printf(_("Hands over to the speaker above, %d dB an octave"), 6 * s->low_pass.order);
 
   write_crossover(record, &s->high_pass, CW_SHAPE_HIGH_PASS, protects);
   write_crossover(record, &s->low_pass, CW_SHAPE_LOW_PASS, hands_over);
@@ -35,8 +39,11 @@ static void write_crossovers(CwRecord *record, const CwCarOutput *output, const 
 static void write_section(CwRecord *output, const CwSection *s)
 {
   CwRecord *section = cw_record_add_child(output, "sections");
-  g_autofree char *why = s->gain_db < 0 ? g_strdup_printf(_("Takes %.1f dB off where this speaker stands out around %.0f Hz"), -s->gain_db, s->frequency_hz)
-                                        : g_strdup_printf(_("Lifts a broad dip around %.0f Hz by %.1f dB"), s->frequency_hz, s->gain_db);
+  g_autofree char *why =
+      s->gain_db < 0
+          ? g_strdup_printf(_("Takes %.1f dB off where this speaker stands out around %.0f Hz"), -s->gain_db,
+                            s->frequency_hz)
+          : g_strdup_printf(_("Lifts a broad dip around %.0f Hz by %.1f dB"), s->frequency_hz, s->gain_db);
 
   cw_record_set_choice(section, "use", CW_USE_CORRECTION);
   cw_record_set_choice(section, "kind", CW_SHAPE_PEAKING);
@@ -46,7 +53,8 @@ static void write_section(CwRecord *output, const CwSection *s)
   cw_record_set_text(section, "why", why);
 }
 
-static void write_output(CwRecord *tune, const CwCarOutput *car_output, const CwOutputSetting *s, double rate_hz)
+static void write_output(CwRecord *tune, const CwCarOutput *car_output, const CwOutputSetting *s,
+                         double rate_hz)
 {
   CwRecord *output = cw_record_new(cw_tune_output_get_type()), *mix = cw_record_make_child(output, "mix");
 
@@ -80,9 +88,15 @@ static void write_holes(CwRecord *tune, const CwCar *car, const CwProposal *prop
 
 void cw_job_write_tune(CwRecord *tune, const CwCar *car, const CwProposal *proposal, double rate_hz)
 {
-  static const char *const names[] = {"side_db", "both_db", "match_db", "loss_db", "free_side_db", "free_both_db", "delay_wanted_ms"};
+  static const char *const names[] = {"side_db",      "both_db",      "match_db",       "loss_db",
+                                      "free_side_db", "free_both_db", "delay_wanted_ms"};
   const CwFitResult *r = &proposal->result;
-  double figures[] = {r->side_db, r->both_db, r->match_db, r->loss_db, proposal->free_result.side_db, proposal->free_result.both_db,
+  double figures[] = {r->side_db,
+                      r->both_db,
+                      r->match_db,
+                      r->loss_db,
+                      proposal->free_result.side_db,
+                      proposal->free_result.both_db,
                       1e3 * proposal->delay_wanted_seconds};
   g_autofree char *now = cw_now_utc();
 
@@ -95,17 +109,23 @@ void cw_job_write_tune(CwRecord *tune, const CwCar *car, const CwProposal *propo
   cw_record_set_text(tune, "made_utc", now);
 }
 
-/* --- and back ----------------------------------------------------------------------------------------------------------- */
+/* --- and back
+ * -----------------------------------------------------------------------------------------------------------
+ */
 
 static gboolean read_crossover(CwRecord *section, CwOutputSetting *s)
 {
   int shape = cw_record_get_choice(section, "kind");
-  CwCrossoverSetting *pass = shape == CW_SHAPE_HIGH_PASS ? &s->high_pass : shape == CW_SHAPE_LOW_PASS ? &s->low_pass : NULL;
+  CwCrossoverSetting *pass = shape == CW_SHAPE_HIGH_PASS  ? &s->high_pass
+                             : shape == CW_SHAPE_LOW_PASS ? &s->low_pass
+                                                          : NULL;
 
   if (!pass || pass->order > 0 || cw_record_get_choice(section, "use") != CW_USE_CROSSOVER)
     return FALSE;
-  static const CwFilterFamily families[] = {CW_FILTER_BUTTERWORTH, CW_FILTER_LINKWITZ_RILEY, CW_FILTER_BESSEL};
-  int family = cw_record_is_known(section, "family") ? cw_record_get_choice(section, "family") : CW_FAMILY_BUTTERWORTH;
+  static const CwFilterFamily families[] = {CW_FILTER_BUTTERWORTH, CW_FILTER_LINKWITZ_RILEY,
+                                            CW_FILTER_BESSEL};
+  int family =
+      cw_record_is_known(section, "family") ? cw_record_get_choice(section, "family") : CW_FAMILY_BUTTERWORTH;
   pass->family = families[family];
   pass->order = (int)cw_record_get_integer(section, "order");
   pass->corner_hz = cw_record_get_number(section, "frequency_hz");
@@ -123,15 +143,18 @@ static gboolean read_sections(CwList *sections, double rate_hz, CwOutputSetting 
     if (count == 0)
       return FALSE;
     if (s->sections + count > CW_SETTING_MOST_SECTIONS)
-      return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "more than %d filters on one output", CW_SETTING_MOST_SECTIONS);
+      return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "more than %d filters on one output",
+                           CW_SETTING_MOST_SECTIONS);
     for (guint k = 0; k < count; k++)
-      s->section[s->sections++] = (CwSection){cw_section_kind_from_name(expanded[k].kind), expanded[k].frequency_hz,
-                                              isnan(expanded[k].gain_db) ? 0 : expanded[k].gain_db, isnan(expanded[k].q) ? 1 : expanded[k].q};
+      s->section[s->sections++] = (CwSection){
+          cw_section_kind_from_name(expanded[k].kind), expanded[k].frequency_hz,
+          isnan(expanded[k].gain_db) ? 0 : expanded[k].gain_db, isnan(expanded[k].q) ? 1 : expanded[k].q};
   }
   return TRUE;
 }
 
-gboolean cw_job_read_setting(CwRecord *tune, CwRecord *output, double rate_hz, CwOutputSetting *setting, GError **error)
+gboolean cw_job_read_setting(CwRecord *tune, CwRecord *output, double rate_hz, CwOutputSetting *setting,
+                             GError **error)
 {
   *setting = (CwOutputSetting){.gain_db = cw_record_get_number(output, "gain_db"),
                                .delay_seconds = 1e-3 * cw_record_get_number(output, "delay_ms"),

@@ -8,14 +8,15 @@
 #define RATTLE_TO_HZ 10000.0
 #define RATTLE_HARMONICS 10.0 /* a driver's own harmonics matter below this multiple of what excites it */
 #define RATTLE_HIGHEST_HZ 700.0
-#define RATTLE_EXCESS_DB 2.5   /* at least, and ... */
-#define RATTLE_SPREADS 6.0     /* ... so many times the usual spread of a frame */
+#define RATTLE_EXCESS_DB 2.5 /* at least, and ... */
+#define RATTLE_SPREADS 6.0   /* ... so many times the usual spread of a frame */
 #define RATTLE_MEAN_SECONDS 0.08
 #define RATTLE_LEAST_SECONDS 0.13 /* a bang outside is shorter */
-#define BELOW_PART 0.3            /* of the sweep's frequency: after the cabin's decay nothing is left down there */
+#define BELOW_PART 0.3 /* of the sweep's frequency: after the cabin's decay nothing is left down there */
 #define BELOW_FROM_HZ 120.0
 #define BELOW_EXCESS_DB 20.0
-#define HARMLESS_PART 1e-8 /* of a frame's power: where the silence is digital, this stands for noise; it moves no response */
+#define HARMLESS_PART                                                                                        \
+  1e-8 /* of a frame's power: where the silence is digital, this stands for noise; it moves no response */
 
 typedef struct {
   size_t size, step, count;
@@ -27,7 +28,8 @@ typedef struct {
 
 static double band_power(const CwComplex *bins, size_t size, double rate_hz, double low_hz, double high_hz)
 {
-  size_t low = (size_t)ceil(low_hz * (double)size / rate_hz), high = (size_t)floor(high_hz * (double)size / rate_hz);
+  size_t low = (size_t)ceil(low_hz * (double)size / rate_hz),
+         high = (size_t)floor(high_hz * (double)size / rate_hz);
   double power = 0;
 
   for (size_t i = low; i <= high && i <= size / 2; i++)
@@ -35,7 +37,8 @@ static double band_power(const CwComplex *bins, size_t size, double rate_hz, dou
   return power;
 }
 
-static void transform(const CwTakeInput *input, const Frames *frames, long first, double *part, CwComplex *bins)
+static void transform(const CwTakeInput *input, const Frames *frames, long first, double *part,
+                      CwComplex *bins)
 {
   for (size_t i = 0; i < frames->size; i++) {
     long at = first + (long)i;
@@ -66,7 +69,8 @@ static double *silence_power(const CwTakeInput *input, const Frames *frames, lon
 
 static double sum_between(const double *power, size_t size, double rate_hz, double low_hz, double high_hz)
 {
-  size_t low = (size_t)ceil(low_hz * (double)size / rate_hz), high = (size_t)floor(high_hz * (double)size / rate_hz);
+  size_t low = (size_t)ceil(low_hz * (double)size / rate_hz),
+         high = (size_t)floor(high_hz * (double)size / rate_hz);
   double sum = 0;
 
   for (size_t i = low; i <= high && i <= size / 2; i++)
@@ -74,11 +78,14 @@ static double sum_between(const double *power, size_t size, double rate_hz, doub
   return sum;
 }
 
-static void look_at_frames(const CwTakeInput *input, const CwFeedPlace *place, double sweep_frame, Frames *frames)
+static void look_at_frames(const CwTakeInput *input, const CwFeedPlace *place, double sweep_frame,
+                           Frames *frames)
 {
   const CwSweepFeed *feed = input->feed;
-  double before = (feed->has_marker ? feed->sweep_at - feed->first_marker_at : 0) * place->player_rate_hz + 0.02 * input->rate_hz;
-  double *quiet = silence_power(input, frames, lrint(sweep_frame - before)), *part = cw_alloc_real(frames->size);
+  double before = (feed->has_marker ? feed->sweep_at - feed->first_marker_at : 0) * place->player_rate_hz +
+                  0.02 * input->rate_hz;
+  double *quiet = silence_power(input, frames, lrint(sweep_frame - before)),
+         *part = cw_alloc_real(frames->size);
   CwComplex *bins = cw_alloc_complex(frames->size / 2 + 1);
   double top = fmin(RATTLE_TO_HZ, 0.45 * input->rate_hz), scale = 0;
 
@@ -91,17 +98,22 @@ static void look_at_frames(const CwTakeInput *input, const CwFeedPlace *place, d
     double from = fmax(RATTLE_FROM_HZ, RATTLE_HARMONICS * hz), below = BELOW_PART * hz;
 
     transform(input, frames, first, part, bins);
-    double harmless = HARMLESS_PART * band_power(bins, frames->size, frames->rate_hz, 0, 0.5 * frames->rate_hz) + 1e-30;
+    double harmless =
+        HARMLESS_PART * band_power(bins, frames->size, frames->rate_hz, 0, 0.5 * frames->rate_hz) + 1e-30;
     frames->exciting_hz[k] = hz;
     frames->above_db[k] = frames->below_db[k] = NAN;
     if (from < 0.7 * top && hz < RATTLE_HIGHEST_HZ) {
       double power = band_power(bins, frames->size, frames->rate_hz, from, top);
       frames->above_power[k] = 2 * power / scale / (double)frames->size;
-      frames->above_db[k] = 10 * log10((power + 1e-30) / (sum_between(quiet, frames->size, frames->rate_hz, from, top) + harmless));
+      frames->above_db[k] =
+          10 *
+          log10((power + 1e-30) / (sum_between(quiet, frames->size, frames->rate_hz, from, top) + harmless));
     }
     if (below > 2 * BELOW_FROM_HZ) {
       double power = band_power(bins, frames->size, frames->rate_hz, BELOW_FROM_HZ, below);
-      frames->below_db[k] = 10 * log10((power + 1e-30) / (sum_between(quiet, frames->size, frames->rate_hz, BELOW_FROM_HZ, below) + harmless));
+      frames->below_db[k] =
+          10 * log10((power + 1e-30) /
+                     (sum_between(quiet, frames->size, frames->rate_hz, BELOW_FROM_HZ, below) + harmless));
     }
   }
   cw_free(quiet);
@@ -115,14 +127,16 @@ static int by_value(const void *a, const void *b)
   return (x > y) - (x < y);
 }
 
-/* How far a mean over reach frames must rise above the silence to stand out: from the median deviation between neighbours. */
+/* How far a mean over reach frames must rise above the silence to stand out: from the median deviation
+ * between neighbours. */
 static double threshold(const Frames *frames, size_t reach)
 {
   double *step = cw_alloc_real(frames->count), spread = 0;
   size_t count = 0;
 
   for (size_t k = 2; k < frames->count; k++)
-    if (!isnan(frames->above_db[k]) && !isnan(frames->above_db[k - 2])) /* frames overlap by half: neighbours but one are apart */
+    if (!isnan(frames->above_db[k]) &&
+        !isnan(frames->above_db[k - 2])) /* frames overlap by half: neighbours but one are apart */
       step[count++] = fabs(frames->above_db[k] - frames->above_db[k - 2]);
   qsort(step, count, sizeof *step, by_value);
   if (count)
@@ -145,10 +159,12 @@ static double *running_mean(const double *value, size_t count, size_t reach)
   return mean;
 }
 
-/* The longest run of frames that stand out above the sweep; its exciting frequency is the mean over log frequency, by energy. */
+/* The longest run of frames that stand out above the sweep; its exciting frequency is the mean over log
+ * frequency, by energy. */
 static void judge_above(const CwTakeInput *input, const Frames *frames, CwDisturbance *found)
 {
-  size_t best_first = 0, best_count = 0, run = 0, reach = (size_t)fmax(1, RATTLE_MEAN_SECONDS * input->rate_hz / (double)frames->step);
+  size_t best_first = 0, best_count = 0, run = 0,
+         reach = (size_t)fmax(1, RATTLE_MEAN_SECONDS * input->rate_hz / (double)frames->step);
   double weight = 0, place = 0, power = 0, run_seconds, least = threshold(frames, reach);
   double *mean = running_mean(frames->above_db, frames->count, reach);
 

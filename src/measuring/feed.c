@@ -8,9 +8,10 @@
 #define MARKER_SECONDS 0.12
 #define GROWTH_SECONDS 0.85 /* keeps the second harmonic's response 0.59 s ahead, beyond the 0.5 s window */
 #define PROVING_GROWTH_SECONDS 0.3 /* a whole run through nine outputs takes half a minute a place */
-#define TOP_HZ 21500.0      /* below half the lowest usual recorder rate */
+#define TOP_HZ 21500.0             /* below half the lowest usual recorder rate */
 
-/* Whole samples at every usual rate, which multiples of 10 ms are, so that a rendered feed keeps the design's times exactly. */
+/* Whole samples at every usual rate, which multiples of 10 ms are, so that a rendered feed keeps the design's
+ * times exactly. */
 static double whole(double seconds)
 {
   return ceil(seconds * 100) / 100;
@@ -25,7 +26,9 @@ static CwSweep design_sweep(double lowest_hz, double rate_hz, double level_dbfs,
 
 CwSweepFeed cw_proving_feed_design(double lowest_hz, double rate_hz, double level_dbfs)
 {
-  CwSweepFeed feed = {.sweep = design_sweep(lowest_hz, rate_hz, level_dbfs, PROVING_GROWTH_SECONDS), .repeats = 1, .sweep_at = SILENCE_SECONDS};
+  CwSweepFeed feed = {.sweep = design_sweep(lowest_hz, rate_hz, level_dbfs, PROVING_GROWTH_SECONDS),
+                      .repeats = 1,
+                      .sweep_at = SILENCE_SECONDS};
 
   feed.seconds = feed.sweep_at + feed.sweep.seconds + TAIL_SECONDS;
   return feed;
@@ -39,7 +42,8 @@ CwSweepFeed cw_sweep_feed_design(double lowest_hz, double rate_hz, double level_
   feed.has_marker = marker_lowest_hz > 0;
   feed.sweep_at = SILENCE_SECONDS;
   if (feed.has_marker) {
-    feed.marker = (CwMarker){fmin(fmax(1.15 * marker_lowest_hz, 500), 9000), 17000, MARKER_SECONDS, pow(10, level_dbfs / 20)};
+    feed.marker = (CwMarker){fmin(fmax(1.15 * marker_lowest_hz, 500), 9000), 17000, MARKER_SECONDS,
+                             pow(10, level_dbfs / 20)};
     feed.first_marker_at = SILENCE_SECONDS;
     feed.sweep_at = feed.first_marker_at + MARKER_SECONDS + MARKER_REST_SECONDS;
     feed.second_marker_at = whole(feed.sweep_at + feed.sweep.seconds + TAIL_SECONDS);
@@ -74,7 +78,8 @@ static size_t sample_at(double seconds, double rate_hz)
 void cw_sweep_feed_render(const CwSweepFeed *feed, double rate_hz, double *sweep, double *marker)
 {
   for (unsigned i = 0; i < feed->repeats; i++)
-    cw_sweep_render(&feed->sweep, rate_hz, sweep + sample_at(feed->sweep_at + i * feed->period_seconds, rate_hz));
+    cw_sweep_render(&feed->sweep, rate_hz,
+                    sweep + sample_at(feed->sweep_at + i * feed->period_seconds, rate_hz));
   if (marker && feed->has_marker) {
     cw_marker_render(&feed->marker, rate_hz, marker + sample_at(feed->first_marker_at, rate_hz));
     cw_marker_render(&feed->marker, rate_hz, marker + sample_at(feed->second_marker_at, rate_hz));

@@ -3,8 +3,9 @@
 #include "signal/marker.h"
 #include "signal/sweep.h"
 
-/* What is played to measure one output: silence, the sweep, silence; with a marker from another speaker before and after it, if
- * the recorder has a clock of its own. All times are seconds on the player's clock. */
+/* What is played to measure one output: silence, the sweep, silence; with a marker from another speaker
+ * before and after it, if the recorder has a clock of its own. All times are seconds on the player's clock.
+ */
 typedef struct {
   CwSweep sweep;
   bool has_marker;
@@ -16,17 +17,20 @@ typedef struct {
 
 #define CW_FEED_LEVEL_DBFS (-12.0)
 
-/* The feed for a driver that may not be driven at level below lowest_hz: the sweep starts an octave lower, 24 dB down there. rate_hz is
- * the player's rate, level_dbfs the sweep's peak. marker_lowest_hz: the marker speaker's own limit, 0 for a feed without marker. */
-CwSweepFeed cw_sweep_feed_design(double lowest_hz, double rate_hz, double level_dbfs, double marker_lowest_hz);
+/* The feed for a driver that may not be driven at level below lowest_hz: the sweep starts an octave lower, 24
+ * dB down there. rate_hz is the player's rate, level_dbfs the sweep's peak. marker_lowest_hz: the marker
+ * speaker's own limit, 0 for a feed without marker. */
+CwSweepFeed cw_sweep_feed_design(double lowest_hz, double rate_hz, double level_dbfs,
+                                 double marker_lowest_hz);
 
-/* The same sweep several times (2 to CW_FEED_REPEATS_MOST), to be averaged: each doubling wins 3 dB over the noise, which in a car that stands
- * outside is cheaper than level. Without marker, for two clocks would blur the mean. */
+/* The same sweep several times (2 to CW_FEED_REPEATS_MOST), to be averaged: each doubling wins 3 dB over the
+ * noise, which in a car that stands outside is cheaper than level. Without marker, for two clocks would blur
+ * the mean. */
 #define CW_FEED_REPEATS_MOST 8
 CwSweepFeed cw_repeated_feed_design(double lowest_hz, double rate_hz, double level_dbfs, unsigned repeats);
 
-/* A short and quiet one, to prove by which speaker stands on which output: nothing is known of the wires yet, so it starts as low in level
- * as still can be heard. Without marker. */
+/* A short and quiet one, to prove by which speaker stands on which output: nothing is known of the wires yet,
+ * so it starts as low in level as still can be heard. Without marker. */
 #define CW_PROVING_LEVEL_DBFS (-24.0)
 CwSweepFeed cw_proving_feed_design(double lowest_hz, double rate_hz, double level_dbfs);
 

@@ -47,7 +47,9 @@ static void take_microphone_off(const CwTakeInput *input, CwImpulse *impulse)
   own = cw_alloc_complex(bins);
   for (size_t i = 0; i < bins; i++) {
     double hz = fmax((double)i, 0.5) * impulse->rate_hz / (double)impulse->length;
-    magnitude[i] = pow(10, cw_grid_interpolate(input->calibration_hz, input->calibration_db, input->calibration_count, hz) / 20);
+    magnitude[i] = pow(
+        10,
+        cw_grid_interpolate(input->calibration_hz, input->calibration_db, input->calibration_count, hz) / 20);
   }
   cw_minimum_phase(magnitude, impulse->length, own, NULL);
   for (size_t i = 0; i < bins; i++) {
@@ -59,12 +61,17 @@ static void take_microphone_off(const CwTakeInput *input, CwImpulse *impulse)
 }
 
 /* Power density of the silence before the feed, times what the deconvolution and the window make of it. */
-static void expect_noise(const CwTakeInput *input, const CwFeedPlace *place, double onset_frame, double window_energy, CwImpulse *impulse)
+static void expect_noise(const CwTakeInput *input, const CwFeedPlace *place, double onset_frame,
+                         double window_energy, CwImpulse *impulse)
 {
   const CwSweep *sweep = &input->feed->sweep;
-  size_t size = cw_fft_good_length((size_t)(0.25 * input->rate_hz)), bins = size / 2 + 1, own_bins = impulse->length / 2 + 1, parts = 0;
-  double start = onset_frame - (input->feed->sweep_at - (input->feed->has_marker ? input->feed->first_marker_at : 0)) * place->player_rate_hz;
-  double *part = cw_alloc_real(size), *power = cw_alloc_real(bins), *hz = cw_alloc_real(own_bins), window_power = 0;
+  size_t size = cw_fft_good_length((size_t)(0.25 * input->rate_hz)), bins = size / 2 + 1,
+         own_bins = impulse->length / 2 + 1, parts = 0;
+  double start =
+      onset_frame - (input->feed->sweep_at - (input->feed->has_marker ? input->feed->first_marker_at : 0)) *
+                        place->player_rate_hz;
+  double *part = cw_alloc_real(size), *power = cw_alloc_real(bins), *hz = cw_alloc_real(own_bins),
+         window_power = 0;
   CwComplex *spectrum = cw_alloc_complex(bins);
   long end = lrint((input->feed->has_marker ? start : onset_frame) - 0.03 * input->rate_hz);
 
@@ -72,10 +79,12 @@ static void expect_noise(const CwTakeInput *input, const CwFeedPlace *place, dou
     window_power += pow(0.5 - 0.5 * cos(2 * M_PI * ((double)i + 0.5) / (double)size), 2);
   for (long first = end - (long)size; first >= 0 && parts < 16; first -= (long)size / 2, parts++) {
     for (size_t i = 0; i < size; i++)
-      part[i] = input->microphone[(size_t)first + i] * (0.5 - 0.5 * cos(2 * M_PI * ((double)i + 0.5) / (double)size));
+      part[i] = input->microphone[(size_t)first + i] *
+                (0.5 - 0.5 * cos(2 * M_PI * ((double)i + 0.5) / (double)size));
     cw_fft_forward(cw_fft_get(size), part, spectrum);
     for (size_t i = 0; i < bins; i++)
-      power[i] += (creal(spectrum[i]) * creal(spectrum[i]) + cimag(spectrum[i]) * cimag(spectrum[i])) / window_power;
+      power[i] +=
+          (creal(spectrum[i]) * creal(spectrum[i]) + cimag(spectrum[i]) * cimag(spectrum[i])) / window_power;
   }
   impulse->noise_known = parts > 0;
   for (size_t i = 0; i < own_bins; i++)
@@ -83,7 +92,8 @@ static void expect_noise(const CwTakeInput *input, const CwFeedPlace *place, dou
   cw_smooth_power(power, bins, input->rate_hz / (double)size, 1.0 / 3, hz, own_bins, impulse->noise_power);
   for (size_t i = 0; i < own_bins; i++) {
     double inside = fmin(fmax(hz[i], sweep->start_hz), sweep->stop_hz);
-    double driven = sweep->level * cw_sweep_shape(sweep, inside) * 0.5 * sqrt(sweep->growth_seconds / inside) * place->player_rate_hz;
+    double driven = sweep->level * cw_sweep_shape(sweep, inside) * 0.5 *
+                    sqrt(sweep->growth_seconds / inside) * place->player_rate_hz;
     impulse->noise_power[i] *= window_energy / fmax((double)parts, 1) / (driven * driven);
   }
   cw_free(part);
@@ -92,10 +102,12 @@ static void expect_noise(const CwTakeInput *input, const CwFeedPlace *place, dou
   cw_free(spectrum);
 }
 
-void cw_impulse_cut(const CwTakeInput *input, const CwFeedPlace *place, const double *deconvolved, size_t length_all, CwImpulse *impulse)
+void cw_impulse_cut(const CwTakeInput *input, const CwFeedPlace *place, const double *deconvolved,
+                    size_t length_all, CwImpulse *impulse)
 {
   double lead = lead_seconds(&input->feed->sweep), energy = 0, all = 0;
-  size_t lead_frames = (size_t)lrint(lead * input->rate_hz), fall = (size_t)lrint(FALL_SECONDS * input->rate_hz), peak;
+  size_t lead_frames = (size_t)lrint(lead * input->rate_hz),
+         fall = (size_t)lrint(FALL_SECONDS * input->rate_hz), peak;
 
   memset(impulse, 0, sizeof *impulse);
   peak = onset(input, place, deconvolved, length_all);
@@ -117,7 +129,8 @@ void cw_impulse_cut(const CwTakeInput *input, const CwFeedPlace *place, const do
   }
   for (size_t i = 0; i < length_all; i++)
     all += deconvolved[i] * deconvolved[i];
-  impulse->peak_over_rest_db = 10 * log10(deconvolved[peak] * deconvolved[peak] / (all / (double)length_all + 1e-300) + 1e-300);
+  impulse->peak_over_rest_db =
+      10 * log10(deconvolved[peak] * deconvolved[peak] / (all / (double)length_all + 1e-300) + 1e-300);
   cw_fft_forward(cw_fft_get(impulse->length), impulse->samples, impulse->spectrum);
   expect_noise(input, place, (double)peak, energy, impulse);
   take_microphone_off(input, impulse);

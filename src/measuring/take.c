@@ -13,9 +13,11 @@
 #include <string.h>
 
 #define FULL_SCALE 0.9995
-#define EDGE 1.3 /* of the start frequency: nearer to it, what rings at the end of the band is cut off by the window */
-#define LEAST_POINT_SNR_DB 3.0     /* of a point by itself: a dip in a well measured band is known well enough */
-#define LEAST_BAND_SNR_DB 18.0     /* of the 1/6 octave round it */
+#define EDGE                                                                                                 \
+  1.3 /* of the start frequency: nearer to it, what rings at the end of the band is cut off by the window */
+#define LEAST_POINT_SNR_DB 3.0 /* of a point by itself: a dip in a well measured band is known well enough   \
+                                */
+#define LEAST_BAND_SNR_DB 18.0 /* of the 1/6 octave round it */
 #define LEAST_ARRIVAL_SNR_DB 10.0
 #define LEAST_TAKE_SNR_DB 20.0
 #define LEAST_PEAK_DB 20.0
@@ -64,7 +66,9 @@ static unsigned judge_recording(const CwTakeInput *input)
     faults |= CW_TAKE_SILENT;
   if (over >= 2)
     faults |= CW_TAKE_CLIPPED;
-  if ((double)input->frames < (input->feed->sweep.seconds + (input->feed->repeats - 1) * input->feed->period_seconds + 0.3) * input->rate_hz)
+  if ((double)input->frames <
+      (input->feed->sweep.seconds + (input->feed->repeats - 1) * input->feed->period_seconds + 0.3) *
+          input->rate_hz)
     faults |= CW_TAKE_SHORT;
   return faults;
 }
@@ -88,17 +92,20 @@ static void read_response(const CwTakeInput *input, const CwImpulse *impulse, Cw
   size_t bins = impulse->length / 2 + 1, count = 0;
   double *power = cw_alloc_real(bins), mean[CW_TAKE_POINTS], noise[CW_TAKE_POINTS], snr[CW_TAKE_POINTS],
          own[CW_TAKE_POINTS] /* without the noise */, top = 0, sum = 0;
-  double wide_mean[CW_TAKE_POINTS], wide_noise[CW_TAKE_POINTS], half_step_hz[2 * CW_TAKE_POINTS], half_step_mean[2 * CW_TAKE_POINTS];
+  double wide_mean[CW_TAKE_POINTS], wide_noise[CW_TAKE_POINTS], half_step_hz[2 * CW_TAKE_POINTS],
+      half_step_mean[2 * CW_TAKE_POINTS];
   bool known[CW_TAKE_POINTS];
   double bin_hz = impulse->rate_hz / (double)impulse->length;
 
   cw_grid_fill(CW_TAKE_LOW_HZ, CW_TAKE_POINTS_PER_OCTAVE, CW_TAKE_POINTS, result->hz);
   power_of(impulse->spectrum, bins, power);
   cw_smooth_power(power, bins, bin_hz, CW_TAKE_SMOOTHING_OCTAVES, result->hz, CW_TAKE_POINTS, mean);
-  cw_smooth_power(impulse->noise_power, bins, bin_hz, CW_TAKE_SMOOTHING_OCTAVES, result->hz, CW_TAKE_POINTS, noise);
+  cw_smooth_power(impulse->noise_power, bins, bin_hz, CW_TAKE_SMOOTHING_OCTAVES, result->hz, CW_TAKE_POINTS,
+                  noise);
   cw_smooth_power(power, bins, bin_hz, 1.0 / 6, result->hz, CW_TAKE_POINTS, wide_mean);
   cw_grid_fill(CW_TAKE_LOW_HZ, 2 * CW_TAKE_POINTS_PER_OCTAVE, 2 * CW_TAKE_POINTS, half_step_hz);
-  cw_smooth_power(power, bins, bin_hz, CW_KNOWN_BAND_OCTAVES, half_step_hz, 2 * CW_TAKE_POINTS, half_step_mean);
+  cw_smooth_power(power, bins, bin_hz, CW_KNOWN_BAND_OCTAVES, half_step_hz, 2 * CW_TAKE_POINTS,
+                  half_step_mean);
   cw_smooth_power(impulse->noise_power, bins, bin_hz, 1.0 / 6, result->hz, CW_TAKE_POINTS, wide_noise);
   for (size_t i = 0; i < CW_TAKE_POINTS; i++) {
     bool inside = result->hz[i] > EDGE * sweep->start_hz && result->hz[i] < 0.97 * sweep->stop_hz;
@@ -118,13 +125,15 @@ static void read_response(const CwTakeInput *input, const CwImpulse *impulse, Cw
     }
   qsort(snr, count, sizeof *snr, by_value);
   result->snr_db = count ? snr[count / 2] : NAN;
-  result->level_db_spl = count ? 10 * log10(sum / (double)count) + 20 * log10(sweep->level) + input->spl_at_full_scale : NAN;
+  result->level_db_spl =
+      count ? 10 * log10(sum / (double)count) + 20 * log10(sweep->level) + input->spl_at_full_scale : NAN;
   if (!(result->snr_db >= LEAST_TAKE_SNR_DB))
     result->faults |= CW_TAKE_QUIET;
   cw_free(power);
 }
 
-static void read_arrival(const CwTakeInput *input, const CwFeedPlace *place, const CwImpulse *impulse, CwTakeResult *result)
+static void read_arrival(const CwTakeInput *input, const CwFeedPlace *place, const CwImpulse *impulse,
+                         CwTakeResult *result)
 {
   const CwSweep *sweep = &input->feed->sweep;
   size_t bins = impulse->length / 2 + 1;
@@ -137,8 +146,8 @@ static void read_arrival(const CwTakeInput *input, const CwFeedPlace *place, con
   cw_smooth_power(power, bins, impulse->rate_hz / (double)impulse->length, 1.0 / 3, hz, bins, mean);
   for (size_t i = 0; i < bins; i++) /* from here on: is the bin usable? */
     mean[i] = mean[i] > impulse->noise_power[i] * pow(10, LEAST_ARRIVAL_SNR_DB / 10);
-  arrival = cw_arrival_find(impulse->spectrum, impulse->length, impulse->rate_hz, 1.1 * sweep->start_hz, 0.95 * sweep->stop_hz, mean,
-                            ARRIVAL_RANGE_DB);
+  arrival = cw_arrival_find(impulse->spectrum, impulse->length, impulse->rate_hz, 1.1 * sweep->start_hz,
+                            0.95 * sweep->stop_hz, mean, ARRIVAL_RANGE_DB);
   result->polarity = arrival.polarity;
   result->polarity_confidence = arrival.confidence;
   result->impulse_start_seconds = -arrival.seconds;
@@ -152,24 +161,27 @@ static void read_arrival(const CwTakeInput *input, const CwFeedPlace *place, con
 }
 
 /* Harmonics in per cent where they stand clear of what noise alone would show there. */
-static void read_distortion(const CwTakeInput *input, const CwFeedPlace *place, const CwImpulse *impulse, const double *deconvolved,
-                            size_t length, CwTakeResult *result)
+static void read_distortion(const CwTakeInput *input, const CwFeedPlace *place, const CwImpulse *impulse,
+                            const double *deconvolved, size_t length, CwTakeResult *result)
 {
   const CwSweep *sweep = &input->feed->sweep;
-  double bin_hz = impulse->rate_hz / (double)impulse->length, peak = impulse->first_frame + (double)impulse->lead_frames;
+  double bin_hz = impulse->rate_hz / (double)impulse->length,
+         peak = impulse->first_frame + (double)impulse->lead_frames;
   double *ratio[2] = {result->second_percent, result->third_percent};
 
   for (size_t i = 0; i < CW_TAKE_DISTORTION_POINTS; i++)
     result->distortion_hz[i] = 20 * exp2((double)i / 3);
   for (int harmonic = 2; harmonic <= 3; harmonic++) {
-    cw_sweep_distortion(sweep, place->player_rate_hz, deconvolved, length, peak, harmonic, result->distortion_hz, CW_TAKE_DISTORTION_POINTS,
-                        ratio[harmonic - 2]);
+    cw_sweep_distortion(sweep, place->player_rate_hz, deconvolved, length, peak, harmonic,
+                        result->distortion_hz, CW_TAKE_DISTORTION_POINTS, ratio[harmonic - 2]);
     for (size_t i = 0; i < CW_TAKE_DISTORTION_POINTS; i++) {
       double hz = result->distortion_hz[i], *value = &ratio[harmonic - 2][i];
-      size_t at = (size_t)(hz / bin_hz), up = (size_t)(hz * harmonic / bin_hz), bins = impulse->length / 2 + 1;
+      size_t at = (size_t)(hz / bin_hz), up = (size_t)(hz * harmonic / bin_hz),
+             bins = impulse->length / 2 + 1;
       if (isnan(*value) || up >= bins)
         continue;
-      double floor = sqrt(impulse->noise_power[up]) / (cabs(impulse->spectrum[at]) * cw_sweep_shape(sweep, hz) + 1e-300);
+      double floor =
+          sqrt(impulse->noise_power[up]) / (cabs(impulse->spectrum[at]) * cw_sweep_shape(sweep, hz) + 1e-300);
       bool heard = cabs(impulse->spectrum[at]) * cabs(impulse->spectrum[at]) > 100 * impulse->noise_power[at];
       *value = heard && *value > 2 * floor ? 100 * *value : NAN;
     }
@@ -188,7 +200,8 @@ static void keep_impulse(const CwImpulse *impulse, double player_rate_hz, CwTake
 static void clear_findings(CwTakeResult *result)
 {
   memset(result, 0, sizeof *result);
-  result->arrival_seconds = result->level_db_spl = result->snr_db = result->rattle_hz = result->rattle_db = NAN;
+  result->arrival_seconds = result->level_db_spl = result->snr_db = result->rattle_hz = result->rattle_db =
+      NAN;
   cw_grid_fill(CW_TAKE_LOW_HZ, CW_TAKE_POINTS_PER_OCTAVE, CW_TAKE_POINTS, result->hz);
   for (size_t i = 0; i < CW_TAKE_POINTS; i++)
     result->db[i] = result->band_snr_db[i] = NAN;

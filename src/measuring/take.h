@@ -18,7 +18,8 @@ typedef enum {
   CW_TAKE_DISTURBED = 1 << 5, /* something else sounded */
   CW_TAKE_NO_TIMING = 1 << 6, /* loopback silent, or markers not found */
   CW_TAKE_LATE = 1 << 7,      /* recording began with or after the feed: what the noise is cannot be known */
-  CW_TAKE_MOVED = 1 << 8,     /* the microphone moved: repeated sweeps disagree, or the clock ran otherwise than in other takes */
+  CW_TAKE_MOVED = 1 << 8, /* the microphone moved: repeated sweeps disagree, or the clock ran otherwise than
+                             in other takes */
   CW_TAKE_WRONG_SPEAKER = 1 << 9, /* another output's speaker sounded */
 } CwTakeFault;
 #define CW_TAKE_LAST_FAULT CW_TAKE_WRONG_SPEAKER
@@ -30,7 +31,8 @@ typedef struct {
   const double *loopback;   /* NULL unless timing is by loopback */
   size_t frames;
   double rate_hz; /* the recorder's */
-  const double *calibration_hz, *calibration_db; /* the microphone's own response; calibration_count may be 0 */
+  const double *calibration_hz,
+      *calibration_db; /* the microphone's own response; calibration_count may be 0 */
   size_t calibration_count;
   double spl_at_full_scale;
 } CwTakeInput;
@@ -48,19 +50,24 @@ typedef struct {
   double polarity, polarity_confidence;
   double level_db_spl; /* while the sweep sounded, over the speaker's band */
   double snr_db;       /* median over the speaker's band */
-  double hz[CW_TAKE_POINTS], db[CW_TAKE_POINTS]; /* dB SPL for a full-scale sine fed; NAN where noise hides it */
+  double hz[CW_TAKE_POINTS],
+      db[CW_TAKE_POINTS];             /* dB SPL for a full-scale sine fed; NAN where noise hides it */
   double band_snr_db[CW_TAKE_POINTS]; /* of the 1/6 octave round each point; NAN outside of the sweep */
   double distortion_hz[CW_TAKE_DISTORTION_POINTS];
-  double second_percent[CW_TAKE_DISTORTION_POINTS], third_percent[CW_TAKE_DISTORTION_POINTS]; /* NAN where noise hides it */
+  double second_percent[CW_TAKE_DISTORTION_POINTS],
+      third_percent[CW_TAKE_DISTORTION_POINTS]; /* NAN where noise hides it */
   double rattle_hz, rattle_db; /* exciting frequency, NAN for none; dB SPL of the rattle itself */
-  float *impulse; /* impulse_frames samples at impulse_rate_hz, microphone taken off, pascal-like full scale; owned by the result */
+  float *impulse; /* impulse_frames samples at impulse_rate_hz, microphone taken off, pascal-like full scale;
+                     owned by the result */
   size_t impulse_frames;
   double impulse_rate_hz;
-  double impulse_start_seconds; /* of impulse[0], after the timing reference; after the arrival without timing */
+  double
+      impulse_start_seconds; /* of impulse[0], after the timing reference; after the arrival without timing */
 } CwTakeResult;
 
-/* Analyses one recorded take. Never fails: what is wrong stands in faults, and whatever could not be found is NAN.
- * Clear with cw_take_result_clear(). Methods: sweep deconvolution (signal/sweep.h), excess-phase arrival (signal/arrival.h). */
+/* Analyses one recorded take. Never fails: what is wrong stands in faults, and whatever could not be found is
+ * NAN. Clear with cw_take_result_clear(). Methods: sweep deconvolution (signal/sweep.h), excess-phase arrival
+ * (signal/arrival.h). */
 void cw_take_analyse(const CwTakeInput *input, CwTakeResult *result);
 void cw_take_result_clear(CwTakeResult *result);
 

@@ -60,17 +60,19 @@ static CwFeedPlace place_by_markers(const CwTakeInput *input)
   CwMarkerHit hits[2];
   double nominal = feed->second_marker_at - feed->first_marker_at, measured;
 
-  if (!feed->has_marker ||
-      cw_marker_find(&feed->marker, input->rate_hz, input->microphone, input->frames, 0.5 * nominal, LEAST_MARKER_SNR_DB, hits, 2) != 2)
+  if (!feed->has_marker || cw_marker_find(&feed->marker, input->rate_hz, input->microphone, input->frames,
+                                          0.5 * nominal, LEAST_MARKER_SNR_DB, hits, 2) != 2)
     return place;
-  measured = cw_marker_interval(&feed->marker, input->rate_hz, input->microphone, input->frames, hits[0].at_seconds, hits[1].at_seconds,
-                                feed->marker.seconds + 0.1);
+  measured = cw_marker_interval(&feed->marker, input->rate_hz, input->microphone, input->frames,
+                                hits[0].at_seconds, hits[1].at_seconds, feed->marker.seconds + 0.1);
   place.player_ppm = (nominal / measured - 1) * 1e6;
   place.found = fabs(place.player_ppm) < MOST_PPM;
   place.player_rate_hz = input->rate_hz * measured / nominal;
   /* Looked for once more on the player's clock: a burst that runs a little fast is found a little early. */
-  if (place.found && cw_marker_find(&feed->marker, place.player_rate_hz, input->microphone, input->frames, 0.5 * nominal, LEAST_MARKER_SNR_DB, hits, 2) == 2)
-    place.reference_frame = (hits[0].at_seconds + feed->sweep_at - feed->first_marker_at) * place.player_rate_hz;
+  if (place.found && cw_marker_find(&feed->marker, place.player_rate_hz, input->microphone, input->frames,
+                                    0.5 * nominal, LEAST_MARKER_SNR_DB, hits, 2) == 2)
+    place.reference_frame =
+        (hits[0].at_seconds + feed->sweep_at - feed->first_marker_at) * place.player_rate_hz;
   else
     place.found = false;
   return place;

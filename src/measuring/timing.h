@@ -6,9 +6,11 @@
 /* Where the feed lies in a recording. */
 typedef struct {
   bool found;
-  double player_rate_hz;  /* recorder samples in a second of the player's clock: the rate at which to render the feed */
+  double player_rate_hz;  /* recorder samples in a second of the player's clock: the rate at which to render
+                             the feed */
   double player_ppm;      /* the player's clock against the recorder's */
-  double reference_frame; /* the recorder sample at which an undelayed sweep would begin; for CW_BY_NOTHING unset */
+  double reference_frame; /* the recorder sample at which an undelayed sweep would begin; for CW_BY_NOTHING
+                             unset */
 } CwFeedPlace;
 
 /* Finds the feed by loopback or markers. */

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define FADE_PART 0.1 /* of the burst's length, at either end */
+#define FADE_PART 0.1         /* of the burst's length, at either end */
 #define SEARCH_SECONDS 0.5e-3 /* by which the hits' interval may be off */
 #define GROUP_HZ 60.0
 #define SINC_REACH 24 /* samples on either side, for interpolation */
@@ -96,8 +96,8 @@ static int rising(const void *a, const void *b)
   return (x > y) - (x < y);
 }
 
-/* The mean power of the noise in an envelope by its lower tenth, which bursts do not reach: an envelope of noise has a tenth of its samples below
- * 0.105 of its mean power (Rayleigh). */
+/* The mean power of the noise in an envelope by its lower tenth, which bursts do not reach: an envelope of
+ * noise has a tenth of its samples below 0.105 of its mean power (Rayleigh). */
 static double noise_power(const double *envelope, size_t frames)
 {
   enum { EVERY = 16 };
@@ -121,8 +121,8 @@ static size_t strongest(const double *envelope, size_t frames)
   return best;
 }
 
-/* The floor over which hits are judged: what is left of the envelope without them, and no less than its noise, for in a short recording next to
- * nothing may be left. */
+/* The floor over which hits are judged: what is left of the envelope without them, and no less than its
+ * noise, for in a short recording next to nothing may be left. */
 static double floor_of(const double *envelope, size_t frames, double noise)
 {
   double power = 0;
@@ -187,9 +187,11 @@ static void stretch_spectrum(const double *recording, size_t frames, long first,
   cw_free(part);
 }
 
-/* The delay of one spectrum against another near 0 at which all of the band agrees: hits may be off by more than a cycle of what a tweeter's lead
- * carries. Bins are joined to groups over which the phase hardly turns within the search. */
-static double coherent_delay(const CwMarker *marker, const CwComplex *a, const CwComplex *b, size_t bins, double bin_hz)
+/* The delay of one spectrum against another near 0 at which all of the band agrees: hits may be off by more
+ * than a cycle of what a tweeter's lead carries. Bins are joined to groups over which the phase hardly turns
+ * within the search. */
+static double coherent_delay(const CwMarker *marker, const CwComplex *a, const CwComplex *b, size_t bins,
+                             double bin_hz)
 {
   size_t join = (size_t)fmax(1, floor(GROUP_HZ / bin_hz)), groups = bins / join, used = 0;
   double best = -INFINITY, at = 0, step = 1 / (12 * marker->high_hz), *hz = cw_alloc_real(groups + 1);

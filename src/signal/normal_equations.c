@@ -4,8 +4,10 @@
 #include <math.h>
 #include <string.h>
 
-/* Twice as wide vectors where the processor has them; the sums stay the same, bit for bit. The checkers cannot see through it. */
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
+/* Twice as wide vectors where the processor has them; the sums stay the same, bit for bit. The checkers
+ * cannot see through it. */
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) &&     \
+    !defined(__SANITIZE_THREAD__)
 #define WIDE __attribute__((target_clones("avx2", "default")))
 #else
 #define WIDE
@@ -40,7 +42,8 @@ void cw_normal_equations_clear(CwNormalEquations *e)
 }
 
 /* Four rows at a time, so that the matrix passes through the cache a quarter as often. */
-WIDE void cw_normal_equations_add_rows(CwNormalEquations *e, const double *jacobian, const double *residual, size_t rows)
+WIDE void cw_normal_equations_add_rows(CwNormalEquations *e, const double *jacobian, const double *residual,
+                                       size_t rows)
 {
   static const double nothing = 0;
   size_t n = e->count;
@@ -94,7 +97,8 @@ WIDE static bool factorise(double *a, size_t n)
   return true;
 }
 
-/* The damped matrix, held variables parted from the rest, as its upper factor; NULL where it is not positive. */
+/* The damped matrix, held variables parted from the rest, as its upper factor; NULL where it is not positive.
+ */
 static double *factor_of(const CwNormalEquations *e, double damping)
 {
   size_t n = e->count;

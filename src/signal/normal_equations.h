@@ -6,9 +6,9 @@
 /* Normal equations of a least-squares step, gathered row by row: matrix = J^T J, gradient = J^T r. */
 typedef struct {
   size_t count;
-  double *matrix;   /* count x count, upper half */
+  double *matrix; /* count x count, upper half */
   double *gradient;
-  bool *held;       /* variables that stay where they are */
+  bool *held; /* variables that stay where they are */
 } CwNormalEquations;
 
 CwNormalEquations *cw_normal_equations_new(size_t count);
@@ -16,11 +16,15 @@ void cw_normal_equations_free(CwNormalEquations *equations);
 void cw_normal_equations_clear(CwNormalEquations *equations);
 
 /* rows of count slopes each, and their residuals. */
-void cw_normal_equations_add_rows(CwNormalEquations *equations, const double *jacobian, const double *residual, size_t rows);
+void cw_normal_equations_add_rows(CwNormalEquations *equations, const double *jacobian,
+                                  const double *residual, size_t rows);
 void cw_normal_equations_add_diagonal(CwNormalEquations *equations, size_t index, double bend, double slope);
 
-/* diagonal = that of (matrix + damping * diagonal)^-1; 0 for held variables. False where the matrix is not positive. */
-bool cw_normal_equations_inverse_diagonal(const CwNormalEquations *equations, double damping, double *diagonal);
+/* diagonal = that of (matrix + damping * diagonal)^-1; 0 for held variables. False where the matrix is not
+ * positive. */
+bool cw_normal_equations_inverse_diagonal(const CwNormalEquations *equations, double damping,
+                                          double *diagonal);
 
-/* step = -(matrix + damping * diagonal)^-1 gradient by Cholesky; held variables get 0. False where the matrix is not positive. */
+/* step = -(matrix + damping * diagonal)^-1 gradient by Cholesky; held variables get 0. False where the matrix
+ * is not positive. */
 bool cw_normal_equations_solve(const CwNormalEquations *equations, double damping, double *step);

@@ -8,8 +8,8 @@
  *    "seat": "driver", "position": 0,              0 the head's centre, 1 to 5 around it
  *    "seed": 1,                                    of noise and rattle
  *    "table": {a coefficient table},               what the processor does; without it, nothing
- *    "radio": {"track": "/stick/1-leads.wav",      the device is an interface on the factory radio's leads, and
- *              "volume_step": 20,                  the radio plays this file: what goes to the device's outputs
+ *    "radio": {"track": "/stick/1-leads.wav",      the device is an interface on the factory radio's leads,
+ * and "volume_step": 20,                  the radio plays this file: what goes to the device's outputs
  *              "balance": 0, "fader": 0,           sounds nowhere then. -1 left or front, 1 right or rear
  *              "seat_setting": "all" | "driver",
  *              "leads": [1, 2]},                   one a device input; without it, all of them in order

@@ -14,9 +14,10 @@
 #define NOISE_PEAKS 6.0 /* power of noise in a window over its quiet level that is not yet distortion */
 #define LEAST_SNR 30.0  /* amplitude of the tone at its end over the noise around its harmonics */
 
-/* Amplitude of the fundamental and power of all harmonics in one Hann window: a line's power is what stands in its main lobe. */
-static void read_window(const double *x, const double *hann, size_t count, double hz, double rate_hz, double *work, CwComplex *bins, double *fundamental,
-                        double *harmonics)
+/* Amplitude of the fundamental and power of all harmonics in one Hann window: a line's power is what stands
+ * in its main lobe. */
+static void read_window(const double *x, const double *hann, size_t count, double hz, double rate_hz,
+                        double *work, CwComplex *bins, double *fundamental, double *harmonics)
 {
   int most = (int)fmin(MOST_HARMONIC, floor(fmin(TOP_HZ, 0.46 * rate_hz) / hz));
   double scale = 4 / (0.375 * (double)count * (double)count), lobe[MOST_HARMONIC + 1] = {0};
@@ -36,7 +37,8 @@ static void read_window(const double *x, const double *hann, size_t count, doubl
     *harmonics += 2 * lobe[k];
 }
 
-/* The level at which distortion rises over the limit to stay, by its logarithm over the level; NAN for none. */
+/* The level at which distortion rises over the limit to stay, by its logarithm over the level; NAN for none.
+ */
 static double crossing(const double *level_dbfs, const double *distortion, size_t count)
 {
   for (size_t i = 1; i < count; i++) {
@@ -70,7 +72,9 @@ static double quiet_level(const double *power, size_t count)
 CwToneClip cw_clip_read(const CwHeard *h, size_t which, size_t c, double delay_seconds)
 {
   const CwStimulusTone *tone = &h->stimulus.tone[which];
-  double start = h->place.start_frame + tone->at_seconds * h->place.player_rate_hz + delay_seconds * h->rate_hz, hz = tone->hz * h->rate_hz / h->place.player_rate_hz;
+  double start =
+             h->place.start_frame + tone->at_seconds * h->place.player_rate_hz + delay_seconds * h->rate_hz,
+         hz = tone->hz * h->rate_hz / h->place.player_rate_hz;
   double level[MOST_STEPS], fundamental[MOST_STEPS], harmonics[MOST_STEPS], distortion[MOST_STEPS], noise;
   size_t window = cw_fft_good_length((size_t)(WINDOW_SECONDS * h->rate_hz)), count = 0, quiet = 0;
   double *work, *hann;
@@ -87,7 +91,8 @@ CwToneClip cw_clip_read(const CwHeard *h, size_t which, size_t c, double delay_s
     if (first < 0 || first + (long)window > (long)h->frames)
       break;
     level[count] = cw_stimulus_tone_level_dbfs(tone, t + 0.5 * WINDOW_SECONDS);
-    read_window(h->channel[c] + first, hann, window, hz, h->rate_hz, work, bins, &fundamental[count], &harmonics[count]);
+    read_window(h->channel[c] + first, hann, window, hz, h->rate_hz, work, bins, &fundamental[count],
+                &harmonics[count]);
     quiet += t < QUIET_PART * tone->seconds;
     count++;
   }
@@ -96,7 +101,8 @@ CwToneClip cw_clip_read(const CwHeard *h, size_t which, size_t c, double delay_s
   cw_free(bins);
   noise = quiet_level(harmonics, quiet);
   for (size_t i = 0; i < count; i++)
-    distortion[i] = harmonics[i] > NOISE_PEAKS * noise ? sqrt(harmonics[i] - noise) / fmax(fundamental[i], 1e-12) : 0;
+    distortion[i] =
+        harmonics[i] > NOISE_PEAKS * noise ? sqrt(harmonics[i] - noise) / fmax(fundamental[i], 1e-12) : 0;
   clip.top_level = count ? fundamental[count - 1] : 0;
   clip.readable = count > 0 && clip.top_level > LEAST_SNR * sqrt(noise);
   if (clip.readable)

@@ -4,14 +4,17 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define SILENT_SNR 10.0  /* amplitude over noise that a lead reaches over a third octave, or it carries nothing */
-#define ONE_SIDED 0.02   /* power of one channel over the other's for a lead to be the other's alone */
-#define TOLD_PART 0.03   /* noise over signal above which a point is not told: 0.26 dB */
+#define SILENT_SNR                                                                                           \
+  10.0 /* amplitude over noise that a lead reaches over a third octave, or it carries nothing */
+#define ONE_SIDED 0.02 /* power of one channel over the other's for a lead to be the other's alone */
+#define TOLD_PART 0.03 /* noise over signal above which a point is not told: 0.26 dB */
 #define STEPS (CW_LEAD_PER_OCTAVE / 12)
 
-/* --- the leads' responses from one or several recordings of the same take -------------------------------------------- */
+/* --- the leads' responses from one or several recordings of the same take
+ * -------------------------------------------- */
 
-/* Brings a recording of the leads to the time and level of another that shares a lead with it. false where none is shared. */
+/* Brings a recording of the leads to the time and level of another that shares a lead with it. false where
+ * none is shared. */
 static bool join(const CwHeardTake *base, CwHeardTake *other)
 {
   for (size_t i = 0; i < other->leads; i++) {
@@ -45,7 +48,8 @@ static int by_number(gconstpointer a, gconstpointer b)
   return ((const CwHeardLead *)a)->lead - ((const CwHeardLead *)b)->lead;
 }
 
-/* All recordings of the leads under one seat setting as one take. timed tells, lead by lead, whether its time belongs with the first's. */
+/* All recordings of the leads under one seat setting as one take. timed tells, lead by lead, whether its time
+ * belongs with the first's. */
 static CwHeardTake *gather(const CwLeadSurvey *survey, const char *seat, GHashTable *timed)
 {
   GArray *leads = g_array_new(FALSE, TRUE, sizeof(CwHeardLead));
@@ -76,7 +80,8 @@ static CwHeardTake *gather(const CwLeadSurvey *survey, const char *seat, GHashTa
       }
     }
   }
-  for (guint t = 0; all && t < survey->takes->len; t++) { /* those that share no lead: no time of theirs can be compared */
+  for (guint t = 0; all && t < survey->takes->len;
+       t++) { /* those that share no lead: no time of theirs can be compared */
     CwHeardTake *take = &g_array_index(survey->takes, CwHeardTake, t);
     if (!done[t] && take->kind == CW_STIMULUS_LEADS && g_strcmp0(take->seat, seat) == 0)
       for (size_t i = 0; i < take->leads; i++)
@@ -92,10 +97,11 @@ static CwHeardTake *gather(const CwLeadSurvey *survey, const char *seat, GHashTa
   return NULL;
 }
 
-/* --- one lead -------------------------------------------------------------------------------------------------------- */
+/* --- one lead
+ * -------------------------------------------------------------------------------------------------------- */
 
-/* Power in which a response stands above noise, each octave weighing the same, and its best amplitude over noise on the mean of a third
- * octave. */
+/* Power in which a response stands above noise, each octave weighing the same, and its best amplitude over
+ * noise on the mean of a third octave. */
 static double power_of(const CwLeadResponse *r, double *best_snr)
 {
   double sum = 0;
@@ -141,7 +147,8 @@ static int rising(const void *a, const void *b)
   return (x > y) - (x < y);
 }
 
-/* The level of the top: a tenth of the told points from 20 Hz stand above it. Points without a level count as lowest. */
+/* The level of the top: a tenth of the told points from 20 Hz stand above it. Points without a level count as
+ * lowest. */
 static double top_db(const double *db)
 {
   double sorted[CW_SURVEY_POINTS], place = 0.9 * (CW_SURVEY_POINTS - 1);
@@ -153,11 +160,13 @@ static double top_db(const double *db)
   return sorted[below] + (place - (double)below) * (sorted[below + 1] - sorted[below]);
 }
 
-/* The edge between a point outside and its neighbour inside: where the line between them crosses the level, and half a step further in,
- * so that it is no further than that from either way of telling an edge, by the crossing or by the first point inside. */
+/* The edge between a point outside and its neighbour inside: where the line between them crosses the level,
+ * and half a step further in, so that it is no further than that from either way of telling an edge, by the
+ * crossing or by the first point inside. */
 static double edge_hz(const double *db, size_t outside, size_t inside, double level)
 {
-  double hz_out = cw_lead_hz(CW_LEAD_BELOW + STEPS * outside), hz_in = cw_lead_hz(CW_LEAD_BELOW + STEPS * inside);
+  double hz_out = cw_lead_hz(CW_LEAD_BELOW + STEPS * outside),
+         hz_in = cw_lead_hz(CW_LEAD_BELOW + STEPS * inside);
   double part = isnan(db[outside]) ? 1 : (level - db[outside]) / (db[inside] - db[outside]);
   return hz_out * pow(hz_in / hz_out, fmin(part + 0.5, 1));
 }
@@ -180,7 +189,11 @@ void cw_survey_conclude_band(CwSurveyedLead *l)
     l->low_hz = NAN;
   if (l->high_hz > 20000 * exp2(-1.0 / 12))
     l->high_hz = NAN;
-  l->band = l->low_hz > 900 ? CW_LEAD_HIGH : l->high_hz < 250 ? CW_LEAD_BASS : l->high_hz < 7000 ? CW_LEAD_LOW : l->low_hz >= 130 ? CW_LEAD_MID : CW_LEAD_FULL;
+  l->band = l->low_hz > 900     ? CW_LEAD_HIGH
+            : l->high_hz < 250  ? CW_LEAD_BASS
+            : l->high_hz < 7000 ? CW_LEAD_LOW
+            : l->low_hz >= 130  ? CW_LEAD_MID
+                                : CW_LEAD_FULL;
 }
 
 static void tell_response(CwSurveyedLead *l, const CwLeadResponse *own, double volts)
@@ -189,18 +202,21 @@ static void tell_response(CwSurveyedLead *l, const CwLeadResponse *own, double v
     double size = cabs(own->value[i]);
     bool told = size > 0 && own->noise[i] < TOLD_PART * size;
     l->value[i] = own->noise[i] < 0.3 * size ? volts * own->value[i] : 0;
-    if (i >= CW_LEAD_BELOW && (i - CW_LEAD_BELOW) % STEPS == 0 && (i - CW_LEAD_BELOW) / STEPS < CW_SURVEY_POINTS)
+    if (i >= CW_LEAD_BELOW && (i - CW_LEAD_BELOW) % STEPS == 0 &&
+        (i - CW_LEAD_BELOW) / STEPS < CW_SURVEY_POINTS)
       l->response_dbv[(i - CW_LEAD_BELOW) / STEPS] = told ? 20 * log10(size * volts / M_SQRT2) : NAN;
   }
 }
 
-static void conclude_lead(CwSurveyedLead *l, const CwHeardLead *heard, double volts, double track_rate_hz, bool timed)
+static void conclude_lead(CwSurveyedLead *l, const CwHeardLead *heard, double volts, double track_rate_hz,
+                          bool timed)
 {
   CwLeadResponse own;
 
   l->lead = heard->lead;
   l->band = l->end = CW_SURVEY_UNKNOWN;
-  l->low_hz = l->high_hz = l->delay_seconds = l->level_dbv = l->all_pass_hz = l->all_pass_q = l->clip_dbfs = l->clip_tone_hz = NAN;
+  l->low_hz = l->high_hz = l->delay_seconds = l->level_dbv = l->all_pass_hz = l->all_pass_q = l->clip_dbfs =
+      l->clip_tone_hz = NAN;
   l->noise_dbv = 20 * log10(heard->noise_rms * volts + 1e-15);
   l->hum_dbv = heard->hum_rms > 0 ? 20 * log10(heard->hum_rms * volts) : NAN;
   for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
@@ -222,7 +238,8 @@ static void conclude_lead(CwSurveyedLead *l, const CwHeardLead *heard, double vo
   l->delay_seconds = timed ? l->fit.delay_seconds : NAN;
 }
 
-/* --- all of it ------------------------------------------------------------------------------------------------------- */
+/* --- all of it
+ * ------------------------------------------------------------------------------------------------------- */
 
 static double mean_ppm(const CwLeadSurvey *survey)
 {
@@ -265,7 +282,8 @@ static CwSurveyResult *conclude_setting(const CwLeadSurvey *survey, const char *
   r->leads = main->leads;
   r->lead = g_new0(CwSurveyedLead, main->leads);
   for (size_t i = 0; i < main->leads; i++)
-    conclude_lead(&r->lead[i], &main->lead[i], survey->volts_per_full_scale, main->track_rate_hz, g_hash_table_contains(timed, GINT_TO_POINTER(main->lead[i].lead)));
+    conclude_lead(&r->lead[i], &main->lead[i], survey->volts_per_full_scale, main->track_rate_hz,
+                  g_hash_table_contains(timed, GINT_TO_POINTER(main->lead[i].lead)));
   count_from_earliest(r);
   cw_survey_conclude_ends(survey, main, r);
   cw_survey_conclude_volumes(survey, main, r);
@@ -283,7 +301,8 @@ CwSurveyResult *cw_lead_survey_conclude(CwLeadSurvey *survey)
     const CwHeardTake *take = &g_array_index(survey->takes, CwHeardTake, t);
     if (take->kind != CW_STIMULUS_LEADS)
       continue;
-    if (!seat || g_str_equal(take->seat, "all")) /* the setting that delays nothing, if it is there, is what counts */
+    if (!seat ||
+        g_str_equal(take->seat, "all")) /* the setting that delays nothing, if it is there, is what counts */
       seat = take->seat;
   }
   for (guint t = 0; seat && t < survey->takes->len; t++) {

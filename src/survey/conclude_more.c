@@ -3,11 +3,12 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define FADED_DB (-6.0)      /* a lead that falls by so much more than the least affected one follows the fader */
-#define HEARD 3.0            /* loudest block over a quiet one, amplitude, of a lead that plays */
-#define SILENCED_DB (-60.0)  /* stands for silence */
-#define LEAST_TURN_DB 1.0    /* by which the volume must have been turned for another volume's take */
-#define LOUDNESS_DB 0.5      /* least change of the bass that counts as one */
+#define FADED_DB (-6.0) /* a lead that falls by so much more than the least affected one follows the fader   \
+                         */
+#define HEARD 3.0       /* loudest block over a quiet one, amplitude, of a lead that plays */
+#define SILENCED_DB (-60.0) /* stands for silence */
+#define LEAST_TURN_DB 1.0   /* by which the volume must have been turned for another volume's take */
+#define LOUDNESS_DB 0.5     /* least change of the bass that counts as one */
 #define MIDDLE_LOW_HZ 700.0
 #define MIDDLE_HIGH_HZ 5000.0
 #define BASS_LOW_HZ 30.0
@@ -35,7 +36,8 @@ static void respond_both(const CwHeardTake *take, const CwHeardLead *lead, CwLea
   cw_heard_lead_both(lead, s.sweeps, both);
 }
 
-/* --- front and rear ------------------------------------------------------------------------------------------------- */
+/* --- front and rear
+ * ------------------------------------------------------------------------------------------------- */
 
 /* The change of a lead's level between a take and the survey's, over the lead's own band. */
 static double lead_change_db(const CwHeardTake *take, const CwHeardTake *main, int lead)
@@ -57,8 +59,10 @@ static double lead_change_db(const CwHeardTake *take, const CwHeardTake *main, i
   return cw_lead_response_change_db(&a, &b, 25, 18000, 3, true);
 }
 
-/* The changes by the takes of one kind, less that of the least affected lead: the volume may have been a little off. */
-static bool gather_changes(const CwLeadSurvey *survey, CwStimulusKind kind, const CwHeardTake *main, CwSurveyResult *r, double *change)
+/* The changes by the takes of one kind, less that of the least affected lead: the volume may have been a
+ * little off. */
+static bool gather_changes(const CwLeadSurvey *survey, CwStimulusKind kind, const CwHeardTake *main,
+                           CwSurveyResult *r, double *change)
 {
   double most = -INFINITY;
 
@@ -77,19 +81,23 @@ static bool gather_changes(const CwLeadSurvey *survey, CwStimulusKind kind, cons
   return isfinite(most);
 }
 
-/* What an end of the fader does to the leads, from a take in which no track was found: a lead is silent in it, or as loud as in the take of the
- * other end. Of no use where a lead that the other end silenced is silent here too: then the track was not played. */
-static bool gather_silence(const CwLeadSurvey *survey, CwStimulusKind kind, const CwSurveyResult *r, const double *other, double *change)
+/* What an end of the fader does to the leads, from a take in which no track was found: a lead is silent in
+ * it, or as loud as in the take of the other end. Of no use where a lead that the other end silenced is
+ * silent here too: then the track was not played. */
+static bool gather_silence(const CwLeadSurvey *survey, CwStimulusKind kind, const CwSurveyResult *r,
+                           const double *other, double *change)
 {
   CwStimulusKind other_kind = kind == CW_STIMULUS_FRONT ? CW_STIMULUS_REAR : CW_STIMULUS_FRONT;
   bool any = false;
 
   for (size_t i = 0; i < r->leads; i++) {
-    const CwHeardTake *take = cw_survey_find_take(survey, kind, r->lead[i].lead, true), *placed = cw_survey_find_take(survey, other_kind, r->lead[i].lead, false);
+    const CwHeardTake *take = cw_survey_find_take(survey, kind, r->lead[i].lead, true),
+                      *placed = cw_survey_find_take(survey, other_kind, r->lead[i].lead, false);
     change[i] = NAN;
     if (!take || !placed || r->lead[i].silent)
       continue;
-    const CwHeardLead *now = cw_heard_take_lead(take, r->lead[i].lead), *before = cw_heard_take_lead(placed, r->lead[i].lead);
+    const CwHeardLead *now = cw_heard_take_lead(take, r->lead[i].lead),
+                      *before = cw_heard_take_lead(placed, r->lead[i].lead);
     if (now->loudest_rms < HEARD * now->quiet_rms)
       change[i] = SILENCED_DB;
     else if (other[i] >= FADED_DB)
@@ -110,8 +118,9 @@ static int end_of(double front_db, double rear_db)
   return falls_rear ? CW_LEAD_FRONT : falls_front ? CW_LEAD_REAR : CW_LEAD_UNFADED;
 }
 
-/* The fader must have been turned both ways to call a lead unfaded. Where it moved leads at one end alone, the other take may have been played with
- * it in the middle: then only the bass, which radios leave out of it, is called so. */
+/* The fader must have been turned both ways to call a lead unfaded. Where it moved leads at one end alone,
+ * the other take may have been played with it in the middle: then only the bass, which radios leave out of
+ * it, is called so. */
 static void doubt_unfaded(CwSurveyResult *r)
 {
   size_t fronts = 0, rears = 0;
@@ -131,7 +140,8 @@ static void doubt_unfaded(CwSurveyResult *r)
 void cw_survey_conclude_ends(const CwLeadSurvey *survey, const CwHeardTake *main, CwSurveyResult *r)
 {
   double *front = g_new0(double, r->leads), *rear = g_new0(double, r->leads);
-  bool has_front = gather_changes(survey, CW_STIMULUS_FRONT, main, r, front), has_rear = gather_changes(survey, CW_STIMULUS_REAR, main, r, rear);
+  bool has_front = gather_changes(survey, CW_STIMULUS_FRONT, main, r, front),
+       has_rear = gather_changes(survey, CW_STIMULUS_REAR, main, r, rear);
 
   if (has_front && !has_rear)
     r->rear_silent = has_rear = gather_silence(survey, CW_STIMULUS_REAR, r, front, rear);
@@ -150,10 +160,13 @@ void cw_survey_conclude_ends(const CwLeadSurvey *survey, const CwHeardTake *main
   g_free(rear);
 }
 
-/* --- volumes -------------------------------------------------------------------------------------------------------- */
+/* --- volumes
+ * -------------------------------------------------------------------------------------------------------- */
 
-/* Change of the middle (median over the leads) and of the bass against it, from the survey's take to another volume's. */
-static bool compare_volumes(const CwLeadSurvey *survey, CwStimulusKind kind, const CwHeardTake *main, CwSurveyResult *r, double *middle_db, double *bass_db)
+/* Change of the middle (median over the leads) and of the bass against it, from the survey's take to another
+ * volume's. */
+static bool compare_volumes(const CwLeadSurvey *survey, CwStimulusKind kind, const CwHeardTake *main,
+                            CwSurveyResult *r, double *middle_db, double *bass_db)
 {
   double *middle = g_new(double, r->leads), *bass = g_new(double, r->leads);
   size_t middles = 0, basses = 0;
@@ -207,7 +220,8 @@ static void conclude_clip(const CwLeadSurvey *survey, CwSurveyResult *r, double 
 
 void cw_survey_conclude_volumes(const CwLeadSurvey *survey, const CwHeardTake *main, CwSurveyResult *r)
 {
-  const CwHeardTake *loud = cw_survey_find_take(survey, CW_STIMULUS_LOUD, 0, false), *quiet = cw_survey_find_take(survey, CW_STIMULUS_QUIET, 0, false);
+  const CwHeardTake *loud = cw_survey_find_take(survey, CW_STIMULUS_LOUD, 0, false),
+                    *quiet = cw_survey_find_take(survey, CW_STIMULUS_QUIET, 0, false);
   double quiet_middle, quiet_bass = NAN, loud_middle = NAN, loud_bass = NAN, lowest = 0;
 
   r->survey_step = main->volume_step;

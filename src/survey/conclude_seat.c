@@ -2,9 +2,10 @@
 #include "survey/survey_private.h"
 #include <math.h>
 
-#define LEAST_SECONDS 0.1e-3 /* between left and right, for a seat setting to be on: speakers are further apart than 3 cm */
+#define LEAST_SECONDS                                                                                        \
+  0.1e-3 /* between left and right, for a seat setting to be on: speakers are further apart than 3 cm */
 #define OCTAVES_A_DB 0.1
-#define ALIKE_OCTAVES 0.5    /* within which the edges of a left and a right lead of one pair lie */
+#define ALIKE_OCTAVES 0.5 /* within which the edges of a left and a right lead of one pair lie */
 
 static double edge(double hz, double beyond)
 {
@@ -14,7 +15,8 @@ static double edge(double hz, double beyond)
 /* How different two leads are, in octaves of their edges and decibels of their level. */
 static double apart(const CwSurveyedLead *one, const CwSurveyedLead *other)
 {
-  double octaves = fabs(log2(edge(one->low_hz, 20) / edge(other->low_hz, 20))) + fabs(log2(edge(one->high_hz, 20000) / edge(other->high_hz, 20000)));
+  double octaves = fabs(log2(edge(one->low_hz, 20) / edge(other->low_hz, 20))) +
+                   fabs(log2(edge(one->high_hz, 20000) / edge(other->high_hz, 20000)));
   return octaves + OCTAVES_A_DB * fabs(one->level_dbv - other->level_dbv);
 }
 
@@ -25,8 +27,10 @@ static const CwSurveyedLead *partner(const CwSurveyResult *r, const CwSurveyedLe
 
   for (size_t i = 0; i < r->leads; i++) {
     const CwSurveyedLead *l = &r->lead[i];
-    if (l->side == CW_LEAD_RIGHT && l->end == left->end && l->band == left->band && !isnan(l->delay_seconds) &&
-        fabs(log2(edge(l->high_hz, 20000) / edge(left->high_hz, 20000))) < ALIKE_OCTAVES && (!best || apart(l, left) < apart(best, left)))
+    if (l->side == CW_LEAD_RIGHT && l->end == left->end && l->band == left->band &&
+        !isnan(l->delay_seconds) &&
+        fabs(log2(edge(l->high_hz, 20000) / edge(left->high_hz, 20000))) < ALIKE_OCTAVES &&
+        (!best || apart(l, left) < apart(best, left)))
       best = l;
   }
   return best;
@@ -39,7 +43,8 @@ static void judge_pairs(CwSurveyResult *r)
   double sum = 0;
 
   for (size_t i = 0; i < r->leads; i++) {
-    const CwSurveyedLead *l = &r->lead[i], *mate = l->side == CW_LEAD_LEFT && !isnan(l->delay_seconds) ? partner(r, l) : NULL;
+    const CwSurveyedLead *l = &r->lead[i],
+                         *mate = l->side == CW_LEAD_LEFT && !isnan(l->delay_seconds) ? partner(r, l) : NULL;
     if (!mate)
       continue;
     double late = l->delay_seconds - mate->delay_seconds;
@@ -61,7 +66,8 @@ static void judge_settings(CwSurveyResult *r, const CwSurveyResult *other)
     for (size_t k = 0; k < other->leads; k++) {
       const CwSurveyedLead *one = &r->lead[i], *two = &other->lead[k];
       double late = two->delay_seconds - one->delay_seconds;
-      if (one->lead != two->lead || isnan(late) || fabs(late) < LEAST_SECONDS || fabs(late) <= fabs(r->seat_delay_seconds))
+      if (one->lead != two->lead || isnan(late) || fabs(late) < LEAST_SECONDS ||
+          fabs(late) <= fabs(r->seat_delay_seconds))
         continue;
       r->seat_found = true;
       r->seat_delay_seconds = late;

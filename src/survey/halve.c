@@ -3,7 +3,8 @@
 #include "signal/memory.h"
 #include <math.h>
 
-#define PAIRS 22 /* odd taps on either side; the even ones of a half-band filter are zero but for the middle's half */
+#define PAIRS                                                                                                \
+  22 /* odd taps on either side; the even ones of a half-band filter are zero but for the middle's half */
 #define BLOCK 1024 /* outputs that stay in the nearest cache while all taps pass */
 #define KAISER 9.5 /* Kaiser's window, -95 dB (Kaiser, IEEE ISCAS 1974) */
 

@@ -36,7 +36,8 @@ void cw_lead_survey_free(CwLeadSurvey *survey)
   g_free(survey);
 }
 
-const CwHeardTake *cw_survey_find_take(const CwLeadSurvey *survey, CwStimulusKind kind, int lead, bool unplaced)
+const CwHeardTake *cw_survey_find_take(const CwLeadSurvey *survey, CwStimulusKind kind, int lead,
+                                       bool unplaced)
 {
   for (guint t = 0; t < survey->takes->len; t++) {
     const CwHeardTake *take = &g_array_index(survey->takes, CwHeardTake, t);
@@ -50,7 +51,8 @@ size_t cw_lead_survey_count(const CwLeadSurvey *survey, CwStimulusKind kind)
 {
   size_t count = 0;
   for (guint i = 0; i < survey->takes->len; i++)
-    count += g_array_index(survey->takes, CwHeardTake, i).kind == kind && !g_array_index(survey->takes, CwHeardTake, i).unplaced;
+    count += g_array_index(survey->takes, CwHeardTake, i).kind == kind &&
+             !g_array_index(survey->takes, CwHeardTake, i).unplaced;
   return count;
 }
 
@@ -69,7 +71,8 @@ static char *say_place(const CwTrackPlace *place, CwStimulusKind wanted)
   case CW_PLACE_FOUND:
     return NULL;
   case CW_PLACE_OTHER_TRACK:
-    return g_strdup_printf(_("holds the track \"%s\" where \"%s\" was expected: two recordings may be mixed up, or the wrong track was played"),
+    return g_strdup_printf(_("holds the track \"%s\" where \"%s\" was expected: two recordings may be mixed "
+                             "up, or the wrong track was played"),
                            cw_stimulus_name(place->kind), cw_stimulus_name(wanted));
   case CW_PLACE_CUT_START:
     return g_strdup(_("begins after the track has begun: start the recording first, then the track"));
@@ -79,7 +82,8 @@ static char *say_place(const CwTrackPlace *place, CwStimulusKind wanted)
     return g_strdup(_("the track was paused or skipped in it: play it through in one go"));
   case CW_PLACE_NOTHING:
   default:
-    return g_strdup(_("none of the test tracks is in it: check that the radio plays and that the leads are connected"));
+    return g_strdup(
+        _("none of the test tracks is in it: check that the radio plays and that the leads are connected"));
   }
 }
 
@@ -140,11 +144,14 @@ static char *find_fault(const CwHeard *h, const int *lead)
 
   for (size_t c = 0; c < h->channels && !fault; c++)
     if (h->clipped[c])
-      fault = g_strdup_printf(_("lead %d drives the interface to full scale: lower its gain and record again"), lead[c]);
+      fault = g_strdup_printf(
+          _("lead %d drives the interface to full scale: lower its gain and record again"), lead[c]);
   if (!fault) {
     double step = level_step_db(h);
     if (fabs(step) > STEADY_DB)
-      fault = g_strdup_printf(_("the level changed by %.1f dB while the track played: leave the volume alone and record again"), step);
+      fault = g_strdup_printf(
+          _("the level changed by %.1f dB while the track played: leave the volume alone and record again"),
+          step);
   }
   return fault;
 }
@@ -171,11 +178,13 @@ static bool has_sound(const CwHeard *h)
   return sound;
 }
 
-/* A take at one end of the fader in which nothing is found though it lasts: the fader may have silenced every lead. */
+/* A take at one end of the fader in which nothing is found though it lasts: the fader may have silenced every
+ * lead. */
 static bool may_be_faded(const CwHeard *h, CwStimulusKind kind)
 {
-  return (kind == CW_STIMULUS_FRONT || kind == CW_STIMULUS_REAR) && h->place.verdict != CW_PLACE_FOUND && h->place.verdict != CW_PLACE_OTHER_TRACK &&
-         (double)h->frames > h->stimulus.seconds * h->rate_hz && !has_sound(h);
+  return (kind == CW_STIMULUS_FRONT || kind == CW_STIMULUS_REAR) && h->place.verdict != CW_PLACE_FOUND &&
+         h->place.verdict != CW_PLACE_OTHER_TRACK && (double)h->frames > h->stimulus.seconds * h->rate_hz &&
+         !has_sound(h);
 }
 
 static void note_levels(const CwHeard *h, const int *lead, CwHeardTake *take)
@@ -196,8 +205,12 @@ char *cw_lead_survey_hear(CwLeadSurvey *survey, const CwSurveyRecording *r)
   char *fault = faded ? NULL : find_fault(&h, r->lead);
 
   if (!fault) {
-    CwHeardTake take = {.kind = r->kind, .player_ppm = h.place.player_ppm, .ppm_weight = faded ? 0 : h.place.weight, .track_rate_hz = r->track_rate_hz,
-                        .volume_step = r->volume_step, .seat = g_strdup(r->seat)};
+    CwHeardTake take = {.kind = r->kind,
+                        .player_ppm = h.place.player_ppm,
+                        .ppm_weight = faded ? 0 : h.place.weight,
+                        .track_rate_hz = r->track_rate_hz,
+                        .volume_step = r->volume_step,
+                        .seat = g_strdup(r->seat)};
     if (faded)
       note_levels(&h, r->lead, &take);
     else
@@ -216,7 +229,8 @@ static bool holds(const int *lead, size_t leads, int wanted)
   return false;
 }
 
-void cw_lead_survey_forget(CwLeadSurvey *survey, CwStimulusKind kind, const char *seat, const int *lead, size_t leads)
+void cw_lead_survey_forget(CwLeadSurvey *survey, CwStimulusKind kind, const char *seat, const int *lead,
+                           size_t leads)
 {
   for (guint t = survey->takes->len; t-- > 0;) {
     const CwHeardTake *take = &g_array_index(survey->takes, CwHeardTake, t);

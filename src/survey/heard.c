@@ -5,7 +5,8 @@
 #include <string.h>
 
 #define MOST_RATE_HZ 64000.0
-#define AFTER_SECONDS 0.12  /* until a lead is silent after a sound, delays and the slowest ringing included */
+#define AFTER_SECONDS 0.12 /* until a lead is silent after a sound, delays and the slowest ringing included  \
+                            */
 #define BEFORE_SECONDS 0.02
 #define CLIPPED_RUN 3 /* samples in a row at full scale */
 #define FULL_SCALE 0.9998
@@ -34,7 +35,8 @@ static size_t list_sounds(const CwStimulus *s, Sound *sound)
   return n;
 }
 
-size_t cw_heard_silences(const CwStimulus *stimulus, const CwTrackPlace *place, size_t frames, double rate_hz, CwStretch *silence)
+size_t cw_heard_silences(const CwStimulus *stimulus, const CwTrackPlace *place, size_t frames, double rate_hz,
+                         CwStretch *silence)
 {
   Sound sound[CW_STIMULUS_MOST_MARKERS + 2 + CW_STIMULUS_TONES];
   size_t n = list_sounds(stimulus, sound), count = 0;
@@ -89,9 +91,11 @@ static void take_mean_off(double *samples, size_t frames)
     samples[i] -= mean;
 }
 
-CwHeard cw_heard_new(CwStimulusKind kind, double *const *channel, size_t channels, size_t frames, double rate_hz)
+CwHeard cw_heard_new(CwStimulusKind kind, double *const *channel, size_t channels, size_t frames,
+                     double rate_hz)
 {
-  CwHeard h = {.stimulus = cw_stimulus_design(kind), .rate_hz = rate_hz, .channels = channels, .frames = frames};
+  CwHeard h = {
+      .stimulus = cw_stimulus_design(kind), .rate_hz = rate_hz, .channels = channels, .frames = frames};
 
   h.channel = cw_alloc_bytes(channels * sizeof *h.channel);
   h.hum = cw_alloc_bytes(channels * sizeof *h.hum);

@@ -7,7 +7,7 @@
 #define LOW_HZ 45.0
 #define HIGH_HZ 65.0
 #define LOW_RATE_HZ 900.0 /* leaves the seventh harmonic of 65 Hz where it is */
-#define STANDS_OUT 12.0 /* power of a line over what noise alone would give it on the mean */
+#define STANDS_OUT 12.0   /* power of a line over what noise alone would give it on the mean */
 
 /* A silence brought to about 1 kHz by means of blocks, its own mean taken off. */
 typedef struct {
@@ -74,7 +74,8 @@ static double all_power(const Quiet *quiet, size_t channels, double hz)
 static double refine(const Quiet *quiet, size_t channels, double low, double high)
 {
   const double part = 0.3819660112501051;
-  double a = low + part * (high - low), b = high - part * (high - low), pa = all_power(quiet, channels, a), pb = all_power(quiet, channels, b);
+  double a = low + part * (high - low), b = high - part * (high - low), pa = all_power(quiet, channels, a),
+         pb = all_power(quiet, channels, b);
 
   while (high - low > 1e-5) {
     if (pa > pb) {
@@ -88,7 +89,8 @@ static double refine(const Quiet *quiet, size_t channels, double low, double hig
   return 0.5 * (low + high);
 }
 
-double cw_hum_find(const double *const *channel, size_t channels, const CwStretch *silence, size_t silences, double rate_hz)
+double cw_hum_find(const double *const *channel, size_t channels, const CwStretch *silence, size_t silences,
+                   double rate_hz)
 {
   Quiet *quiet = cw_alloc_bytes(channels * sizeof *quiet);
   double best_hz = 0, best = 0, noise = 0, span;
@@ -107,7 +109,8 @@ double cw_hum_find(const double *const *channel, size_t channels, const CwStretc
         best_hz = hz;
       }
     }
-    best_hz = best > STANDS_OUT * noise ? refine(quiet, channels, best_hz - 0.35 / span, best_hz + 0.35 / span) : 0;
+    best_hz =
+        best > STANDS_OUT * noise ? refine(quiet, channels, best_hz - 0.35 / span, best_hz + 0.35 / span) : 0;
   }
   for (size_t c = 0; c < channels; c++)
     quiet_clear(&quiet[c]);
@@ -129,7 +132,8 @@ CwHum cw_hum_fit(double hz, const double *samples, const CwStretch *silence, siz
   for (size_t i = 0; i < q.count; i++) {
     target[i] = -q.sample[i];
     for (int k = 0; k < CW_HUM_HARMONICS; k++) {
-      double half = M_PI * hz * (k + 1) * q.block_seconds, droop = sin(half) / half; /* of the mean over a block */
+      double half = M_PI * hz * (k + 1) * q.block_seconds,
+             droop = sin(half) / half; /* of the mean over a block */
       row[i * TERMS + 2 * (size_t)k] = droop * cos(2 * M_PI * hz * (k + 1) * q.at_seconds[i]);
       row[i * TERMS + 2 * (size_t)k + 1] = droop * sin(2 * M_PI * hz * (k + 1) * q.at_seconds[i]);
     }
@@ -161,7 +165,8 @@ void cw_hum_take_off(const CwHum *hum, double rate_hz, double *samples, size_t f
   enum { RENEW = 4096 }; /* the turning phase is set right again before rounding shows */
 
   for (int k = 0; k < CW_HUM_HARMONICS; k++) {
-    CwComplex amplitude = hum->cosine[k] - I * hum->sine[k], turn = cexp(2 * M_PI * I * hum->hz * (k + 1) / rate_hz), phase = 0;
+    CwComplex amplitude = hum->cosine[k] - I * hum->sine[k],
+              turn = cexp(2 * M_PI * I * hum->hz * (k + 1) / rate_hz), phase = 0;
     if (hum->hz <= 0 || (hum->cosine[k] == 0 && hum->sine[k] == 0))
       continue;
     for (size_t i = 0; i < frames; i++) {

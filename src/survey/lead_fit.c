@@ -4,20 +4,20 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define TOP_HZ 18500.0   /* above it the players' own filters show */
-#define LEAST_SNR 10.0   /* of a point that is used, amplitude */
+#define TOP_HZ 18500.0 /* above it the players' own filters show */
+#define LEAST_SNR 10.0 /* of a point that is used, amplitude */
 #define LEAST_POINTS 24
 #define DEEPEST_DB 55.0
-#define FLOOR 0.002      /* relative error of a point from all causes but noise */
+#define FLOOR 0.002         /* relative error of a point from all causes but noise */
 #define FLOOR_DEPTH_DB 12.0 /* decibels below the top at which that error doubles */
-#define SEARCH_TURNS 0.27 /* of the highest frequency in a step of delay */
-#define CLIFF_DB 5.0     /* from one point to the next: 120 dB an octave */
+#define SEARCH_TURNS 0.27   /* of the highest frequency in a step of delay */
+#define CLIFF_DB 5.0        /* from one point to the next: 120 dB an octave */
 #define CLIFF_FROM_HZ 9000.0
-#define CLIFF_MARGIN 3   /* points that the mean over neighbouring bins spoils */
+#define CLIFF_MARGIN 3 /* points that the mean over neighbouring bins spoils */
 #define MOST_SHAPES 9
 #define ROUNDS 30
-#define DONE_CHI 0.6     /* mean squared weighted error below which another part has nothing to find */
-#define COUPLING_HZ 1.0  /* where the search for the recorder's own high-pass starts */
+#define DONE_CHI 0.6    /* mean squared weighted error below which another part has nothing to find */
+#define COUPLING_HZ 1.0 /* where the search for the recorder's own high-pass starts */
 
 typedef struct {
   double hz[CW_LEAD_POINTS], weight[CW_LEAD_POINTS], db[CW_LEAD_POINTS];
@@ -43,7 +43,8 @@ static double top_of(const double *db, size_t first, size_t last)
   return sorted[(size_t)(0.9 * (double)(n - 1))];
 }
 
-/* Ends the stretch before a fall that no filter of the radio has, as a lossy codec leaves one: it turns no phase, which the model would not know. */
+/* Ends the stretch before a fall that no filter of the radio has, as a lossy codec leaves one: it turns no
+ * phase, which the model would not know. */
 static void cut_cliff(Look *look)
 {
   for (size_t i = look->first + 1; i <= look->last; i++)
@@ -64,7 +65,8 @@ static bool look_at(const CwLeadResponse *r, Look *look)
     look->hz[i] = cw_lead_hz(i);
     look->db[i] = 20 * log10(size + 1e-30);
     look->weight[i] = 0;
-    if (look->hz[i] <= TOP_HZ && size > LEAST_SNR * r->noise[i] && (!found || size > cabs(r->value[loudest]))) {
+    if (look->hz[i] <= TOP_HZ && size > LEAST_SNR * r->noise[i] &&
+        (!found || size > cabs(r->value[loudest]))) {
       loudest = i;
       found = true;
     }
@@ -72,25 +74,30 @@ static bool look_at(const CwLeadResponse *r, Look *look)
   if (!found)
     return false;
   look->first = look->last = loudest;
-  while (look->first > 0 && cabs(r->value[look->first - 1]) > LEAST_SNR * r->noise[look->first - 1] && look->db[look->first - 1] > look->db[loudest] - DEEPEST_DB)
+  while (look->first > 0 && cabs(r->value[look->first - 1]) > LEAST_SNR * r->noise[look->first - 1] &&
+         look->db[look->first - 1] > look->db[loudest] - DEEPEST_DB)
     look->first--;
-  while (look->last + 1 < CW_LEAD_POINTS && look->hz[look->last + 1] <= TOP_HZ && cabs(r->value[look->last + 1]) > LEAST_SNR * r->noise[look->last + 1] &&
+  while (look->last + 1 < CW_LEAD_POINTS && look->hz[look->last + 1] <= TOP_HZ &&
+         cabs(r->value[look->last + 1]) > LEAST_SNR * r->noise[look->last + 1] &&
          look->db[look->last + 1] > look->db[loudest] - DEEPEST_DB)
     look->last++;
   cut_cliff(look);
   look->top_db = top_of(look->db, look->first, look->last);
   for (size_t i = look->first; i <= look->last; i++) {
-    double depth = fmax(look->top_db - look->db[i], 0) / FLOOR_DEPTH_DB, relative = r->noise[i] / cabs(r->value[i]);
+    double depth = fmax(look->top_db - look->db[i], 0) / FLOOR_DEPTH_DB,
+           relative = r->noise[i] / cabs(r->value[i]);
     look->weight[i] = 1 / hypot(FLOOR * (1 + depth * depth), relative);
   }
   look->target = (CwModelTarget){CW_LEAD_POINTS, look->hz, r->value, look->weight};
   return look->last - look->first + 1 >= LEAST_POINTS;
 }
 
-/* Slope in multiples of 6.02 dB an octave of warped frequency over the outermost points of the usable stretch, outward being positive. */
+/* Slope in multiples of 6.02 dB an octave of warped frequency over the outermost points of the usable
+ * stretch, outward being positive. */
 static double skirt_slope(const Look *look, bool low, double rate_hz)
 {
-  size_t reach = CW_LEAD_PER_OCTAVE / 3, edge = low ? look->first : look->last, inner = low ? edge + reach : edge - reach;
+  size_t reach = CW_LEAD_PER_OCTAVE / 3, edge = low ? look->first : look->last,
+         inner = low ? edge + reach : edge - reach;
   double octaves = log2(tan(M_PI * look->hz[inner] / rate_hz) / tan(M_PI * look->hz[edge] / rate_hz));
   return (look->db[inner] - look->db[edge]) / fabs(octaves) / 6.0206;
 }
@@ -114,12 +121,14 @@ static int skirt_order(const Look *look, bool low, double rate_hz)
 static void add_skirt(CwLeadModel *m, bool low, int order, double hz)
 {
   for (int k = 0; k < order / 2; k++)
-    cw_lead_model_add(m, low ? CW_PART_HIGH_PASS : CW_PART_LOW_PASS, hz, 1 / (2 * sin((2 * k + 1) * M_PI / (2 * order))));
+    cw_lead_model_add(m, low ? CW_PART_HIGH_PASS : CW_PART_LOW_PASS, hz,
+                      1 / (2 * sin((2 * k + 1) * M_PI / (2 * order))));
   if (order % 2)
     cw_lead_model_add(m, low ? CW_PART_HIGH_PASS_FIRST : CW_PART_LOW_PASS_FIRST, hz, 1);
 }
 
-/* The mean squared weighted error of one kind of row, and where its smoothed course is farthest from nothing. */
+/* The mean squared weighted error of one kind of row, and where its smoothed course is farthest from nothing.
+ */
 static double chi(const Look *look, const double *error, size_t *worst)
 {
   double sum = 0, most = -1;
@@ -167,7 +176,8 @@ static double add_shapes(CwLeadModel *m, const Look *look, size_t most)
   }
 }
 
-static double fit_magnitude(CwLeadModel *m, const Look *look, double rate_hz, int low_order, int high_order, size_t shapes)
+static double fit_magnitude(CwLeadModel *m, const Look *look, double rate_hz, int low_order, int high_order,
+                            size_t shapes)
 {
   *m = cw_lead_model_new(rate_hz, pow(10, look->top_db / 20));
   if (look->hz[look->first] < 40)
@@ -209,8 +219,10 @@ static void excess_of(const CwLeadModel *m, const Look *look, CwComplex *excess)
   }
 }
 
-/* The delay from low to high at which the excess phase adds up best; the sum, signed by polarity, over its largest possible value. */
-static double coherent_delay(const Look *look, const CwComplex *excess, double low, double high, double step, double *delay)
+/* The delay from low to high at which the excess phase adds up best; the sum, signed by polarity, over its
+ * largest possible value. */
+static double coherent_delay(const Look *look, const CwComplex *excess, double low, double high, double step,
+                             double *delay)
 {
   CwComplex now[CW_LEAD_POINTS], turn[CW_LEAD_POINTS];
   double total = 0, best = 0;
@@ -252,10 +264,12 @@ static double fit_all(CwLeadModel *m, const Look *look)
 }
 
 /* The all-pass that makes the excess phase most coherent with a delay. */
-static double search_all_pass(const Look *look, const CwComplex *excess, double *hz, double *q, double *delay, double *signed_part)
+static double search_all_pass(const Look *look, const CwComplex *excess, double *hz, double *q, double *delay,
+                              double *signed_part)
 {
   static const double qs[] = {0.4, 0.6, 0.85, 1.2, 1.8, 3};
-  double best = 0, top = look->hz[look->last], step = SEARCH_TURNS / top, early = fmax(4e-3, 8 / top); /* a woofer's peak comes late */
+  double best = 0, top = look->hz[look->last], step = SEARCH_TURNS / top,
+         early = fmax(4e-3, 8 / top); /* a woofer's peak comes late */
   CwComplex left[CW_LEAD_POINTS];
 
   for (double at = look->hz[look->first] * 1.3; at < look->hz[look->last] / 1.3; at *= exp2(0.25))
@@ -278,14 +292,16 @@ static double search_all_pass(const Look *look, const CwComplex *excess, double 
   return best;
 }
 
-#define UNEXPLAINED_CHI 400.0 /* of the phase in the end: above it something is there that no part of the model is */
-#define SUSPECT_CHI 4.0    /* of the phase without an all-pass: below it there is none */
+#define UNEXPLAINED_CHI                                                                                      \
+  400.0 /* of the phase in the end: above it something is there that no part of the model is */
+#define SUSPECT_CHI 4.0       /* of the phase without an all-pass: below it there is none */
 #define LEAST_ALL_PASS_Q 0.35 /* broader or narrower ones are the fit's way of bending a phase */
 #define MOST_ALL_PASS_Q 10.0
-#define BETTER_FACTOR 6.0  /* by which an all-pass must lower it */
+#define BETTER_FACTOR 6.0 /* by which an all-pass must lower it */
 
 /* Returns what is left of the phase in the end. */
-static double try_all_pass(CwLeadFit *fit, const CwLeadModel *minimum, const Look *look, const CwComplex *excess, double without)
+static double try_all_pass(CwLeadFit *fit, const CwLeadModel *minimum, const Look *look,
+                           const CwComplex *excess, double without)
 {
   CwLeadModel with = *minimum;
   double hz = 0, q = 0, delay = 0, part = 0, phase;
@@ -306,8 +322,10 @@ static double try_all_pass(CwLeadFit *fit, const CwLeadModel *minimum, const Loo
   return phase;
 }
 
-#define SURE_ERROR 0.2    /* radians, root mean square */
-#define SURE_DEPTH_DB 25.0 /* below the top, of the response around an all-pass: further out it cannot be told from delay and polarity */
+#define SURE_ERROR 0.2 /* radians, root mean square */
+#define SURE_DEPTH_DB                                                                                        \
+  25.0 /* below the top, of the response around an all-pass: further out it cannot be told from delay and    \
+          polarity */
 
 /* Is the all-pass, if there is one, where the lead carries something? */
 static bool all_pass_is_inside(const CwLeadFit *fit, const Look *look)
@@ -322,7 +340,8 @@ CwLeadFit cw_lead_fit(const CwLeadResponse *response, double rate_hz)
 {
   CwLeadFit fit = {0};
   CwComplex excess[CW_LEAD_POINTS];
-  double error[CW_LEAD_POINTS], phase[CW_LEAD_POINTS], delay = 0, part, weight = 0, squares = 0, phase_squares = 0;
+  double error[CW_LEAD_POINTS], phase[CW_LEAD_POINTS], delay = 0, part, weight = 0, squares = 0,
+                                                       phase_squares = 0;
   CwLeadModel minimum;
   Look look;
 

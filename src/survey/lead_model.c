@@ -6,7 +6,8 @@
 
 #define LEAST_HZ 4.0
 #define MOST_PART_OF_RATE 0.492
-#define SHAPE_UNIT 12.0 /* nepers between zeros and poles that weigh as one unit of error: keeps idle parts idle */
+#define SHAPE_UNIT                                                                                           \
+  12.0 /* nepers between zeros and poles that weigh as one unit of error: keeps idle parts idle */
 #define LEAST_GAIN 1e-4 /* relative fall of the cost in a round below which the fit is done */
 
 static const size_t part_vars[] = {1, 1, 2, 2, 4, 2};
@@ -40,7 +41,8 @@ static void add_pair(CwLeadModel *m, CwPartKind kind, double hz, double q)
 {
   double rate = m->rate_hz;
 
-  add_var(m, log(warped(fmin(hz, MOST_PART_OF_RATE * rate), rate)), log(warped(LEAST_HZ, rate)), log(warped(MOST_PART_OF_RATE * rate, rate)));
+  add_var(m, log(warped(fmin(hz, MOST_PART_OF_RATE * rate), rate)), log(warped(LEAST_HZ, rate)),
+          log(warped(MOST_PART_OF_RATE * rate, rate)));
   add_var(m, log(q), log(least_q[kind]), log(most_q[kind]));
 }
 
@@ -51,7 +53,8 @@ void cw_lead_model_add(CwLeadModel *m, CwPartKind kind, double hz, double q)
   m->part[m->parts] = kind;
   m->first[m->parts++] = m->vars;
   if (part_vars[kind] == 1)
-    add_var(m, log(warped(hz, m->rate_hz)), log(warped(0.05, m->rate_hz)), log(warped(MOST_PART_OF_RATE * m->rate_hz, m->rate_hz)));
+    add_var(m, log(warped(hz, m->rate_hz)), log(warped(0.05, m->rate_hz)),
+            log(warped(MOST_PART_OF_RATE * m->rate_hz, m->rate_hz)));
   else
     add_pair(m, kind, hz, q);
   if (part_vars[kind] == 4)
@@ -104,7 +107,8 @@ static inline Quadratic quadratic(double w, const double *var, bool slopes)
 }
 
 /* Multiplies one part's response at a warped frequency into over / under, and gives its log slopes. */
-static void run_part(CwPartKind kind, double w, const double *var, CwComplex *over, CwComplex *under, CwComplex *slope)
+static void run_part(CwPartKind kind, double w, const double *var, CwComplex *over, CwComplex *under,
+                     CwComplex *slope)
 {
   Quadratic q, p;
 
@@ -166,14 +170,17 @@ static CwComplex model_at(const CwLeadModel *m, double hz, bool without_delay, C
   return without_delay ? over / under : m->polarity * over / under * (cos(turn) - I * sin(turn));
 }
 
-void cw_lead_model_response(const CwLeadModel *model, const double *hz, size_t count, bool without_delay, CwComplex *response)
+void cw_lead_model_response(const CwLeadModel *model, const double *hz, size_t count, bool without_delay,
+                            CwComplex *response)
 {
   for (size_t i = 0; i < count; i++)
     response[i] = model_at(model, hz[i], without_delay, NULL);
 }
 
-/* Errors model minus target, weighted, and their slopes; one row a point for the magnitude, then one for the phase. */
-static size_t build_rows(const CwLeadModel *m, const CwModelTarget *t, bool with_phase, double *residual, double *jacobian, double *cost)
+/* Errors model minus target, weighted, and their slopes; one row a point for the magnitude, then one for the
+ * phase. */
+static size_t build_rows(const CwLeadModel *m, const CwModelTarget *t, bool with_phase, double *residual,
+                         double *jacobian, double *cost)
 {
   CwComplex slope[CW_MODEL_MOST_VARS];
   size_t row = 0, n = m->vars;
@@ -184,7 +191,8 @@ static size_t build_rows(const CwLeadModel *m, const CwModelTarget *t, bool with
       continue;
     CwComplex ratio = model_at(m, t->hz[i], false, jacobian ? slope : NULL) / t->value[i];
     for (int part = 0; part < (with_phase ? 2 : 1); part++, row++) {
-      double error = part ? carg(ratio) : 0.5 * log(creal(ratio) * creal(ratio) + cimag(ratio) * cimag(ratio));
+      double error =
+          part ? carg(ratio) : 0.5 * log(creal(ratio) * creal(ratio) + cimag(ratio) * cimag(ratio));
       residual[row] = t->weight[i] * error;
       *cost += 0.5 * residual[row] * residual[row];
       for (size_t v = 0; jacobian && v < n; v++)
@@ -221,12 +229,14 @@ static double stride(size_t var)
 static void move(const CwLeadModel *from, const double *step, CwLeadModel *to)
 {
   for (size_t v = 0; v < from->vars; v++)
-    to->var[v] = fmin(fmax(from->var[v] + fmin(fmax(step[v], -stride(v)), stride(v)), from->least[v]), from->most[v]);
+    to->var[v] =
+        fmin(fmax(from->var[v] + fmin(fmax(step[v], -stride(v)), stride(v)), from->least[v]), from->most[v]);
 }
 
 double cw_lead_model_fit(CwLeadModel *m, const CwModelTarget *t, bool with_phase, int rounds)
 {
-  double *residual = cw_alloc_real(2 * t->count), *jacobian = cw_alloc_real(2 * t->count * m->vars), step[CW_MODEL_MOST_VARS], cost, damping = 1e-3;
+  double *residual = cw_alloc_real(2 * t->count), *jacobian = cw_alloc_real(2 * t->count * m->vars),
+         step[CW_MODEL_MOST_VARS], cost, damping = 1e-3;
   CwNormalEquations *e = cw_normal_equations_new(m->vars);
   size_t rows = build_rows(m, t, with_phase, residual, jacobian, &cost);
   CwLeadModel tried = *m;
@@ -238,7 +248,8 @@ double cw_lead_model_fit(CwLeadModel *m, const CwModelTarget *t, bool with_phase
     cw_normal_equations_add_rows(e, jacobian, residual, rows);
     add_preference(m, e);
     for (size_t v = 0; v < m->vars; v++)
-      e->held[v] = (v == 1 && !with_phase) || (m->var[v] <= m->least[v] && e->gradient[v] > 0) || (m->var[v] >= m->most[v] && e->gradient[v] < 0);
+      e->held[v] = (v == 1 && !with_phase) || (m->var[v] <= m->least[v] && e->gradient[v] > 0) ||
+                   (m->var[v] >= m->most[v] && e->gradient[v] < 0);
     for (int attempt = 0; attempt < 8 && !better; attempt++) {
       double now = INFINITY;
       if (cw_normal_equations_solve(e, damping, step)) {
@@ -263,7 +274,8 @@ double cw_lead_model_fit(CwLeadModel *m, const CwModelTarget *t, bool with_phase
   return cost;
 }
 
-void cw_lead_model_errors(const CwLeadModel *model, const CwModelTarget *target, double *magnitude, double *phase)
+void cw_lead_model_errors(const CwLeadModel *model, const CwModelTarget *target, double *magnitude,
+                          double *phase)
 {
   for (size_t i = 0; i < target->count; i++) {
     CwComplex ratio = target->value[i] / model_at(model, target->hz[i], false, NULL);

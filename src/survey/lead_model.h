@@ -2,10 +2,11 @@
 #pragma once
 #include "survey/lead_response.h"
 
-/* A lead as a chain of first- and second-order parts in the bilinear transform's own frequency W = tan(pi f / rate), with a gain, a
- * polarity and a delay. Any cascade of digital high-passes, low-passes, peaking filters and shelves is such a chain, whatever its
- * family; all of its parts but the all-pass are of minimum phase, so that the magnitude leaves nothing of the phase open but what
- * the all-passes, the delay and the polarity bring. */
+/* A lead as a chain of first- and second-order parts in the bilinear transform's own frequency W = tan(pi f /
+ * rate), with a gain, a polarity and a delay. Any cascade of digital high-passes, low-passes, peaking filters
+ * and shelves is such a chain, whatever its family; all of its parts but the all-pass are of minimum phase,
+ * so that the magnitude leaves nothing of the phase open but what the all-passes, the delay and the polarity
+ * bring. */
 typedef enum {
   CW_PART_HIGH_PASS_FIRST, /* W0 */
   CW_PART_LOW_PASS_FIRST,  /* W0 */
@@ -18,9 +19,10 @@ typedef enum {
 #define CW_MODEL_MOST_PARTS 24
 #define CW_MODEL_MOST_VARS (2 + 4 * CW_MODEL_MOST_PARTS)
 
-/* Variables are logarithms. Number 0 is the gain, number 1 the delay in units of 10 us; then those of the parts in order. */
+/* Variables are logarithms. Number 0 is the gain, number 1 the delay in units of 10 us; then those of the
+ * parts in order. */
 typedef struct {
-  double rate_hz; /* of the radio's processing */
+  double rate_hz;  /* of the radio's processing */
   double polarity; /* +1 or -1 */
   size_t parts, vars;
   CwPartKind part[CW_MODEL_MOST_PARTS];
@@ -30,7 +32,8 @@ typedef struct {
 
 #define CW_MODEL_DELAY_SECONDS 10e-6
 
-/* What the model is held against: count points, their weights (1 / standard deviation of the relative error; 0 leaves a point out). */
+/* What the model is held against: count points, their weights (1 / standard deviation of the relative error;
+ * 0 leaves a point out). */
 typedef struct {
   size_t count;
   const double *hz;
@@ -49,12 +52,14 @@ double cw_lead_model_part_q(const CwLeadModel *model, size_t part);
 double cw_lead_model_delay_seconds(const CwLeadModel *model);
 
 /* The model's response at count frequencies; without_delay leaves delay and polarity out. */
-void cw_lead_model_response(const CwLeadModel *model, const double *hz, size_t count, bool without_delay, CwComplex *response);
+void cw_lead_model_response(const CwLeadModel *model, const double *hz, size_t count, bool without_delay,
+                            CwComplex *response);
 
-/* Fits all variables by damped least squares within their bounds (Levenberg 1944, Marquardt 1963) to the target's log magnitude, or to
- * magnitude and phase, which then must be within half a turn already. Returns the cost: half the sum of the squared, weighted errors
- * of all rows. */
+/* Fits all variables by damped least squares within their bounds (Levenberg 1944, Marquardt 1963) to the
+ * target's log magnitude, or to magnitude and phase, which then must be within half a turn already. Returns
+ * the cost: half the sum of the squared, weighted errors of all rows. */
 double cw_lead_model_fit(CwLeadModel *model, const CwModelTarget *target, bool with_phase, int rounds);
 
 /* Log of target over model: errors of log magnitude (nepers) and phase (radians); either may be NULL. */
-void cw_lead_model_errors(const CwLeadModel *model, const CwModelTarget *target, double *magnitude, double *phase);
+void cw_lead_model_errors(const CwLeadModel *model, const CwModelTarget *target, double *magnitude,
+                          double *phase);

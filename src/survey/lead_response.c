@@ -11,8 +11,9 @@
 #define WINDOW_FLAT_BEFORE_SECONDS 0.03
 #define WINDOW_FLAT_SECONDS 0.35
 #define WINDOW_SECONDS 0.85
-#define PEAK_SECONDS 0.25 /* the latest that a lead may be */
-#define KERNEL_OCTAVES (0.4 / CW_LEAD_PER_OCTAVE) /* standard deviation of the mean over neighbouring bins */
+#define PEAK_SECONDS 0.25                         /* the latest that a lead may be */
+#define KERNEL_OCTAVES (0.4 / CW_LEAD_PER_OCTAVE) /* standard deviation of the mean over neighbouring bins   \
+                                                   */
 #define KERNEL_LEAST_BINS 0.6
 #define NOISE_WINDOW_SECONDS 0.2
 #define NOISE_OCTAVES (1.0 / 3)
@@ -48,11 +49,13 @@ static double window_at(double seconds)
   return 0.5 - 0.5 * cos(M_PI * fmin(fmax(edge, 0), 1));
 }
 
-/* Noise power density over frequency, per hertz, one-sided, of the channel's silences at the response's points. */
+/* Noise power density over frequency, per hertz, one-sided, of the channel's silences at the response's
+ * points. */
 static void noise_density(const CwHeard *h, size_t c, double *density)
 {
   size_t window = 2 * (size_t)(NOISE_WINDOW_SECONDS * h->rate_hz / 2), bins = window / 2 + 1, total = 0;
-  double *power = cw_alloc_real(bins), *one = cw_alloc_real(bins), *part, hz[CW_LEAD_POINTS], bin_hz = h->rate_hz / (double)window;
+  double *power = cw_alloc_real(bins), *one = cw_alloc_real(bins), *part, hz[CW_LEAD_POINTS],
+         bin_hz = h->rate_hz / (double)window;
 
   for (size_t s = 0; s < h->silences; s++) {
     size_t count = h->silence[s].count;
@@ -78,12 +81,16 @@ static void noise_density(const CwHeard *h, size_t c, double *density)
 }
 
 /* The mean over the bins about each point, each turned back by the peak's delay. */
-static void to_points(const CwComplex *bins, size_t count, double bin_hz, double peak_seconds, CwLeadResponse *r, double *averaged)
+static void to_points(const CwComplex *bins, size_t count, double bin_hz, double peak_seconds,
+                      CwLeadResponse *r, double *averaged)
 {
   for (size_t p = 0; p < CW_LEAD_POINTS; p++) {
-    double hz = cw_lead_hz(p), width = fmax(hz * M_LN2 * KERNEL_OCTAVES, KERNEL_LEAST_BINS * bin_hz), weight = 0, square = 0;
-    size_t first = (size_t)fmax(1, ceil((hz - 3.5 * width) / bin_hz)), last = (size_t)fmin((double)count - 1, floor((hz + 3.5 * width) / bin_hz));
-    CwComplex sum = 0, turn = cexp(2 * M_PI * I * bin_hz * peak_seconds), phase = cexp(2 * M_PI * I * bin_hz * (double)first * peak_seconds);
+    double hz = cw_lead_hz(p), width = fmax(hz * M_LN2 * KERNEL_OCTAVES, KERNEL_LEAST_BINS * bin_hz),
+           weight = 0, square = 0;
+    size_t first = (size_t)fmax(1, ceil((hz - 3.5 * width) / bin_hz)),
+           last = (size_t)fmin((double)count - 1, floor((hz + 3.5 * width) / bin_hz));
+    CwComplex sum = 0, turn = cexp(2 * M_PI * I * bin_hz * peak_seconds),
+              phase = cexp(2 * M_PI * I * bin_hz * (double)first * peak_seconds);
     for (size_t i = first; i <= last; i++, phase *= turn) {
       double apart = ((double)i * bin_hz - hz) / width, w = exp(-0.5 * apart * apart);
       sum += w * bins[i] * phase;
@@ -95,7 +102,8 @@ static void to_points(const CwComplex *bins, size_t count, double bin_hz, double
   }
 }
 
-static void expect_noise(const CwHeard *h, const CwSweep *sweep, size_t c, double window_energy, const double *averaged, CwLeadResponse *r)
+static void expect_noise(const CwHeard *h, const CwSweep *sweep, size_t c, double window_energy,
+                         const double *averaged, CwLeadResponse *r)
 {
   noise_density(h, c, r->noise);
   for (size_t p = 0; p < CW_LEAD_POINTS; p++) {
@@ -115,7 +123,8 @@ void cw_heard_respond(const CwHeard *h, CwSweepInverse *inverse, size_t which, s
   double origin = h->place.start_frame + s->at_seconds * h->place.player_rate_hz - (double)first;
   double *samples = cw_alloc_real(frames), *response = cw_alloc_real(length);
   long before = lrint(WINDOW_BEFORE_SECONDS * rate), from = lrint(floor(origin)) - before;
-  size_t window = (size_t)lrint((WINDOW_BEFORE_SECONDS + WINDOW_SECONDS) * rate), size = cw_fft_good_length(window), peak = (size_t)before;
+  size_t window = (size_t)lrint((WINDOW_BEFORE_SECONDS + WINDOW_SECONDS) * rate),
+         size = cw_fft_good_length(window), peak = (size_t)before;
   double *cut = cw_alloc_real(size);
   CwComplex *bins = cw_alloc_complex(size / 2 + 1);
 

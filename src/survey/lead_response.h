@@ -3,17 +3,20 @@
 #include "survey/hum.h"
 #include "survey/place.h"
 
-/* The points at which a lead is known: 1/24 octave from 11.9 Hz to 20.5 kHz, every second one a point of the response that is told. */
+/* The points at which a lead is known: 1/24 octave from 11.9 Hz to 20.5 kHz, every second one a point of the
+ * response that is told. */
 #define CW_LEAD_PER_OCTAVE 24
 #define CW_LEAD_BELOW 18 /* points below 20 Hz */
 #define CW_LEAD_POINTS (CW_LEAD_BELOW + 241)
 
 double cw_lead_hz(size_t point);
 
-/* What one lead makes of what one channel (or both) of the track plays: volts, or parts of the recorder's full scale, for a full-scale
- * track. The response is value[i] e^(-j 2 pi f peak_seconds), so that value turns slowly from point to point. */
+/* What one lead makes of what one channel (or both) of the track plays: volts, or parts of the recorder's
+ * full scale, for a full-scale track. The response is value[i] e^(-j 2 pi f peak_seconds), so that value
+ * turns slowly from point to point. */
 typedef struct {
-  double peak_seconds; /* after the track's own time; the recording's start_frame is a constant off for all leads alike */
+  double peak_seconds; /* after the track's own time; the recording's start_frame is a constant off for all
+                          leads alike */
   CwComplex value[CW_LEAD_POINTS];
   double noise[CW_LEAD_POINTS]; /* standard deviation that noise gives |value| */
 } CwLeadResponse;
@@ -25,21 +28,25 @@ typedef struct {
   double rate_hz;
   size_t channels, frames;
   double **channel;
-  CwHum *hum;       /* of each channel */
+  CwHum *hum;        /* of each channel */
   double *noise_rms; /* of each channel's silences, without hum */
   size_t silences;
   CwStretch silence[8];
   bool *clipped; /* the recorder's full scale was reached */
 } CwHeard;
 
-/* Takes the samples over (they are changed) but not the arrays. Where place.verdict is not CW_PLACE_FOUND nothing else is valid.
- * Clear with cw_heard_clear(). */
-CwHeard cw_heard_new(CwStimulusKind kind, double *const *channel, size_t channels, size_t frames, double rate_hz);
+/* Takes the samples over (they are changed) but not the arrays. Where place.verdict is not CW_PLACE_FOUND
+ * nothing else is valid. Clear with cw_heard_clear(). */
+CwHeard cw_heard_new(CwStimulusKind kind, double *const *channel, size_t channels, size_t frames,
+                     double rate_hz);
 void cw_heard_clear(CwHeard *heard);
 
 /* The silences of a placed track in frames. Returns how many. */
-size_t cw_heard_silences(const CwStimulus *stimulus, const CwTrackPlace *place, size_t frames, double rate_hz, CwStretch *silence);
+size_t cw_heard_silences(const CwStimulus *stimulus, const CwTrackPlace *place, size_t frames, double rate_hz,
+                         CwStretch *silence);
 
-/* Response of channel c to the track's sweep number which; the inverse serves all channels and sweeps of one length. */
+/* Response of channel c to the track's sweep number which; the inverse serves all channels and sweeps of one
+ * length. */
 CwSweepInverse *cw_heard_inverse(const CwHeard *heard, size_t which);
-void cw_heard_respond(const CwHeard *heard, CwSweepInverse *inverse, size_t which, size_t c, CwLeadResponse *response);
+void cw_heard_respond(const CwHeard *heard, CwSweepInverse *inverse, size_t which, size_t c,
+                      CwLeadResponse *response);

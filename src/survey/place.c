@@ -5,8 +5,8 @@
 #define MOST_PPM 400.0
 #define LEAST_SNR_DB 16.0
 #define MOST_HITS 24
-#define CLEAR_DB 10.0 /* below the clearest, of a hit that counts */
-#define ALIKE_DB 6.0  /* by which the markers of one track differ at most */
+#define CLEAR_DB 10.0          /* below the clearest, of a hit that counts */
+#define ALIKE_DB 6.0           /* by which the markers of one track differ at most */
 #define SEARCH_RATE_HZ 21000.0 /* the search alone needs no more */
 #define WINDOW_MARGIN_SECONDS 0.25
 
@@ -15,12 +15,14 @@ typedef struct {
   size_t count;
 } Hits;
 
-/* The markers in one channel, looked for at a low rate: the lower part of a linear burst is the burst cut short. */
+/* The markers in one channel, looked for at a low rate: the lower part of a linear burst is the burst cut
+ * short. */
 static Hits find_hits(const CwMarker *marker, const double *samples, size_t frames, double rate_hz)
 {
   Hits hits = {0};
   size_t step = (size_t)fmax(1, floor(rate_hz / SEARCH_RATE_HZ)), count = frames / step;
-  double low_rate = rate_hz / (double)step, top = fmin(marker->high_hz, 0.45 * low_rate), *few = cw_alloc_real(count + 1);
+  double low_rate = rate_hz / (double)step, top = fmin(marker->high_hz, 0.45 * low_rate),
+         *few = cw_alloc_real(count + 1);
   CwMarker part = *marker;
 
   for (size_t i = 0; i < count; i++) {
@@ -30,7 +32,8 @@ static Hits find_hits(const CwMarker *marker, const double *samples, size_t fram
   }
   part.high_hz = top;
   part.seconds = marker->seconds * (top - marker->low_hz) / (marker->high_hz - marker->low_hz);
-  hits.count = cw_marker_find(&part, low_rate, few, count, 2 * marker->seconds, LEAST_SNR_DB, hits.hit, MOST_HITS);
+  hits.count =
+      cw_marker_find(&part, low_rate, few, count, 2 * marker->seconds, LEAST_SNR_DB, hits.hit, MOST_HITS);
   for (size_t i = 0; i < hits.count; i++) /* the mean of a block stands for its middle */
     hits.hit[i].at_seconds += 0.5 * (double)(step - 1) / rate_hz;
   cw_free(few);
@@ -54,14 +57,16 @@ static unsigned matches(const CwStimulus *s, const Hits *hits, size_t index, siz
   unsigned set = 0;
   for (size_t m = 0; m < s->markers; m++) {
     double apart = s->marker_at[m] - s->marker_at[which];
-    found[m] = m == which ? (int)index : hit_near(hits, hits->hit[index].at_seconds + apart, 1e-3 + fabs(apart) * MOST_PPM * 1e-6, hits->hit[index].snr_db);
+    found[m] = m == which ? (int)index
+                          : hit_near(hits, hits->hit[index].at_seconds + apart,
+                                     1e-3 + fabs(apart) * MOST_PPM * 1e-6, hits->hit[index].snr_db);
     set |= found[m] >= 0 ? 1u << m : 0;
   }
   return set;
 }
 
-/* The largest set of the track's markers that the hits hold; of equal ones the earliest, unless another is much clearer. clear_db is told how clear
- * its first hit is. */
+/* The largest set of the track's markers that the hits hold; of equal ones the earliest, unless another is
+ * much clearer. clear_db is told how clear its first hit is. */
 static unsigned best_match(const CwStimulus *s, const Hits *hits, int *found, double *clear_db)
 {
   unsigned best = 0;
@@ -110,7 +115,8 @@ static bool holds_other(const CwStimulus *s, const Hits *hits, double least_db, 
     CwStimulus other = cw_stimulus_design((CwStimulusKind)k);
     int found[CW_STIMULUS_MOST_MARKERS];
     double clear_db;
-    if (k != (int)s->kind && is_whole(&other, best_match(&other, hits, found, &clear_db)) && clear_db > least_db) {
+    if (k != (int)s->kind && is_whole(&other, best_match(&other, hits, found, &clear_db)) &&
+        clear_db > least_db) {
       *kind = (CwStimulusKind)k;
       return true;
     }
@@ -130,7 +136,8 @@ static CwPlaceVerdict judge_single(const CwStimulus *s, double at_seconds, doubl
 }
 
 /* Why the track expected is not there whole. */
-static CwPlaceVerdict judge(const CwStimulus *s, const Hits *hits, unsigned set, double seconds, CwStimulusKind *kind)
+static CwPlaceVerdict judge(const CwStimulus *s, const Hits *hits, unsigned set, double seconds,
+                            CwStimulusKind *kind)
 {
   size_t first = 0, clear = clear_hits(hits, &first);
 
@@ -145,8 +152,8 @@ static CwPlaceVerdict judge(const CwStimulus *s, const Hits *hits, unsigned set,
   return CW_PLACE_BROKEN;
 }
 
-/* Energy of the samples' slope: what fixes a time is how steep a signal is (the bound of Cramer and Rao), so that a tweeter's lead tells it better
- * than a woofer's. */
+/* Energy of the samples' slope: what fixes a time is how steep a signal is (the bound of Cramer and Rao), so
+ * that a tweeter's lead tells it better than a woofer's. */
 static double slope_energy(const double *samples, size_t frames, double first, double count)
 {
   double sum = 0;
@@ -163,19 +170,21 @@ static double energy(const double *samples, size_t frames, double first, double 
   return sum;
 }
 
-/* The interval from first to last marker, averaged over the channels by how well each fixes it: the energy of its markers' slope over the power of
- * the silence before them. */
-static void measure_clock(const CwStimulus *s, const double *const *channel, size_t channels, size_t frames, double rate_hz, double first,
-                          double last, CwTrackPlace *place)
+/* The interval from first to last marker, averaged over the channels by how well each fixes it: the energy of
+ * its markers' slope over the power of the silence before them. */
+static void measure_clock(const CwStimulus *s, const double *const *channel, size_t channels, size_t frames,
+                          double rate_hz, double first, double last, CwTrackPlace *place)
 {
   double nominal = s->marker_at[s->markers - 1] - s->marker_at[0], sum = 0, weight = 0;
   double length = s->marker.seconds * rate_hz, quiet = 0.6 * CW_STIMULUS_EDGE_SECONDS * rate_hz;
 
   for (size_t c = 0; c < channels; c++) {
     double loud = energy(channel[c], frames, first * rate_hz, length) / length;
-    double noise = energy(channel[c], frames, first * rate_hz - 1.2 * quiet, quiet) / quiet + 1e-16, ratio = loud / noise;
+    double noise = energy(channel[c], frames, first * rate_hz - 1.2 * quiet, quiet) / quiet + 1e-16,
+           ratio = loud / noise;
     double steep = slope_energy(channel[c], frames, first * rate_hz, length) / length / noise;
-    double measured = cw_marker_interval(&s->marker, rate_hz, channel[c], frames, first, last, s->marker.seconds + WINDOW_MARGIN_SECONDS);
+    double measured = cw_marker_interval(&s->marker, rate_hz, channel[c], frames, first, last,
+                                         s->marker.seconds + WINDOW_MARGIN_SECONDS);
     if (ratio < 4 || fabs(nominal / measured - 1) * 1e6 > MOST_PPM)
       continue;
     sum += steep * measured;
@@ -207,7 +216,8 @@ static void sort_by_power(const double *const *channel, size_t channels, size_t 
   cw_free(power);
 }
 
-CwTrackPlace cw_track_place(CwStimulusKind kind, const double *const *channel, size_t channels, size_t frames, double rate_hz)
+CwTrackPlace cw_track_place(CwStimulusKind kind, const double *const *channel, size_t channels, size_t frames,
+                            double rate_hz)
 {
   CwStimulus s = cw_stimulus_design(kind);
   CwTrackPlace place = {.verdict = CW_PLACE_NOTHING, .kind = kind, .player_rate_hz = rate_hz};

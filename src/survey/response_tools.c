@@ -29,19 +29,22 @@ void cw_heard_lead_both(const CwHeardLead *lead, size_t sweeps, CwLeadResponse *
   }
 }
 
-bool cw_lead_response_compare(const CwLeadResponse *one, const CwLeadResponse *other, double *later_seconds, double *gain)
+bool cw_lead_response_compare(const CwLeadResponse *one, const CwLeadResponse *other, double *later_seconds,
+                              double *gain)
 {
   CwComplex cross[CW_LEAD_POINTS];
   double best = -1, at = 0, ratio = 0, weights = 0;
   size_t used = 0;
 
   for (size_t i = 0; i < CW_LEAD_POINTS; i++) {
-    bool usable = cabs(one->value[i]) > COMPARE_SNR * one->noise[i] && cabs(other->value[i]) > COMPARE_SNR * other->noise[i] && cw_lead_hz(i) < 18500;
+    bool usable = cabs(one->value[i]) > COMPARE_SNR * one->noise[i] &&
+                  cabs(other->value[i]) > COMPARE_SNR * other->noise[i] && cw_lead_hz(i) < 18500;
     cross[i] = usable ? one->value[i] * conj(other->value[i]) : 0;
     used += usable;
     if (!usable)
       continue;
-    double weight = 1 / (pow(one->noise[i] / cabs(one->value[i]), 2) + pow(other->noise[i] / cabs(other->value[i]), 2) + 1e-6);
+    double weight = 1 / (pow(one->noise[i] / cabs(one->value[i]), 2) +
+                         pow(other->noise[i] / cabs(other->value[i]), 2) + 1e-6);
     ratio += weight * log(cabs(one->value[i]) / cabs(other->value[i]));
     weights += weight;
     cross[i] *= weight / cabs(cross[i]);
@@ -97,7 +100,8 @@ void cw_heard_lead_levels(const double *samples, size_t frames, double rate_hz, 
   cw_free(rms);
 }
 
-double cw_lead_response_change_db(const CwLeadResponse *now, const CwLeadResponse *before, double low_hz, double high_hz, double least_snr, bool silent_ok)
+double cw_lead_response_change_db(const CwLeadResponse *now, const CwLeadResponse *before, double low_hz,
+                                  double high_hz, double least_snr, bool silent_ok)
 {
   double change[CW_LEAD_POINTS];
   size_t count = 0;

@@ -3,7 +3,8 @@
 #include <math.h>
 
 #define REST_SECONDS CW_STIMULUS_EDGE_SECONDS
-#define TAIL_SECONDS 0.6 /* after a sweep: what its high end leaves behind is gone in a tenth, hum is read from the rest */
+#define TAIL_SECONDS                                                                                         \
+  0.6 /* after a sweep: what its high end leaves behind is gone in a tenth, hum is read from the rest */
 #define MARKER_SECONDS 0.3
 #define MARKER_LOW_HZ 120.0
 #define MARKER_HIGH_HZ 17000.0
@@ -19,7 +20,8 @@
 
 static const char *const names[CW_STIMULUS_KINDS] = {"leads", "front", "rear", "quiet", "loud"};
 
-/* Away from the harmonics of 50 and 60 Hz mains, and with the third harmonic of the highest within the track. */
+/* Away from the harmonics of 50 and 60 Hz mains, and with the third harmonic of the highest within the track.
+ */
 static const double tone_hz[CW_STIMULUS_TONES] = {113, 1013, 5987};
 
 /* The short tracks' sweeps differ in length, and with them the markers' distances. */
@@ -44,7 +46,8 @@ static double add_marker(CwStimulus *s, double at)
 
 static double add_sweep(CwStimulus *s, double at, int channels, double level_dbfs)
 {
-  CwSweep sweep = cw_sweep_design(s->kind == CW_STIMULUS_LEADS ? LONG_START_HZ : SHORT_START_HZ, STOP_HZ, growth_seconds[s->kind], level_dbfs, 0);
+  CwSweep sweep = cw_sweep_design(s->kind == CW_STIMULUS_LEADS ? LONG_START_HZ : SHORT_START_HZ, STOP_HZ,
+                                  growth_seconds[s->kind], level_dbfs, 0);
 
   s->sweep[s->sweeps++] = (CwStimulusSweep){at, channels, sweep};
   return whole(at + sweep.seconds + TAIL_SECONDS);
@@ -53,7 +56,9 @@ static double add_sweep(CwStimulus *s, double at, int channels, double level_dbf
 CwStimulus cw_stimulus_design(CwStimulusKind kind)
 {
   bool loud = kind == CW_STIMULUS_LOUD;
-  CwStimulus s = {.kind = kind, .marker = {MARKER_LOW_HZ, MARKER_HIGH_HZ, MARKER_SECONDS, pow(10, (loud ? LOUD_LEVEL_DBFS : LEVEL_DBFS) / 20)}};
+  CwStimulus s = {.kind = kind,
+                  .marker = {MARKER_LOW_HZ, MARKER_HIGH_HZ, MARKER_SECONDS,
+                             pow(10, (loud ? LOUD_LEVEL_DBFS : LEVEL_DBFS) / 20)}};
   double at = add_marker(&s, REST_SECONDS);
 
   if (kind == CW_STIMULUS_LEADS) {
@@ -91,7 +96,8 @@ static void render_tone(const CwStimulusTone *tone, double rate_hz, double *out)
   for (size_t i = 0; i < frames; i++) {
     double t = (double)i / rate_hz, edge = fmin(fmin(t, tone->seconds - t) / TONE_FADE_SECONDS, 1);
     double window = 0.5 - 0.5 * cos(M_PI * edge), cycles = tone->hz * t;
-    out[i] += window * pow(10, cw_stimulus_tone_level_dbfs(tone, t) / 20) * sin(2 * M_PI * (cycles - floor(cycles)));
+    out[i] += window * pow(10, cw_stimulus_tone_level_dbfs(tone, t) / 20) *
+              sin(2 * M_PI * (cycles - floor(cycles)));
   }
 }
 

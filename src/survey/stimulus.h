@@ -3,8 +3,9 @@
 #include "signal/marker.h"
 #include "signal/sweep.h"
 
-/* The test tracks that the radio plays, one for each take of a survey. Every track begins and ends with silence and carries two or
- * three markers whose distances are its own: they give clock and place of a recording, and tell the tracks apart. */
+/* The test tracks that the radio plays, one for each take of a survey. Every track begins and ends with
+ * silence and carries two or three markers whose distances are its own: they give clock and place of a
+ * recording, and tell the tracks apart. */
 typedef enum {
   CW_STIMULUS_LEADS, /* a sweep on the left channel, then one on the right: what every lead carries */
   CW_STIMULUS_FRONT, /* one sweep on both, with the fader full to the front */
@@ -29,13 +30,15 @@ typedef struct {
 
 #define CW_STIMULUS_MOST_MARKERS 3
 #define CW_STIMULUS_TONES 3
-#define CW_STIMULUS_EDGE_SECONDS 0.4 /* silence before the first marker, after the last, and around those between */
+#define CW_STIMULUS_EDGE_SECONDS                                                                             \
+  0.4 /* silence before the first marker, after the last, and around those between */
 
 typedef struct {
   CwStimulusKind kind;
   CwMarker marker;
   size_t markers, sweeps, tones;
-  double marker_at[CW_STIMULUS_MOST_MARKERS]; /* seconds on the player's clock, from the track's first sample */
+  double
+      marker_at[CW_STIMULUS_MOST_MARKERS]; /* seconds on the player's clock, from the track's first sample */
   CwStimulusSweep sweep[2];
   CwStimulusTone tone[CW_STIMULUS_TONES];
   double seconds;
@@ -46,8 +49,8 @@ CwStimulus cw_stimulus_design(CwStimulusKind kind);
 /* The word in the track's file name: "leads", "front", "rear", "quiet", "loud". */
 const char *cw_stimulus_name(CwStimulusKind kind);
 
-/* The sample count at rate_hz (a multiple of 100 Hz, so that all times fall on samples), and the samples of both channels,
- * cw_stimulus_frames() each, which are added to. */
+/* The sample count at rate_hz (a multiple of 100 Hz, so that all times fall on samples), and the samples of
+ * both channels, cw_stimulus_frames() each, which are added to. */
 size_t cw_stimulus_frames(const CwStimulus *stimulus, double rate_hz);
 void cw_stimulus_render(const CwStimulus *stimulus, double rate_hz, double *left, double *right);
 

@@ -19,13 +19,14 @@ typedef struct {
   double track_rate_hz; /* of the track that was played */
   double rate_hz;       /* of the recording */
   size_t channels, frames;
-  double **channel;     /* full scale 1; the samples are changed */
-  const int *lead;      /* number of each channel's lead */
-  double volume_step;   /* NAN where it was not noted */
-  const char *seat;     /* the radio's seat setting at the time */
+  double **channel;   /* full scale 1; the samples are changed */
+  const int *lead;    /* number of each channel's lead */
+  double volume_step; /* NAN where it was not noted */
+  const char *seat;   /* the radio's seat setting at the time */
 } CwSurveyRecording;
 
-/* What is known of one lead. Numbers are NAN, and side, end and band CW_SURVEY_UNKNOWN, where nothing certain can be said. */
+/* What is known of one lead. Numbers are NAN, and side, end and band CW_SURVEY_UNKNOWN, where nothing certain
+ * can be said. */
 typedef struct {
   int lead;
   bool silent; /* nothing but noise */
@@ -39,28 +40,33 @@ typedef struct {
   double clip_dbfs, clip_tone_hz;
   double noise_dbv, hum_dbv;
   double front_change_db, rear_change_db; /* by the fader */
-  double bass_change_db;                  /* of the bass against the middle when the volume goes from the survey's to the quiet */
-  double response_dbv[CW_SURVEY_POINTS];  /* for a full-scale sine; NAN where noise hides it */
-  CwComplex value[CW_LEAD_POINTS]; /* volts for full scale on the lead's side(s), turned by the delay after the earliest lead; 0 where noise hides it */
+  double
+      bass_change_db; /* of the bass against the middle when the volume goes from the survey's to the quiet */
+  double response_dbv[CW_SURVEY_POINTS]; /* for a full-scale sine; NAN where noise hides it */
+  CwComplex value[CW_LEAD_POINTS]; /* volts for full scale on the lead's side(s), turned by the delay after
+                                      the earliest lead; 0 where noise hides it */
   double delay_in_value;           /* which was taken out of value: multiply by e^(-j 2 pi f delay) */
   CwLeadFit fit;
 } CwSurveyedLead;
 
 typedef struct {
-  double player_ppm; /* NAN */
+  double player_ppm;                                     /* NAN */
   double survey_step, quiet_step, loud_step, clean_step; /* NAN */
   double volts_per_full_scale;
   bool loudness_found;
-  double loudness_db;  /* change of the bass against the middle between the volumes where it is largest */
-  char *seat;          /* the setting during the takes that were concluded from */
-  char *other_seat;    /* another setting that was recorded besides; NULL for none */
-  bool seat_found;     /* that setting delays one side, or changes delays against the other setting's */
-  bool seat_active;    /* it is the setting concluded from that delays one side */
-  int seat_side;       /* the side that it delays, CW_LEAD_LEFT or CW_LEAD_RIGHT; CW_SURVEY_UNKNOWN */
+  double loudness_db; /* change of the bass against the middle between the volumes where it is largest */
+  char *seat;         /* the setting during the takes that were concluded from */
+  char *other_seat;   /* another setting that was recorded besides; NULL for none */
+  bool seat_found;    /* that setting delays one side, or changes delays against the other setting's */
+  bool seat_active;   /* it is the setting concluded from that delays one side */
+  int seat_side;      /* the side that it delays, CW_LEAD_LEFT or CW_LEAD_RIGHT; CW_SURVEY_UNKNOWN */
   double seat_delay_seconds;
-  bool front_silent, rear_silent;   /* with the fader full there no track was heard, which told the ends all the same */
-  bool fader_one_way, fader_doubt;    /* the fader moved leads at one end alone; and some lead's end is unknown for that */
-  bool quiet_not_quieter, loud_not_louder; /* the volume was not turned for that take: nothing was taken from it */
+  bool front_silent,
+      rear_silent; /* with the fader full there no track was heard, which told the ends all the same */
+  bool fader_one_way,
+      fader_doubt; /* the fader moved leads at one end alone; and some lead's end is unknown for that */
+  bool quiet_not_quieter,
+      loud_not_louder;              /* the volume was not turned for that take: nothing was taken from it */
   bool front_unheard, rear_unheard; /* the same, but nothing can be told from it */
   size_t leads;
   CwSurveyedLead *lead; /* by number */
@@ -72,14 +78,17 @@ CwLeadSurvey *cw_lead_survey_new(double volts_per_full_scale);
 void cw_lead_survey_free(CwLeadSurvey *survey);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwLeadSurvey, cw_lead_survey_free)
 
-/* Hears one recording. Returns NULL if it is fit for use, else a sentence that says what is wrong with it and what to do (free with
- * g_free()): it is then left out. */
+/* Hears one recording. Returns NULL if it is fit for use, else a sentence that says what is wrong with it and
+ * what to do (free with g_free()): it is then left out. */
 char *cw_lead_survey_hear(CwLeadSurvey *survey, const CwSurveyRecording *recording);
 
-/* Forgets what was heard of a track under a seat setting in recordings that hold none but these leads: before they are recorded again. */
-void cw_lead_survey_forget(CwLeadSurvey *survey, CwStimulusKind kind, const char *seat, const int *lead, size_t leads);
+/* Forgets what was heard of a track under a seat setting in recordings that hold none but these leads: before
+ * they are recorded again. */
+void cw_lead_survey_forget(CwLeadSurvey *survey, CwStimulusKind kind, const char *seat, const int *lead,
+                           size_t leads);
 
-/* Concludes from what was heard. NULL where no take of the leads was fit for use. Free with cw_survey_result_free(). */
+/* Concludes from what was heard. NULL where no take of the leads was fit for use. Free with
+ * cw_survey_result_free(). */
 CwSurveyResult *cw_lead_survey_conclude(CwLeadSurvey *survey);
 void cw_survey_result_free(CwSurveyResult *result);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwSurveyResult, cw_survey_result_free)

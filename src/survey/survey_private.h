@@ -15,7 +15,8 @@ typedef struct {
   CwStimulusKind kind;
   double player_ppm, ppm_weight, track_rate_hz, volume_step;
   char *seat;
-  bool unplaced; /* no track was found in it: only how loud it is stands here. The fader may have silenced all leads */
+  bool unplaced; /* no track was found in it: only how loud it is stands here. The fader may have silenced all
+                    leads */
   size_t leads;
   CwHeardLead *lead;
 } CwHeardTake;
@@ -33,13 +34,15 @@ void cw_heard_lead_both(const CwHeardLead *lead, size_t sweeps, CwLeadResponse *
 /* Multiplies a response by gain and moves it by seconds later. */
 void cw_lead_response_move(CwLeadResponse *response, double gain, double seconds);
 
-/* Delay (seconds) and gain of one response against another of the same lead, from phase and size over the points that both hold.
- * false where there are too few. */
-bool cw_lead_response_compare(const CwLeadResponse *one, const CwLeadResponse *other, double *later_seconds, double *gain);
+/* Delay (seconds) and gain of one response against another of the same lead, from phase and size over the
+ * points that both hold. false where there are too few. */
+bool cw_lead_response_compare(const CwLeadResponse *one, const CwLeadResponse *other, double *later_seconds,
+                              double *gain);
 
-/* Median over the points from low to high hz of one's level over the other's, dB, where the one stands snr times above noise; NAN for none.
- * silent_ok counts the other's noise as its level where it is less. */
-double cw_lead_response_change_db(const CwLeadResponse *now, const CwLeadResponse *before, double low_hz, double high_hz, double least_snr, bool silent_ok);
+/* Median over the points from low to high hz of one's level over the other's, dB, where the one stands snr
+ * times above noise; NAN for none. silent_ok counts the other's noise as its level where it is less. */
+double cw_lead_response_change_db(const CwLeadResponse *now, const CwLeadResponse *before, double low_hz,
+                                  double high_hz, double least_snr, bool silent_ok);
 
 /* The parts of a conclusion. */
 void cw_survey_conclude_volumes(const CwLeadSurvey *survey, const CwHeardTake *main, CwSurveyResult *result);
@@ -47,5 +50,6 @@ void cw_survey_conclude_ends(const CwLeadSurvey *survey, const CwHeardTake *main
 void cw_survey_conclude_band(CwSurveyedLead *lead);
 void cw_survey_conclude_seat(CwSurveyResult *result, const CwSurveyResult *other);
 /* A take of a kind, with or without a track in it, that holds a lead (0 for any); NULL for none. */
-const CwHeardTake *cw_survey_find_take(const CwLeadSurvey *survey, CwStimulusKind kind, int lead, bool unplaced);
+const CwHeardTake *cw_survey_find_take(const CwLeadSurvey *survey, CwStimulusKind kind, int lead,
+                                       bool unplaced);
 const CwHeardLead *cw_heard_take_lead(const CwHeardTake *take, int lead);

@@ -11,7 +11,8 @@ typedef struct {
 
 static BandBins bins_of(const CwCar *car, double low_hz, double high_hz)
 {
-  double bin_hz = car->rate_hz / (double)car->length, low = low_hz / bin_hz + 0.5, high = high_hz / bin_hz + 0.5, most = (double)(car->length / 2);
+  double bin_hz = car->rate_hz / (double)car->length, low = low_hz / bin_hz + 0.5,
+         high = high_hz / bin_hz + 0.5, most = (double)(car->length / 2);
   BandBins b;
 
   if (high - low < 1) {
@@ -27,7 +28,8 @@ static BandBins bins_of(const CwCar *car, double low_hz, double high_hz)
   return b;
 }
 
-static void add_place(const CwCar *car, size_t place, const BandBins *b, size_t band, CwBandMatrices *m, double *weight)
+static void add_place(const CwCar *car, size_t place, const BandBins *b, size_t band, CwBandMatrices *m,
+                      double *weight)
 {
   size_t n = car->outputs, first = (car->place_seat[place] * m->bands + band) * n * n;
   double total = 0;

@@ -48,7 +48,8 @@ static void turn(CwComplex *bins, size_t count, double step_hz, double seconds)
   }
 }
 
-void cw_car_add(CwCar *car, size_t output, size_t place, const float *impulse, size_t frames, double start_seconds)
+void cw_car_add(CwCar *car, size_t output, size_t place, const float *impulse, size_t frames,
+                double start_seconds)
 {
   CwCarOutput *o = &car->output[output];
   size_t bins = car->length / 2 + 1;
@@ -68,7 +69,8 @@ static int by_value(const void *a, const void *b)
   return (x > y) - (x < y);
 }
 
-/* Mean of the known arrivals at a seat, NAN without; those far from the median (a spoiled take) are left out. */
+/* Mean of the known arrivals at a seat, NAN without; those far from the median (a spoiled take) are left out.
+ */
 static double mean_at_seat(const CwCar *car, const double *arrivals, size_t seat)
 {
   double *known = cw_alloc_real(car->places), sum = 0, middle;
@@ -108,7 +110,8 @@ static void pair_up(CwCar *car)
   for (size_t a = 0; a < car->outputs; a++)
     for (size_t b = a + 1; b < car->outputs && car->output[a].mate < 0; b++) {
       CwCarOutput *one = &car->output[a], *other = &car->output[b];
-      bool opposite = (one->side == CW_CAR_LEFT && other->side == CW_CAR_RIGHT) || (one->side == CW_CAR_RIGHT && other->side == CW_CAR_LEFT);
+      bool opposite = (one->side == CW_CAR_LEFT && other->side == CW_CAR_RIGHT) ||
+                      (one->side == CW_CAR_RIGHT && other->side == CW_CAR_LEFT);
       if (other->mate < 0 && one->way == other->way && opposite) {
         one->mate = (int)b;
         other->mate = (int)a;

@@ -6,6 +6,7 @@
 /* A measured car as plain numbers: what the tuning works on. */
 
 typedef enum { CW_CAR_HIGH, CW_CAR_MID, CW_CAR_LOW, CW_CAR_FULL, CW_CAR_SUB } CwCarWay;
+typedef enum { CW_SUM_LEFT, CW_SUM_RIGHT, CW_SUM_BOTH, CW_SUMS } CwSum; /* which inputs play */
 typedef enum { CW_CAR_LEFT, CW_CAR_RIGHT, CW_CAR_BOTH } CwCarSide;
 
 typedef struct {
@@ -16,7 +17,8 @@ typedef struct {
   double mix[2];          /* of the left and the right input */
   int mate;               /* index of the other speaker of a left/right pair; -1 for none */
   bool inverted;          /* as wired, against the feed */
-  double arrival_seconds; /* mean over the places of each seat, then over the seats, after a reference common to all outputs */
+  double arrival_seconds; /* mean over the places of each seat, then over the seats, after a reference common
+                             to all outputs */
   CwComplex **response;   /* for each place; NULL where it was not measured. arrival_seconds taken out */
   CwComplex *storage;
 } CwCarOutput;
@@ -30,13 +32,15 @@ typedef struct {
   CwCarOutput *output;
 } CwCar;
 
-/* A car without responses, all places at one seat; rate_hz and frames of the impulse responses to come. Free with cw_car_free(). */
+/* A car without responses, all places at one seat; rate_hz and frames of the impulse responses to come. Free
+ * with cw_car_free(). */
 CwCar *cw_car_new(size_t outputs, size_t places, double rate_hz, size_t frames);
 void cw_car_free(CwCar *car);
 
 /* Adds one impulse response: frames samples, the first at start_seconds after the reference. */
-void cw_car_add(CwCar *car, size_t output, size_t place, const float *impulse, size_t frames, double start_seconds);
+void cw_car_add(CwCar *car, size_t output, size_t place, const float *impulse, size_t frames,
+                double start_seconds);
 
-/* Sets arrival_seconds from arrivals (outputs x places, NAN where unknown) and takes it out of the responses; pairs up left and
- * right speakers of the same way in order. Call once, after the last cw_car_add(). */
+/* Sets arrival_seconds from arrivals (outputs x places, NAN where unknown) and takes it out of the responses;
+ * pairs up left and right speakers of the same way in order. Call once, after the last cw_car_add(). */
 void cw_car_settle(CwCar *car, const double *arrivals);

@@ -1,12 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tuning/fit.h"
+#include "signal/normal_equations.h"
 #include "tuning/fit_model.h"
 #include "tuning/fit_rows.h"
-#include "signal/normal_equations.h"
 #include <math.h>
 #include <string.h>
 
-/* A boost costs, and so does every section that does much against another: decibels of gain that weigh as a unit of the residuals. */
+/* A boost costs, and so does every section that does much against another: decibels of gain that weigh as a
+ * unit of the residuals. */
 #define BOOST_UNIT_DB 160.0
 #define GAIN_UNIT_DB 360.0
 #define Q_UNIT 48.0 /* in log Q against 1: narrow filters fit one place of the head, not the next */
@@ -60,7 +61,8 @@ static void refuse_boosts(const CwFitProblem *problem, CwFitVars *vars)
 }
 
 /* Solves for a step at damping, keeps it within strides and bounds, and writes the moved variables. */
-static bool take_step(const CwNormalEquations *equations, const CwFitVars *from, double damping, CwFitVars *to)
+static bool take_step(const CwNormalEquations *equations, const CwFitVars *from, double damping,
+                      CwFitVars *to)
 {
   size_t n = from->count;
   double *step = cw_alloc_real(n);
@@ -83,7 +85,8 @@ static void build(const CwFitRows *rows, const CwFitVars *vars, CwNormalEquation
     const CwFitVar *v = &vars->var[i];
     preference(v, &slope, &bend);
     cw_normal_equations_add_diagonal(equations, i, bend, slope);
-    bool held = (v->value <= v->least && equations->gradient[i] > 0) || (v->value >= v->most && equations->gradient[i] < 0);
+    bool held = (v->value <= v->least && equations->gradient[i] > 0) ||
+                (v->value >= v->most && equations->gradient[i] < 0);
     equations->held[i] = held;
   }
 }
@@ -100,7 +103,8 @@ CwFitResult cw_fit_run(const CwFitProblem *problem, CwFitState *state, int round
   cw_fit_rows_compute(rows, problem, state, &vars);
   best = rows->result;
   best.cost += total_preference(&vars);
-  for (int round = 0; round < rounds && !(problem->cancelled && problem->cancelled(problem->cancel_data)); round++) {
+  for (int round = 0; round < rounds && !(problem->cancelled && problem->cancelled(problem->cancel_data));
+       round++) {
     double before = best.cost;
     bool better = false;
     build(rows, &vars, equations);

@@ -4,8 +4,9 @@
 #include "tuning/limits.h"
 #include "tuning/setting.h"
 
-/* The joint fit: every output's sections, gain, crossover corners and delay in one bounded least-squares problem over the summed
- * left, right and both responses at every seat, the match of left and right, and the energy lost where speakers overlap. */
+/* The joint fit: every output's sections, gain, crossover corners and delay in one bounded least-squares
+ * problem over the summed left, right and both responses at every seat, the match of left and right, and the
+ * energy lost where speakers overlap. */
 
 /* How much a decibel of each kind of deviation matters: the residuals are divided by these. */
 typedef struct {
@@ -24,11 +25,12 @@ typedef enum {
 
 typedef struct {
   const CwCar *car;
-  const CwBandMatrices *bands;   /* 24 an octave over the fitted range */
-  const double *over_target;     /* sums x bands: 1 over the power that the target asks of left, right and both */
-  const double *seat_weight;     /* of every seat; they sum to 1 */
-  const bool *no_boost;          /* outputs x bands: true where a lift would fill a hole; NULL for nowhere */
-  const bool *left_out;          /* sums x bands: true where the sum is not judged, as a hole is there; NULL for nowhere */
+  const CwBandMatrices *bands; /* 24 an octave over the fitted range */
+  const double *over_target; /* sums x bands: 1 over the power that the target asks of left, right and both */
+  const double *seat_weight; /* of every seat; they sum to 1 */
+  const bool *no_boost;      /* outputs x bands: true where a lift would fill a hole; NULL for nowhere */
+  const bool
+      *left_out; /* sums x bands: true where the sum is not judged, as a hole is there; NULL for nowhere */
   CwLimits limits;
   CwFitTolerance tolerance;
   double lift_q_most;            /* of sections that lift; 0 for the limits' own */
@@ -37,8 +39,8 @@ typedef struct {
   void *cancel_data;
 } CwFitProblem;
 
-/* The state that is fitted. Output o's setting stands in setting[o]; its delay there is against perfectly equal arrivals at the seat,
- * and the two of a left/right pair share it. */
+/* The state that is fitted. Output o's setting stands in setting[o]; its delay there is against perfectly
+ * equal arrivals at the seat, and the two of a left/right pair share it. */
 typedef struct {
   size_t outputs;
   CwOutputSetting *setting;
@@ -52,8 +54,8 @@ CwFitState *cw_fit_state_copy(const CwFitState *state);
 void cw_fit_state_assign(CwFitState *state, const CwFitState *from);
 void cw_fit_state_free(CwFitState *state);
 
-/* What is left over, decibels, averaged over the seats by their weights: root mean square from the target of the sides and of both, of left
- * against right, and the mean loss. */
+/* What is left over, decibels, averaged over the seats by their weights: root mean square from the target of
+ * the sides and of both, of left against right, and the mean loss. */
 typedef struct {
   double cost; /* what the fit minimises */
   double side_db, both_db, match_db, loss_db;
@@ -61,12 +63,14 @@ typedef struct {
 
 CwFitResult cw_fit_evaluate(const CwFitProblem *problem, const CwFitState *state);
 
-/* How much the cost would rise, were a section taken out and all else fitted again, as the quadratic model of the fit has it (Hassibi and
- * Stork, NIPS 5, 1993). rise: outputs x CW_SETTING_MOST_SECTIONS. False where the model does not hold. */
+/* How much the cost would rise, were a section taken out and all else fitted again, as the quadratic model of
+ * the fit has it (Hassibi and Stork, NIPS 5, 1993). rise: outputs x CW_SETTING_MOST_SECTIONS. False where the
+ * model does not hold. */
 bool cw_fit_worth(const CwFitProblem *problem, const CwFitState *state, double *rise);
 
-/* At most rounds steps of a bounded Levenberg-Marquardt iteration (Marquardt, SIAM J. 11, 1963; bounds by projection) from the state; the
- * state becomes the best found. Stops when a step gains less than part gain of the cost, or when cancelled. */
+/* At most rounds steps of a bounded Levenberg-Marquardt iteration (Marquardt, SIAM J. 11, 1963; bounds by
+ * projection) from the state; the state becomes the best found. Stops when a step gains less than part gain
+ * of the cost, or when cancelled. */
 CwFitResult cw_fit_run(const CwFitProblem *problem, CwFitState *state, int rounds, double gain);
 
 /* Whether a lift at hz is refused for the output. */

@@ -42,17 +42,19 @@ void cw_fit_state_free(CwFitState *state)
   cw_free(state);
 }
 
-static void add_var(CwFitVars *vars, CwVarKind kind, size_t output, size_t section, int mate, double value, double least, double most,
-                    double stride)
+static void add_var(CwFitVars *vars, CwVarKind kind, size_t output, size_t section, int mate, double value,
+                    double least, double most, double stride)
 {
   vars->var[vars->count++] = (CwFitVar){kind, output, section, mate, value, least, most, stride};
 }
 
-static void add_corner(const CwFitState *state, CwFitVars *vars, CwVarKind kind, size_t o, int mate, const CwCrossoverSetting *corner)
+static void add_corner(const CwFitState *state, CwFitVars *vars, CwVarKind kind, size_t o, int mate,
+                       const CwCrossoverSetting *corner)
 {
   size_t at = 2 * o + (kind == CW_VAR_LOW_PASS);
   if (corner->order > 0 && state->corner_most_hz[at] > state->corner_least_hz[at])
-    add_var(vars, kind, o, 0, mate, log(corner->corner_hz), log(state->corner_least_hz[at]), log(state->corner_most_hz[at]), 0.15);
+    add_var(vars, kind, o, 0, mate, log(corner->corner_hz), log(state->corner_least_hz[at]),
+            log(state->corner_most_hz[at]), 0.15);
 }
 
 static void add_sections(const CwFitProblem *problem, const CwFitState *state, size_t o, CwFitVars *vars)
@@ -63,8 +65,12 @@ static void add_sections(const CwFitProblem *problem, const CwFitState *state, s
 
   for (size_t k = 0; k < s->sections; k++) {
     const CwSection *section = &s->section[k];
-    double most = cw_fit_refuses_boost(problem, o, section->frequency_hz) ? fmin(0, limits->section_gain_most_db) : limits->section_gain_most_db;
-    double q_most = section->gain_db > 0 && problem->lift_q_most > 0 ? fmax(fmin(problem->lift_q_most, limits->q_most), limits->q_least) : limits->q_most;
+    double most = cw_fit_refuses_boost(problem, o, section->frequency_hz)
+                      ? fmin(0, limits->section_gain_most_db)
+                      : limits->section_gain_most_db;
+    double q_most = section->gain_db > 0 && problem->lift_q_most > 0
+                        ? fmax(fmin(problem->lift_q_most, limits->q_most), limits->q_least)
+                        : limits->q_most;
     if (!(problem->held & CW_FIT_SECTION_HZ))
       add_var(vars, CW_VAR_SECTION_HZ, o, k, -1, log(section->frequency_hz), log(20), log(top), 0.2);
     if (!(problem->held & CW_FIT_SECTION_GAIN))
@@ -142,17 +148,20 @@ void cw_fit_vars_write(const CwFitVars *vars, CwFitState *state)
   }
 }
 
-/* A peaking section in the bilinear transform's own frequency: H = (x + j y A) / (x + j y / A) with x = 1 - u^2, y = u / Q and u the ratio
- * of tan(w / 2) to tan(w0 / 2). Multiplies into drive; slopes are to log frequency, gain in dB, log Q. */
-static void run_peaking(const CwSection *s, double rate_hz, const double *tangent, size_t bands, CwComplex *drive, CwComplex *slope_hz,
-                        CwComplex *slope_gain, CwComplex *slope_q)
+/* A peaking section in the bilinear transform's own frequency: H = (x + j y A) / (x + j y / A) with x = 1 -
+ * u^2, y = u / Q and u the ratio of tan(w / 2) to tan(w0 / 2). Multiplies into drive; slopes are to log
+ * frequency, gain in dB, log Q. */
+static void run_peaking(const CwSection *s, double rate_hz, const double *tangent, size_t bands,
+                        CwComplex *drive, CwComplex *slope_hz, CwComplex *slope_gain, CwComplex *slope_q)
 {
-  double w0 = 2 * M_PI * s->frequency_hz / rate_hz, scale = 1 / tan(w0 / 2), warp = -w0 / sin(w0), amplitude = pow(10, s->gain_db / 40);
+  double w0 = 2 * M_PI * s->frequency_hz / rate_hz, scale = 1 / tan(w0 / 2), warp = -w0 / sin(w0),
+         amplitude = pow(10, s->gain_db / 40);
 
   for (size_t b = 0; b < bands; b++) {
     double u = tangent[b] * scale, x = 1 - u * u, y = u / s->q, up = y * amplitude, down = y / amplitude;
     double over = 1 / (x * x + up * up), under = 1 / (x * x + down * down);
-    CwComplex p = (x - I * up) * over, q = (x - I * down) * under; /* reciprocals of numerator and denominator */
+    CwComplex p = (x - I * up) * over,
+              q = (x - I * down) * under; /* reciprocals of numerator and denominator */
     drive[b] *= (x + I * up) * q;
     if (!slope_hz)
       continue;
@@ -164,7 +173,8 @@ static void run_peaking(const CwSection *s, double rate_hz, const double *tangen
 }
 
 /* Slopes of gain, corners and delay. Corners by a small difference: only two an output, and any family. */
-static void shared_slopes(const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars, CwComplex *slope)
+static void shared_slopes(const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars,
+                          CwComplex *slope)
 {
   size_t bands = problem->bands->bands;
   CwComplex *moved = cw_alloc_complex(bands), *there = cw_alloc_complex(bands);
@@ -175,7 +185,8 @@ static void shared_slopes(const CwFitProblem *problem, const CwFitState *state, 
     CwComplex *out = slope + i * bands;
     if (v->kind == CW_VAR_GAIN || v->kind == CW_VAR_DELAY) {
       for (size_t b = 0; b < bands; b++)
-        out[b] = v->kind == CW_VAR_GAIN ? M_LN10 / 20 : -2 * M_PI * I * problem->bands->hz[b] * CW_DELAY_UNIT_SECONDS;
+        out[b] = v->kind == CW_VAR_GAIN ? M_LN10 / 20
+                                        : -2 * M_PI * I * problem->bands->hz[b] * CW_DELAY_UNIT_SECONDS;
     } else if (v->kind == CW_VAR_HIGH_PASS || v->kind == CW_VAR_LOW_PASS) {
       CwOutputSetting s = state->setting[v->output];
       cw_setting_crossover_response(&s, problem->limits.rate_hz, problem->bands->hz, bands, there);
@@ -189,16 +200,17 @@ static void shared_slopes(const CwFitProblem *problem, const CwFitState *state, 
   cw_free(there);
 }
 
-/* Where the slopes of a section's frequency, gain and Q go: to spare where they are held. The variables stand in the order of outputs and
- * sections, so *at only moves on. */
-static void slots_of(const CwFitVars *vars, size_t output, size_t section, size_t bands, CwComplex *slope, CwComplex *spare, size_t *at,
-                     CwComplex *slot[3])
+/* Where the slopes of a section's frequency, gain and Q go: to spare where they are held. The variables stand
+ * in the order of outputs and sections, so *at only moves on. */
+static void slots_of(const CwFitVars *vars, size_t output, size_t section, size_t bands, CwComplex *slope,
+                     CwComplex *spare, size_t *at, CwComplex *slot[3])
 {
   for (int i = 0; i < 3; i++)
     slot[i] = spare + (size_t)i * bands;
   for (; *at < vars->count; (*at)++) {
     const CwFitVar *v = &vars->var[*at];
-    bool of_section = v->kind == CW_VAR_SECTION_HZ || v->kind == CW_VAR_SECTION_GAIN || v->kind == CW_VAR_SECTION_Q;
+    bool of_section =
+        v->kind == CW_VAR_SECTION_HZ || v->kind == CW_VAR_SECTION_GAIN || v->kind == CW_VAR_SECTION_Q;
     if (v->output > output || (of_section && v->output == output && v->section > section))
       return;
     if (of_section && v->output == output && v->section == section)
@@ -206,7 +218,8 @@ static void slots_of(const CwFitVars *vars, size_t output, size_t section, size_
   }
 }
 
-void cw_fit_drives(const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars, CwComplex *drive, CwComplex *slope)
+void cw_fit_drives(const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars,
+                   CwComplex *drive, CwComplex *slope)
 {
   size_t bands = problem->bands->bands;
   double *tangent = cw_alloc_real(bands), rate = problem->limits.rate_hz;

@@ -1,21 +1,19 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tuning/fit_rows.h"
+#include "tuning/fit_sums.h"
 #include <math.h>
 #include <string.h>
 
 #define DB_PER_NEPER (10 / M_LN10) /* of power */
 
-/* Bands are 24 an octave. Sums are judged in 1/6 octaves, 12 an octave; the match of the sides in 1/3 octaves, 6 an octave; losses in 1/6
- * octaves, 12 an octave. */
+/* Bands are 24 an octave. Sums are judged in 1/6 octaves, 12 an octave; the match of the sides in 1/3
+ * octaves, 6 an octave; losses in 1/6 octaves, 12 an octave. */
 enum { SIDE_REACH = 2, SIDE_STEP = 2, MATCH_REACH = 4, MATCH_STEP = 4 };
 #define MATCH_LOW_HZ 110.0
 #define MATCH_HIGH_HZ 14000.0
 #define LOSS_HIGH_HZ 7000.0
 #define LEVEL_LOW_HZ 200.0
 #define LEVEL_HIGH_HZ 5000.0
-#define OVERLAP_DB 8.0 /* speakers that stand closer than this share the sum */
-
-typedef enum { SUM_LEFT, SUM_RIGHT, SUM_BOTH, SUMS } Sum;
 
 static size_t points(size_t bands, size_t step)
 {
@@ -38,8 +36,8 @@ CwFitRows *cw_fit_rows_new(const CwFitProblem *problem, const CwFitState *state,
   rows->jacobian = vars ? cw_alloc_real(most * vars) : NULL;
   rows->drive = cw_alloc_complex(state->outputs * bands);
   rows->slope = vars ? cw_alloc_complex(vars * bands) : NULL;
-  rows->force = cw_alloc_complex((SUMS + 2) * state->outputs * bands);
-  rows->power = cw_alloc_real((SUMS + 4) * bands);
+  rows->force = cw_alloc_complex((CW_SUMS + 2) * state->outputs * bands);
+  rows->power = cw_alloc_real((CW_SUMS + 4) * bands);
   rows->line = cw_alloc_real(bands);
   return rows;
 }
@@ -56,86 +54,6 @@ void cw_fit_rows_free(CwFitRows *rows)
   cw_free(rows->power);
   cw_free(rows->line);
   cw_free(rows);
-}
-
-static double mix_of(const CwCarOutput *output, Sum sum)
-{
-  return sum == SUM_BOTH ? output->mix[0] + output->mix[1] : output->mix[sum];
-}
-
-/* Power of a sum over the target's in every band, and for every output m_i d_i conj(sum_j m_j d_j C_ji): a relative change e of drive i
- * changes the power by 2 Re(e force_i). */
-static void sum_power(const CwFitProblem *problem, const CwFitRows *rows, size_t seat, Sum sum, CwComplex *force, double *power)
-{
-  const CwBandMatrices *m = problem->bands;
-  const CwComplex *cross = m->cross + seat * m->bands * m->outputs * m->outputs;
-  const double *over_target = problem->over_target + sum * m->bands;
-  size_t n = m->outputs, bands = m->bands;
-
-  memset(power, 0, bands * sizeof *power);
-  for (size_t i = 0; i < n; i++) {
-    double mix_i = mix_of(&problem->car->output[i], sum);
-    for (size_t b = 0; b < bands; b++) {
-      CwComplex other = 0;
-      if (mix_i != 0)
-        for (size_t j = 0; j < n; j++) {
-          double mix_j = mix_of(&problem->car->output[j], sum);
-          if (mix_j != 0)
-            other += mix_j * conj(rows->drive[j * bands + b]) * cross[(b * n + i) * n + j];
-        }
-      force[i * bands + b] = mix_i * rows->drive[i * bands + b] * other * over_target[b];
-      power[b] += creal(force[i * bands + b]);
-    }
-  }
-}
-
-/* The same for the stage alone (no rear fill), left or right, and for the sum of magnitudes; weight is near 1 where two speakers of the
- * stage are within OVERLAP_DB of each other. The force is that of log(magnitudes / power). */
-static void loss_at(const CwFitProblem *problem, const CwFitRows *rows, size_t seat, Sum side, CwComplex *force, double *loss_db, double *weight)
-{
-  const CwBandMatrices *m = problem->bands;
-  const CwComplex *cross = m->cross + seat * m->bands * m->outputs * m->outputs;
-  const double *magnitude = m->magnitude + seat * m->bands * m->outputs * m->outputs;
-  size_t n = m->outputs, bands = m->bands;
-
-  for (size_t b = 0; b < bands; b++) {
-    double power = 0, whole = 0, first = 0, second = 0;
-    for (size_t i = 0; i < n; i++) {
-      const CwCarOutput *o = &problem->car->output[i];
-      double mix_i = o->way == CW_CAR_FULL ? 0 : o->mix[side], size = 0, own;
-      CwComplex other = 0, x;
-      force[i * bands + b] = 0;
-      if (mix_i == 0)
-        continue;
-      for (size_t j = 0; j < n; j++) {
-        const CwCarOutput *p = &problem->car->output[j];
-        double mix_j = p->way == CW_CAR_FULL ? 0 : p->mix[side];
-        if (mix_j == 0)
-          continue;
-        other += mix_j * conj(rows->drive[j * bands + b]) * cross[(b * n + i) * n + j];
-        size += fabs(mix_j) * cabs(rows->drive[j * bands + b]) * magnitude[(b * n + i) * n + j];
-      }
-      x = mix_i * rows->drive[i * bands + b] * other;
-      size *= fabs(mix_i) * cabs(rows->drive[i * bands + b]);
-      own = mix_i * mix_i * creal(rows->drive[i * bands + b] * conj(rows->drive[i * bands + b])) * creal(cross[(b * n + i) * n + i]);
-      second = fmax(second, fmin(first, own));
-      first = fmax(first, own);
-      power += creal(x);
-      whole += size;
-      force[i * bands + b] = -x; /* completed below, when both sums are known */
-      rows->line[i] = size;      /* outputs are fewer than bands */
-    }
-    weight[b] = 0;
-    loss_db[b] = 0;
-    if (!(whole > 0 && power > 0 && second > 0))
-      continue;
-    double apart_db = 10 * log10(first / second);
-    weight[b] = 1 / (1 + exp((apart_db - OVERLAP_DB) / 0.8));
-    loss_db[b] = 10 * log10(whole / power);
-    for (size_t i = 0; i < n; i++)
-      if (force[i * bands + b] != 0)
-        force[i * bands + b] = rows->line[i] / whole + force[i * bands + b] / power;
-  }
 }
 
 /* The window of a point: reach bands to either side, the outermost half. Calls for every band in it. */
@@ -156,9 +74,11 @@ static double smoothed(const double *power, size_t bands, size_t centre, size_t 
 }
 
 /* line[b] = change of a sum's power in band b for a unit of the variable. */
-static bool power_slope(const CwFitRows *rows, const CwFitVar *v, const CwComplex *slope, const CwComplex *force, size_t bands, double *line)
+static bool power_slope(const CwFitRows *rows, const CwFitVar *v, const CwComplex *slope,
+                        const CwComplex *force, size_t bands, double *line)
 {
-  const CwComplex *own = force + v->output * bands, *mate = v->mate >= 0 ? force + (size_t)v->mate * bands : NULL;
+  const CwComplex *own = force + v->output * bands,
+                  *mate = v->mate >= 0 ? force + (size_t)v->mate * bands : NULL;
   bool any = false;
 
   for (size_t b = 0; b < bands; b++) {
@@ -170,8 +90,9 @@ static bool power_slope(const CwFitRows *rows, const CwFitVar *v, const CwComple
 }
 
 /* Adds factor * d(smoothed dB)/d(variable) of one sum to the rows of one kind. */
-static void add_slopes(CwFitRows *rows, const CwFitVars *vars, const CwComplex *force, const double *power, size_t bands, size_t first_row,
-                       size_t reach, size_t step, const double *weight, double factor)
+static void add_slopes(CwFitRows *rows, const CwFitVars *vars, const CwComplex *force, const double *power,
+                       size_t bands, size_t first_row, size_t reach, size_t step, const double *weight,
+                       double factor)
 {
   for (size_t v = 0; v < vars->count; v++) {
     if (!power_slope(rows, &vars->var[v], rows->slope + v * bands, force, bands, rows->line))
@@ -179,17 +100,19 @@ static void add_slopes(CwFitRows *rows, const CwFitVars *vars, const CwComplex *
     for (size_t k = 0; k * step < bands; k++) {
       if (weight[k * step] == 0)
         continue;
-      double level = smoothed(power, bands, k * step, reach), change = smoothed(rows->line, bands, k * step, reach);
+      double level = smoothed(power, bands, k * step, reach),
+             change = smoothed(rows->line, bands, k * step, reach);
       if (level <= 0) /* nothing plays there */
         continue;
-      rows->jacobian[(first_row + k) * rows->vars + v] += factor * weight[k * step] * DB_PER_NEPER * change / level;
+      rows->jacobian[(first_row + k) * rows->vars + v] +=
+          factor * weight[k * step] * DB_PER_NEPER * change / level;
     }
   }
 }
 
 /* A level that is the weighted mean of the deviations is taken out of the slopes as well. */
-static void remove_mean_slope(CwFitRows *rows, size_t const *first_row, size_t groups, size_t count, size_t step, const double *weight,
-                              const double *share)
+static void remove_mean_slope(CwFitRows *rows, size_t const *first_row, size_t groups, size_t count,
+                              size_t step, const double *weight, const double *share)
 {
   double *mean = cw_alloc_real(rows->vars), total = 0;
 
@@ -211,12 +134,13 @@ static void remove_mean_slope(CwFitRows *rows, size_t const *first_row, size_t g
   cw_free(mean);
 }
 
-static bool is_left_out(const CwFitProblem *problem, Sum sum, size_t band)
+static bool is_left_out(const CwFitProblem *problem, CwSum sum, size_t band)
 {
   return problem->left_out && problem->left_out[sum * problem->bands->bands + band];
 }
 
-static void clear_left_out(CwFitRows *rows, const CwFitProblem *problem, Sum sum, size_t first_row, size_t count)
+static void clear_left_out(CwFitRows *rows, const CwFitProblem *problem, CwSum sum, size_t first_row,
+                           size_t count)
 {
   for (size_t k = 0; k < count; k++)
     if (is_left_out(problem, sum, k * SIDE_STEP))
@@ -224,10 +148,11 @@ static void clear_left_out(CwFitRows *rows, const CwFitProblem *problem, Sum sum
 }
 
 /* Root mean square in dB of what deviates from the target, about the mean level. */
-static double deviation_rows(CwFitRows *rows, const CwFitProblem *problem, const Sum *sums, size_t groups, const double *weight,
-                             const double *share, const CwFitVars *vars)
+static double deviation_rows(CwFitRows *rows, const CwFitProblem *problem, const CwSum *sums, size_t groups,
+                             const double *weight, const double *share, const CwFitVars *vars)
 {
-  size_t bands = problem->bands->bands, n = problem->bands->outputs, count = points(bands, SIDE_STEP), first_row[2];
+  size_t bands = problem->bands->bands, n = problem->bands->outputs, count = points(bands, SIDE_STEP),
+         first_row[2];
   double level = 0, total = 0, squares = 0, weights = 0;
 
   for (size_t g = 0; g < groups; g++) {
@@ -256,7 +181,8 @@ static double deviation_rows(CwFitRows *rows, const CwFitProblem *problem, const
     }
   if (vars) {
     for (size_t g = 0; g < groups; g++)
-      add_slopes(rows, vars, rows->force + sums[g] * n * bands, rows->power + sums[g] * bands, bands, first_row[g], SIDE_REACH, SIDE_STEP, weight, 1);
+      add_slopes(rows, vars, rows->force + sums[g] * n * bands, rows->power + sums[g] * bands, bands,
+                 first_row[g], SIDE_REACH, SIDE_STEP, weight, 1);
     remove_mean_slope(rows, first_row, groups, count, SIDE_STEP, weight, share);
     for (size_t g = 0; g < groups; g++)
       clear_left_out(rows, problem, sums[g], first_row[g], count);
@@ -266,41 +192,51 @@ static double deviation_rows(CwFitRows *rows, const CwFitProblem *problem, const
 }
 
 /* Mean size in dB. */
-static double match_rows(CwFitRows *rows, const CwFitProblem *problem, const double *weight, const CwFitVars *vars)
+static double match_rows(CwFitRows *rows, const CwFitProblem *problem, const double *weight,
+                         const CwFitVars *vars)
 {
-  size_t bands = problem->bands->bands, n = problem->bands->outputs, count = points(bands, MATCH_STEP), used = 0;
-  const double *left = rows->power + SUM_LEFT * bands, *right = rows->power + SUM_RIGHT * bands;
+  size_t bands = problem->bands->bands, n = problem->bands->outputs, count = points(bands, MATCH_STEP),
+         used = 0;
+  const double *left = rows->power + CW_SUM_LEFT * bands, *right = rows->power + CW_SUM_RIGHT * bands;
   double sum = 0;
 
   for (size_t k = 0; k < count; k++) {
-    bool left_out = is_left_out(problem, SUM_LEFT, k * MATCH_STEP) || is_left_out(problem, SUM_RIGHT, k * MATCH_STEP);
-    double w = left_out ? 0 : weight[k * MATCH_STEP], one = smoothed(left, bands, k * MATCH_STEP, MATCH_REACH), other = smoothed(right, bands, k * MATCH_STEP, MATCH_REACH);
+    bool left_out = is_left_out(problem, CW_SUM_LEFT, k * MATCH_STEP) ||
+                    is_left_out(problem, CW_SUM_RIGHT, k * MATCH_STEP);
+    double w = left_out ? 0 : weight[k * MATCH_STEP],
+           one = smoothed(left, bands, k * MATCH_STEP, MATCH_REACH),
+           other = smoothed(right, bands, k * MATCH_STEP, MATCH_REACH);
     double db = one > 0 && other > 0 ? 10 * log10(one / other) : 0;
     rows->residual[rows->count + k] = w * db;
     sum += w > 0 ? fabs(db) : 0;
     used += w > 0;
   }
   if (vars) {
-    add_slopes(rows, vars, rows->force + SUM_LEFT * n * bands, left, bands, rows->count, MATCH_REACH, MATCH_STEP, weight, 1);
-    add_slopes(rows, vars, rows->force + SUM_RIGHT * n * bands, right, bands, rows->count, MATCH_REACH, MATCH_STEP, weight, -1);
+    add_slopes(rows, vars, rows->force + CW_SUM_LEFT * n * bands, left, bands, rows->count, MATCH_REACH,
+               MATCH_STEP, weight, 1);
+    add_slopes(rows, vars, rows->force + CW_SUM_RIGHT * n * bands, right, bands, rows->count, MATCH_REACH,
+               MATCH_STEP, weight, -1);
     for (size_t k = 0; k < count; k++)
-      if (is_left_out(problem, SUM_LEFT, k * MATCH_STEP) || is_left_out(problem, SUM_RIGHT, k * MATCH_STEP))
+      if (is_left_out(problem, CW_SUM_LEFT, k * MATCH_STEP) ||
+          is_left_out(problem, CW_SUM_RIGHT, k * MATCH_STEP))
         memset(rows->jacobian + (rows->count + k) * rows->vars, 0, rows->vars * sizeof *rows->jacobian);
   }
   rows->count += count;
   return used ? sum / (double)used : 0;
 }
 
-/* Losses enter as they are, in dB, point by point: the level of a point does not matter, so the power is set to 1. */
-static void loss_rows(CwFitRows *rows, const CwFitProblem *problem, size_t seat, Sum side, const CwFitVars *vars, double *mean_loss,
-                      double *mean_weight)
+/* Losses enter as they are, in dB, point by point: the level of a point does not matter, so the power is set
+ * to 1. */
+static void loss_rows(CwFitRows *rows, const CwFitProblem *problem, size_t seat, CwSum side,
+                      const CwFitVars *vars, double *mean_loss, double *mean_weight)
 {
   size_t bands = problem->bands->bands, n = problem->bands->outputs, count = points(bands, SIDE_STEP);
-  CwComplex *force = rows->force + (SUMS + side) * n * bands;
-  double *loss = rows->power + SUMS * bands, *weight = loss + bands, *even = weight + bands, *scaled = even + bands;
+  CwComplex *force = rows->force + (CW_SUMS + side) * n * bands;
+  double *loss = rows->power + CW_SUMS * bands, *weight = loss + bands, *even = weight + bands,
+         *scaled = even + bands;
   double scale = sqrt(problem->seat_weight[seat] * 3 / (double)count) / problem->tolerance.loss_db;
 
-  loss_at(problem, rows, seat, side, force, loss, weight);
+  cw_fit_loss(problem, rows->drive, seat, side, force, loss, weight);
   for (size_t b = 0; b < bands; b++) {
     if (problem->bands->hz[b] > LOSS_HIGH_HZ)
       weight[b] = 0;
@@ -317,7 +253,8 @@ static void loss_rows(CwFitRows *rows, const CwFitProblem *problem, size_t seat,
 }
 
 /* Equal weights inside the range; everywhere where nothing was fitted inside. */
-static void weigh(const CwFitProblem *problem, double low_hz, double high_hz, double unit_db, size_t step, double *weight)
+static void weigh(const CwFitProblem *problem, double low_hz, double high_hz, double unit_db, size_t step,
+                  double *weight)
 {
   size_t bands = problem->bands->bands, count = 0;
 
@@ -332,13 +269,14 @@ static void weigh(const CwFitProblem *problem, double low_hz, double high_hz, do
 /* The rows of one seat; rows->result gathers what is left there, by the seat's weight. */
 static void compute_seat(CwFitRows *rows, const CwFitProblem *problem, size_t seat, const CwFitVars *vars)
 {
-  static const Sum sides[] = {SUM_LEFT, SUM_RIGHT}, both[] = {SUM_BOTH};
+  static const CwSum sides[] = {CW_SUM_LEFT, CW_SUM_RIGHT}, both[] = {CW_SUM_BOTH};
   size_t bands = problem->bands->bands, n = problem->bands->outputs;
   double *weight = cw_alloc_real(bands), *share = cw_alloc_real(bands), loss = 0, loss_weight = 0;
   double part = problem->seat_weight[seat], loud = 1 / sqrt(part);
 
-  for (Sum sum = 0; sum < SUMS; sum++)
-    sum_power(problem, rows, seat, sum, rows->force + sum * n * bands, rows->power + sum * bands);
+  for (CwSum sum = 0; sum < CW_SUMS; sum++)
+    cw_fit_sum_power(problem, rows->drive, seat, sum, rows->force + sum * n * bands,
+                     rows->power + sum * bands);
   weigh(problem, LEVEL_LOW_HZ, LEVEL_HIGH_HZ, 1, SIDE_STEP, share);
   weigh(problem, 0, INFINITY, loud * problem->tolerance.side_db * sqrt(2), SIDE_STEP, weight);
   double side_db = deviation_rows(rows, problem, sides, 2, weight, share, vars);
@@ -346,8 +284,8 @@ static void compute_seat(CwFitRows *rows, const CwFitProblem *problem, size_t se
   double both_db = deviation_rows(rows, problem, both, 1, weight, share, vars);
   weigh(problem, MATCH_LOW_HZ, MATCH_HIGH_HZ, loud * problem->tolerance.match_db, MATCH_STEP, weight);
   double match_db = match_rows(rows, problem, weight, vars);
-  loss_rows(rows, problem, seat, SUM_LEFT, vars, &loss, &loss_weight);
-  loss_rows(rows, problem, seat, SUM_RIGHT, vars, &loss, &loss_weight);
+  loss_rows(rows, problem, seat, CW_SUM_LEFT, vars, &loss, &loss_weight);
+  loss_rows(rows, problem, seat, CW_SUM_RIGHT, vars, &loss, &loss_weight);
   rows->result.side_db += part * side_db;
   rows->result.both_db += part * both_db;
   rows->result.match_db += part * match_db;
@@ -369,13 +307,15 @@ static void compute(CwFitRows *rows, const CwFitProblem *problem, const CwFitVar
     rows->result.cost += rows->residual[i] * rows->residual[i];
 }
 
-void cw_fit_rows_compute(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars)
+void cw_fit_rows_compute(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state,
+                         const CwFitVars *vars)
 {
   cw_fit_drives(problem, state, vars, rows->drive, vars ? rows->slope : NULL);
   compute(rows, problem, vars);
 }
 
-void cw_fit_rows_compute_given(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars)
+void cw_fit_rows_compute_given(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state,
+                               const CwFitVars *vars)
 {
   cw_fit_drives(problem, state, NULL, rows->drive, NULL);
   compute(rows, problem, vars);

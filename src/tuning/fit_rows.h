@@ -6,10 +6,11 @@
 typedef struct {
   size_t count, vars;
   double *residual;
-  double *jacobian; /* count x vars; NULL if made for no variables */
+  double *jacobian;   /* count x vars; NULL if made for no variables */
   CwFitResult result; /* cost: the sum of squares alone */
   /* work space */
-  CwComplex *drive, *slope, *force; /* force: outputs x bands, how a relative change of each drive changes a sum's power */
+  CwComplex *drive, *slope,
+      *force; /* force: outputs x bands, how a relative change of each drive changes a sum's power */
   double *power, *line;
 } CwFitRows;
 
@@ -17,7 +18,10 @@ CwFitRows *cw_fit_rows_new(const CwFitProblem *problem, const CwFitState *state,
 void cw_fit_rows_free(CwFitRows *rows);
 
 /* Residuals at the state; with vars (as read from the state) also the slopes. */
-void cw_fit_rows_compute(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars);
+void cw_fit_rows_compute(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state,
+                         const CwFitVars *vars);
 
-/* The same for variables that the state does not have (yet), whose slopes of the drives already stand in rows->slope. */
-void cw_fit_rows_compute_given(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars);
+/* The same for variables that the state does not have (yet), whose slopes of the drives already stand in
+ * rows->slope. */
+void cw_fit_rows_compute_given(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state,
+                               const CwFitVars *vars);

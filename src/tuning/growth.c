@@ -5,11 +5,11 @@
 #include <string.h>
 
 #define STEPS_PER_OCTAVE 4
-#define APART_OCTAVES 0.4    /* between two sections added at once */
+#define APART_OCTAVES 0.4 /* between two sections added at once */
 #define SAME_OCTAVES (1.0 / 5)
-#define SAME_WIDTH 0.5 /* of log Q */
-#define LEAST_PROMISE 3e-4   /* of the cost, */
-#define LEAST_WORTH 2e-3     /* and at all: a hundredth of a decibel or so */
+#define SAME_WIDTH 0.5     /* of log Q */
+#define LEAST_PROMISE 3e-4 /* of the cost, */
+#define LEAST_WORTH 2e-3   /* and at all: a hundredth of a decibel or so */
 
 static const double widths[] = {0.8, 1.8, 4};
 enum { WIDTHS = sizeof widths / sizeof *widths };
@@ -31,7 +31,9 @@ static void span_of(const CwFitProblem *problem, const CwOutputSetting *s, doubl
 static double next_centre(const CwLimits *limits, double hz)
 {
   double next = hz * exp2(1.0 / STEPS_PER_OCTAVE), per_octave = limits->frequency_steps_per_octave;
-  return per_octave > 0 && per_octave < 4 * STEPS_PER_OCTAVE ? cw_limits_frequency_above_hz(limits, hz * exp2(0.5 / per_octave)) : next;
+  return per_octave > 0 && per_octave < 4 * STEPS_PER_OCTAVE
+             ? cw_limits_frequency_above_hz(limits, hz * exp2(0.5 / per_octave))
+             : next;
 }
 
 static size_t list_candidates(const CwFitProblem *problem, const CwFitState *state, Candidate *list)
@@ -41,7 +43,8 @@ static size_t list_candidates(const CwFitProblem *problem, const CwFitState *sta
   for (size_t o = 0; o < state->outputs; o++) {
     double low, high;
     span_of(problem, &state->setting[o], &low, &high);
-    for (double hz = next_centre(&problem->limits, low * exp2(-1.0 / STEPS_PER_OCTAVE)); hz <= high; hz = next_centre(&problem->limits, hz))
+    for (double hz = next_centre(&problem->limits, low * exp2(-1.0 / STEPS_PER_OCTAVE)); hz <= high;
+         hz = next_centre(&problem->limits, hz))
       for (int w = 0; w < WIDTHS; w++)
         if (widths[w] >= problem->limits.q_least && widths[w] <= problem->limits.q_most)
           list[count++] = (Candidate){o, hz, widths[w], 0};
@@ -61,7 +64,8 @@ static void fill_slope(const CwFitProblem *problem, const Candidate *c, CwComple
 }
 
 /* How far the cost would fall for the best gain, were the problem linear. */
-static void weigh_promises(const CwFitProblem *problem, CwFitState *state, Candidate *list, size_t count, double *cost)
+static void weigh_promises(const CwFitProblem *problem, CwFitState *state, Candidate *list, size_t count,
+                           double *cost)
 {
   CwFitVars vars = {count, cw_alloc_bytes(count * sizeof *vars.var)};
   CwFitRows *rows = cw_fit_rows_new(problem, state, count);
@@ -81,7 +85,9 @@ static void weigh_promises(const CwFitProblem *problem, CwFitState *state, Candi
     }
   for (size_t i = 0; i < count; i++) {
     /* A boost may go less far than a cut, and is worth less. */
-    double gain = bend[i] > 0 ? -slope[i] / bend[i] : 0, held = fmin(fmax(gain, problem->limits.section_gain_least_db), problem->limits.section_gain_most_db);
+    double gain = bend[i] > 0 ? -slope[i] / bend[i] : 0,
+           held =
+               fmin(fmax(gain, problem->limits.section_gain_least_db), problem->limits.section_gain_most_db);
     if (cw_fit_refuses_boost(problem, list[i].output, list[i].hz))
       held = fmin(held, 0);
     list[i].promise = -(2 * slope[i] * held + bend[i] * held * held) * (held > 0 ? 0.8 : 1);
@@ -124,7 +130,8 @@ size_t cw_growth_add(const CwFitProblem *problem, CwFitState *state, size_t most
     if (avoid_hz[list[i].output] > 0 && fabs(log2(list[i].hz / avoid_hz[list[i].output])) < APART_OCTAVES)
       list[i].promise = 0;
   for (size_t o = 0; o < state->outputs; o++)
-    while (state->setting[o].sections < most && add_best(state, o, list, count, fmax(LEAST_PROMISE * cost, LEAST_WORTH)))
+    while (state->setting[o].sections < most &&
+           add_best(state, o, list, count, fmax(LEAST_PROMISE * cost, LEAST_WORTH)))
       added++;
   cw_free(list);
   return added;
@@ -147,8 +154,9 @@ static void drop_flat(CwOutputSetting *s, double least_db)
 static bool same_thing(const CwFitProblem *problem, const CwSection *a, const CwSection *b)
 {
   double together = a->gain_db + b->gain_db;
-  return fabs(log2(a->frequency_hz / b->frequency_hz)) < SAME_OCTAVES && fabs(log(a->q / b->q)) < SAME_WIDTH &&
-         together >= problem->limits.section_gain_least_db && together <= problem->limits.section_gain_most_db;
+  return fabs(log2(a->frequency_hz / b->frequency_hz)) < SAME_OCTAVES &&
+         fabs(log(a->q / b->q)) < SAME_WIDTH && together >= problem->limits.section_gain_least_db &&
+         together <= problem->limits.section_gain_most_db;
 }
 
 static size_t prune_output(const CwFitProblem *problem, CwOutputSetting *s, double least_db)
@@ -197,9 +205,11 @@ static size_t of_rank(const double *worth, size_t sections, size_t rank)
   return 0;
 }
 
-size_t cw_growth_drop_least(const CwFitProblem *problem, CwFitState *state, double least_part, size_t rank, double *dropped_hz)
+size_t cw_growth_drop_least(const CwFitProblem *problem, CwFitState *state, double least_part, size_t rank,
+                            double *dropped_hz)
 {
-  double *rise = cw_alloc_real(state->outputs * CW_SETTING_MOST_SECTIONS), most = least_part * cw_fit_evaluate(problem, state).cost;
+  double *rise = cw_alloc_real(state->outputs * CW_SETTING_MOST_SECTIONS),
+         most = least_part * cw_fit_evaluate(problem, state).cost;
   size_t gone = 0;
 
   if (cw_fit_worth(problem, state, rise))

@@ -5,9 +5,9 @@
 #include <stdlib.h>
 
 #define REFUSED_DB 15.0 /* a dip so deep is no matter of tone */
-#define EDGE_DB 5.0    /* how far its sides reach */
-#define TOLD_DB 5.0    /* a hole left in a sum that is worth telling */
-#define BETWEEN_DB 3.0 /* lost in the sum, where speakers cancel */
+#define EDGE_DB 5.0     /* how far its sides reach */
+#define TOLD_DB 5.0     /* a hole left in a sum that is worth telling */
+#define BETWEEN_DB 3.0  /* lost in the sum, where speakers cancel */
 
 /* Level over 1/6 octave, dB. */
 static void smooth_db(const CwBandMatrices *m, const double *power, double *db)
@@ -23,7 +23,8 @@ static void smooth_db(const CwBandMatrices *m, const double *power, double *db)
   }
 }
 
-/* How far a band lies below the lower one of its two shoulders: the highest levels within an octave to either side, inside first to last. */
+/* How far a band lies below the lower one of its two shoulders: the highest levels within an octave to either
+ * side, inside first to last. */
 static double depth_at(const CwBandMatrices *m, const double *db, size_t first, size_t last, size_t b)
 {
   size_t octave = (size_t)m->per_octave;
@@ -47,7 +48,8 @@ static bool range_of(const CwBandMatrices *m, double low_hz, double high_hz, siz
   return *first < *last;
 }
 
-void cw_hole_mark(const CwBandMatrices *m, const double *seat_weight, size_t output, double low_hz, double high_hz, bool *no_boost)
+void cw_hole_mark(const CwBandMatrices *m, const double *seat_weight, size_t output, double low_hz,
+                  double high_hz, bool *no_boost)
 {
   double *power = cw_alloc_real(m->bands), *db = cw_alloc_real(m->bands);
   size_t first, last, n = m->outputs;
@@ -71,7 +73,8 @@ void cw_hole_mark(const CwBandMatrices *m, const double *seat_weight, size_t out
   cw_free(db);
 }
 
-/* One side's sum over the target, what it would be without loss, and each output's own part, at every band. */
+/* One side's sum over the target, what it would be without loss, and each output's own part, at every band.
+ */
 typedef struct {
   double *power, *whole, *own; /* own: outputs x bands */
 } SideSum;
@@ -103,7 +106,8 @@ static int deeper_first(const void *a, const void *b)
   return (x < y) - (x > y);
 }
 
-static size_t find_in_side(const CwFitProblem *problem, const SideSum *sum, CwCarSide side, CwHole *list, size_t count)
+static size_t find_in_side(const CwFitProblem *problem, const SideSum *sum, CwCarSide side, CwHole *list,
+                           size_t count)
 {
   const CwBandMatrices *m = problem->bands;
   double *db = cw_alloc_real(m->bands), mean = 0;
@@ -116,7 +120,10 @@ static size_t find_in_side(const CwFitProblem *problem, const SideSum *sum, CwCa
     double depth = fmin(depth_at(m, db, 0, last, b), mean - db[b]);
     if (depth < TOLD_DB || db[b] > db[b - 1] || db[b] >= db[b + 1])
       continue;
-    CwHole hole = {.side = side, .hz = m->hz[b], .depth_db = depth, .between = 10 * log10(sum->whole[b] / fmax(sum->power[b], 1e-30)) > BETWEEN_DB};
+    CwHole hole = {.side = side,
+                   .hz = m->hz[b],
+                   .depth_db = depth,
+                   .between = 10 * log10(sum->whole[b] / fmax(sum->power[b], 1e-30)) > BETWEEN_DB};
     for (size_t o = 1; o < m->outputs; o++)
       if (sum->own[o * m->bands + b] > sum->own[hole.output * m->bands + b])
         hole.output = o;

@@ -56,7 +56,8 @@ double cw_limits_frequency_above_hz(const CwLimits *limits, double hz)
 
 double cw_limits_section_gain_db(const CwLimits *limits, double gain_db, int steps)
 {
-  return on_grid_within(gain_db, limits->gain_step_db, steps, limits->section_gain_least_db, limits->section_gain_most_db);
+  return on_grid_within(gain_db, limits->gain_step_db, steps, limits->section_gain_least_db,
+                        limits->section_gain_most_db);
 }
 
 double cw_limits_q(const CwLimits *limits, double q, int steps)

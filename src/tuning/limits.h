@@ -12,14 +12,15 @@ typedef struct {
   double delay_most_seconds, delay_step_seconds;
   double frequency_steps_per_octave; /* counted from 1 kHz */
   double gain_step_db, q_step;
-  int crossover_order_most;          /* 0 where it has none */
-  bool family[CW_FILTER_FAMILIES];   /* of its crossovers */
+  int crossover_order_most;        /* 0 where it has none */
+  bool family[CW_FILTER_FAMILIES]; /* of its crossovers */
 } CwLimits;
 
 /* A processor that can do everything: ten sections an output, -15 to +6 dB, Q 0.4 to 10. */
 CwLimits cw_limits_wide(double rate_hz);
 
-/* The nearest value on the processor's grid, moved by steps of it, within its range. Steps are whole numbers. */
+/* The nearest value on the processor's grid, moved by steps of it, within its range. Steps are whole numbers.
+ */
 double cw_limits_frequency_hz(const CwLimits *limits, double hz, int steps);
 double cw_limits_section_gain_db(const CwLimits *limits, double gain_db, int steps);
 double cw_limits_q(const CwLimits *limits, double q, int steps);
@@ -29,5 +30,6 @@ double cw_limits_delay_seconds(const CwLimits *limits, double seconds);
 /* The frequency on the grid at or above hz: for what protects a speaker. */
 double cw_limits_frequency_above_hz(const CwLimits *limits, double hz);
 
-/* Family and order nearest to a Linkwitz-Riley crossover of the order wanted; order 0 where it has no crossovers. */
+/* Family and order nearest to a Linkwitz-Riley crossover of the order wanted; order 0 where it has no
+ * crossovers. */
 void cw_limits_crossover(const CwLimits *limits, int order_wanted, CwFilterFamily *family, int *order);

@@ -9,7 +9,8 @@
 enum { N = CW_PREDICTION_POINTS };
 
 /* Loops over frequencies run four numbers at a time where the processor can. */
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) &&     \
+    !defined(__SANITIZE_THREAD__)
 #define WIDE __attribute__((target_clones("avx2", "default")))
 #else
 #define WIDE
@@ -24,12 +25,12 @@ struct CwPrediction {
   size_t outputs, places;
   double rate_hz, *mix, *arrival_seconds;
   double hz[N];
-  Curve z1, z2;           /* delays of one and two samples */
-  Curve *drive;           /* an output */
-  Curve *response;        /* outputs x places */
-  Curve *sum[2];          /* left, right: a place; both is their sum */
+  Curve z1, z2;    /* delays of one and two samples */
+  Curve *drive;    /* an output */
+  Curve *response; /* outputs x places */
+  Curve *sum[2];   /* left, right: a place; both is their sum */
   Curve both;
-  bool stale;             /* the sums do not follow the drives */
+  bool stale; /* the sums do not follow the drives */
   CwBandMatrices *bands;
 };
 
@@ -65,7 +66,8 @@ CwPrediction *cw_prediction_new(const CwCar *car, double rate_hz)
       Curve *curve = &p->response[o * p->places + place];
       if (!measured)
         continue;
-      cw_smooth_complex(measured, car->length / 2 + 1, car->rate_hz / (double)car->length, 1.0 / CW_PREDICTION_PER_OCTAVE, p->hz, N, smooth);
+      cw_smooth_complex(measured, car->length / 2 + 1, car->rate_hz / (double)car->length,
+                        1.0 / CW_PREDICTION_PER_OCTAVE, p->hz, N, smooth);
       for (size_t i = 0; i < N; i++)
         curve->re[i] = creal(smooth[i]), curve->im[i] = cimag(smooth[i]);
     }
@@ -112,7 +114,8 @@ void cw_prediction_set_mix(CwPrediction *p, size_t output, double left, double r
 }
 
 /* curve *= b0 + b1 z^-1 + b2 z^-2 */
-WIDE static void times_polynomial(Curve *restrict curve, const Curve *restrict z1, const Curve *restrict z2, double c0, double c1, double c2)
+WIDE static void times_polynomial(Curve *restrict curve, const Curve *restrict z1, const Curve *restrict z2,
+                                  double c0, double c1, double c2)
 {
   for (size_t i = 0; i < N; i++) {
     double re = c0 + c1 * z1->re[i] + c2 * z2->re[i], im = c1 * z1->im[i] + c2 * z2->im[i];
@@ -125,14 +128,16 @@ WIDE static void times_polynomial(Curve *restrict curve, const Curve *restrict z
 WIDE static void divide(Curve *restrict curve, const Curve *restrict by)
 {
   for (size_t i = 0; i < N; i++) {
-    double re = by->re[i], im = by->im[i], scale = 1 / (re * re + im * im), a = curve->re[i], b = curve->im[i];
+    double re = by->re[i], im = by->im[i], scale = 1 / (re * re + im * im), a = curve->re[i],
+           b = curve->im[i];
     curve->re[i] = (a * re + b * im) * scale;
     curve->im[i] = (b * re - a * im) * scale;
   }
 }
 
 /* sum += mix * drive * response */
-WIDE static void add_product(Curve *restrict sum, const Curve *restrict drive, const Curve *restrict response, double mix)
+WIDE static void add_product(Curve *restrict sum, const Curve *restrict drive, const Curve *restrict response,
+                             double mix)
 {
   for (size_t i = 0; i < N; i++) {
     double a = mix * drive->re[i], b = mix * drive->im[i], c = response->re[i], d = response->im[i];
@@ -141,7 +146,8 @@ WIDE static void add_product(Curve *restrict sum, const Curve *restrict drive, c
   }
 }
 
-/* Rotation by a delay, built up from one step of the grid to the next would drift; the grid is not even, so each point is computed. */
+/* Rotation by a delay, built up from one step of the grid to the next would drift; the grid is not even, so
+ * each point is computed. */
 static void start_curve(const CwPrediction *p, Curve *curve, double gain, double seconds)
 {
   for (size_t i = 0; i < N; i++) {
@@ -151,7 +157,8 @@ static void start_curve(const CwPrediction *p, Curve *curve, double gain, double
   }
 }
 
-void cw_prediction_set_drive(CwPrediction *p, size_t output, const CwCoefficients *cascade, size_t sections, double gain, double delay_seconds)
+void cw_prediction_set_drive(CwPrediction *p, size_t output, const CwCoefficients *cascade, size_t sections,
+                             double gain, double delay_seconds)
 {
   Curve under;
 
@@ -166,7 +173,8 @@ void cw_prediction_set_drive(CwPrediction *p, size_t output, const CwCoefficient
   p->stale = true;
 }
 
-void cw_prediction_change_section(CwPrediction *p, size_t output, const CwCoefficients *before, const CwCoefficients *after)
+void cw_prediction_change_section(CwPrediction *p, size_t output, const CwCoefficients *before,
+                                  const CwCoefficients *after)
 {
   Curve changed = p->drive[output], under;
 
@@ -194,12 +202,14 @@ static void refresh(CwPrediction *p)
     memset(p->sum[side], 0, p->places * sizeof *p->sum[side]);
     for (size_t o = 0; o < p->outputs; o++)
       for (size_t place = 0; p->mix[2 * o + (size_t)side] != 0 && place < p->places; place++)
-        add_product(&p->sum[side][place], &p->drive[o], &p->response[o * p->places + place], p->mix[2 * o + (size_t)side]);
+        add_product(&p->sum[side][place], &p->drive[o], &p->response[o * p->places + place],
+                    p->mix[2 * o + (size_t)side]);
   }
   p->stale = false;
 }
 
-void cw_prediction_at_place(CwPrediction *p, CwSum sum, size_t place, const double **real, const double **imaginary)
+void cw_prediction_at_place(CwPrediction *p, CwSum sum, size_t place, const double **real,
+                            const double **imaginary)
 {
   const Curve *curve = &p->both;
 
@@ -223,12 +233,14 @@ void cw_prediction_seat_db(const CwPrediction *p, CwSum sum, double *db)
   for (size_t b = 0; b < N; b++) {
     double power = 0;
     for (size_t i = 0; i < n; i++) {
-      double mix_i = sum == CW_SUM_BOTH ? p->mix[2 * i] + p->mix[2 * i + 1] : p->mix[2 * i + sum], re = 0, im = 0;
+      double mix_i = sum == CW_SUM_BOTH ? p->mix[2 * i] + p->mix[2 * i + 1] : p->mix[2 * i + sum], re = 0,
+             im = 0;
       const CwComplex *row = p->bands->cross + (b * n + i) * n;
       if (mix_i == 0)
         continue;
       for (size_t j = i; j < n; j++) { /* the lower half is the upper's mirror image: count it twice */
-        double mix_j = (sum == CW_SUM_BOTH ? p->mix[2 * j] + p->mix[2 * j + 1] : p->mix[2 * j + sum]) * (j == i ? 1 : 2);
+        double mix_j =
+            (sum == CW_SUM_BOTH ? p->mix[2 * j] + p->mix[2 * j + 1] : p->mix[2 * j + sum]) * (j == i ? 1 : 2);
         re += mix_j * (creal(row[j]) * p->drive[j].re[b] + cimag(row[j]) * p->drive[j].im[b]);
         im += mix_j * (cimag(row[j]) * p->drive[j].re[b] - creal(row[j]) * p->drive[j].im[b]);
       }
@@ -248,5 +260,6 @@ void cw_prediction_output_db(const CwPrediction *p, size_t output, double *db)
 void cw_prediction_drive_db(const CwPrediction *p, size_t output, double *db)
 {
   for (size_t b = 0; b < N; b++)
-    db[b] = 10 * log10(p->drive[output].re[b] * p->drive[output].re[b] + p->drive[output].im[b] * p->drive[output].im[b] + 1e-30);
+    db[b] = 10 * log10(p->drive[output].re[b] * p->drive[output].re[b] +
+                       p->drive[output].im[b] * p->drive[output].im[b] + 1e-30);
 }

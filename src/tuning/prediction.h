@@ -3,11 +3,10 @@
 #include "signal/section.h"
 #include "tuning/car.h"
 
-/* What the whole car does for given settings, quickly: the one place where settings and measurements meet. Plots, headroom, proof and
- * report ask it; the fit works on the same products of responses. Frequencies are 48 an octave from 20 Hz to just under 20 kHz. */
+/* What the whole car does for given settings, quickly: the one place where settings and measurements meet.
+ * Plots, headroom, proof and report ask it; the fit works on the same products of responses. Frequencies are
+ * 48 an octave from 20 Hz to just under 20 kHz. */
 typedef struct CwPrediction CwPrediction;
-
-typedef enum { CW_SUM_LEFT, CW_SUM_RIGHT, CW_SUM_BOTH, CW_SUMS } CwSum; /* which inputs play */
 
 #define CW_PREDICTION_PER_OCTAVE 48
 #define CW_PREDICTION_LOW_HZ 20.0
@@ -21,19 +20,24 @@ size_t cw_prediction_outputs(const CwPrediction *prediction);
 size_t cw_prediction_places(const CwPrediction *prediction);
 const double *cw_prediction_hz(const CwPrediction *prediction);
 
-/* Sets what the processor does to an output: a cascade, a gain (linear; negative inverts) and a delay. output is an index of the car's. */
-void cw_prediction_set_drive(CwPrediction *prediction, size_t output, const CwCoefficients *cascade, size_t sections, double gain,
-                             double delay_seconds);
+/* Sets what the processor does to an output: a cascade, a gain (linear; negative inverts) and a delay. output
+ * is an index of the car's. */
+void cw_prediction_set_drive(CwPrediction *prediction, size_t output, const CwCoefficients *cascade,
+                             size_t sections, double gain, double delay_seconds);
 
 /* How much of each input an output plays, where it differs from the car's own mix. */
 void cw_prediction_set_mix(CwPrediction *prediction, size_t output, double left, double right);
 
-/* Exchanges one section of an output's cascade for another; a good deal cheaper than setting the whole drive. */
-void cw_prediction_change_section(CwPrediction *prediction, size_t output, const CwCoefficients *before, const CwCoefficients *after);
+/* Exchanges one section of an output's cascade for another; a good deal cheaper than setting the whole drive.
+ */
+void cw_prediction_change_section(CwPrediction *prediction, size_t output, const CwCoefficients *before,
+                                  const CwCoefficients *after);
 
-/* The complex response at one place, smoothed over 1/48 octave: CW_PREDICTION_POINTS values each of real and imaginary part, owned by the
- * prediction, valid until the next change. Delays common to all outputs are left out. */
-void cw_prediction_at_place(CwPrediction *prediction, CwSum sum, size_t place, const double **real, const double **imaginary);
+/* The complex response at one place, smoothed over 1/48 octave: CW_PREDICTION_POINTS values each of real and
+ * imaginary part, owned by the prediction, valid until the next change. Delays common to all outputs are left
+ * out. */
+void cw_prediction_at_place(CwPrediction *prediction, CwSum sum, size_t place, const double **real,
+                            const double **imaginary);
 
 /* Level of the mean power over all places, dB (full-scale input), CW_PREDICTION_POINTS values. */
 void cw_prediction_seat_db(const CwPrediction *prediction, CwSum sum, double *db);

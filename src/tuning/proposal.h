@@ -7,20 +7,22 @@
 
 typedef struct {
   const CwCar *car;
-  const double *target_hz, *target_db; /* target curve of every sum, straight lines over log frequency; count 0 for flat */
+  const double *target_hz,
+      *target_db; /* target curve of every sum, straight lines over log frequency; count 0 for flat */
   size_t target_count;
   CwLimits limits;
-  bool (*cancelled)(void *data);            /* may be NULL */
+  bool (*cancelled)(void *data);             /* may be NULL */
   void (*progress)(double part, void *data); /* may be NULL */
   void *data;
 } CwProposalInput;
 
 typedef struct {
   size_t outputs;
-  CwOutputSetting *setting; /* delays complete: the earliest output has 0; gains: the loudest path peaks at 0 dB or just under */
-  CwFitResult result;       /* of the settings as they are */
+  CwOutputSetting *setting;  /* delays complete: the earliest output has 0; gains: the loudest path peaks at 0
+                                dB or just under */
+  CwFitResult result;        /* of the settings as they are */
   CwFitResult target_result; /* the same against the input's own target; differs from result after a refit */
-  CwFitResult free_result;  /* what the same settings were before they had to go on the processor's grid */
+  CwFitResult free_result;   /* what the same settings were before they had to go on the processor's grid */
   size_t seats;
   CwFitResult *seat_result; /* at every seat */
   size_t holes;
@@ -29,11 +31,12 @@ typedef struct {
   double low_hz, high_hz;      /* the range that was fitted */
 } CwProposal;
 
-/* Proposes crossovers, levels, delays, polarity and filters for the car; NULL if cancelled. Free with cw_proposal_free(). Deterministic: the
- * same input gives the same settings, bit for bit. */
+/* Proposes crossovers, levels, delays, polarity and filters for the car; NULL if cancelled. Free with
+ * cw_proposal_free(). Deterministic: the same input gives the same settings, bit for bit. */
 CwProposal *cw_proposal_make(const CwProposalInput *input);
 void cw_proposal_free(CwProposal *proposal);
 
-/* The same tune for another processor: the sums that the settings were predicted to give are the target of a search within the input's
- * limits; the result is against those sums. settings: one an output of the car, delays as a processor has them. */
+/* The same tune for another processor: the sums that the settings were predicted to give are the target of a
+ * search within the input's limits; the result is against those sums. settings: one an output of the car,
+ * delays as a processor has them. */
 CwProposal *cw_proposal_refit(const CwProposalInput *input, const CwOutputSetting *settings);

@@ -9,8 +9,10 @@
 #define PRUNE_DB 0.5
 #define FORCED_PART INFINITY
 #define IDLE_PART 1e-3 /* a section worth less than this part of the cost is left out in the end, */
-#define LIFT_Q_MOST 4.0 /* narrow lifts ring, and what they fill is seldom there at the next place: the search may pass through them, no more */
-#define THINNED 1.01   /* as long as all of them together cost no more than this */
+#define LIFT_Q_MOST                                                                                          \
+  4.0 /* narrow lifts ring, and what they fill is seldom there at the next place: the search may pass        \
+         through them, no more */
+#define THINNED 1.01 /* as long as all of them together cost no more than this */
 
 typedef struct {
   const CwFitProblem *problem;
@@ -24,14 +26,16 @@ static bool is_cancelled(const CwFitProblem *problem)
   return problem->cancelled && problem->cancelled(problem->cancel_data);
 }
 
-/* Sections are added two at a time to each output where they promise most, and all is fitted again before the next. */
+/* Sections are added two at a time to each output where they promise most, and all is fitted again before the
+ * next. */
 static void grow(Search *search)
 {
   const CwFitProblem *problem = search->problem;
 
   cw_fit_run(problem, search->state, 8, 1e-3);
   for (size_t count = 2; count < problem->limits.sections + 2; count += 2) {
-    if (cw_growth_add(problem, search->state, count < problem->limits.sections ? count : problem->limits.sections, NULL) == 0)
+    if (cw_growth_add(problem, search->state,
+                      count < problem->limits.sections ? count : problem->limits.sections, NULL) == 0)
       break;
     cw_fit_run(problem, search->state, 6, 2e-3);
   }
@@ -39,8 +43,9 @@ static void grow(Search *search)
   cw_fit_state_assign(search->best, search->state);
 }
 
-/* round -1: without slopes. Sections that turned out to do next to nothing make room for others; where there are none, the one that is worth least. Now and then
- * another slope is tried too. What does not pay is left again. */
+/* round -1: without slopes. Sections that turned out to do next to nothing make room for others; where there
+ * are none, the one that is worth least. Now and then another slope is tried too. What does not pay is left
+ * again. */
 static void exchange(Search *search, int round)
 {
   static const CwCarWay ways[] = {CW_CAR_MID, CW_CAR_HIGH, CW_CAR_LOW};
@@ -51,7 +56,8 @@ static void exchange(Search *search, int round)
 
   double *dropped_hz = cw_alloc_real(before->outputs);
   size_t gone = cw_growth_prune(problem, search->state, PRUNE_DB);
-  bool forced = !slope && gone == 0 && cw_growth_drop_least(problem, search->state, FORCED_PART, search->failures, dropped_hz) > 0;
+  bool forced = !slope && gone == 0 &&
+                cw_growth_drop_least(problem, search->state, FORCED_PART, search->failures, dropped_hz) > 0;
   cw_growth_add(problem, search->state, problem->limits.sections, forced ? dropped_hz : NULL);
   cw_free(dropped_hz);
   double cost = cw_fit_run(problem, search->state, 8, 2e-3).cost;
@@ -99,7 +105,8 @@ CwFitResult cw_search_exchange(const CwFitProblem *problem, CwFitState *state, i
   return cw_fit_evaluate(problem, state);
 }
 
-CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state, void (*progress)(double part, void *data), void *data)
+CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state,
+                          void (*progress)(double part, void *data), void *data)
 {
   Search search = {problem, cw_fit_state_copy(state), cw_fit_state_copy(state), 0, 0, 0};
 

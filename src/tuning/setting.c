@@ -8,19 +8,23 @@ static size_t crossover_sections(const CwOutputSetting *s, double rate_hz, CwCoe
   size_t count = 0;
 
   if (s->high_pass.order > 0)
-    count += cw_crossover_design(s->high_pass.family, CW_HIGH_PASS, s->high_pass.order, s->high_pass.corner_hz, rate_hz, out, NULL);
+    count += cw_crossover_design(s->high_pass.family, CW_HIGH_PASS, s->high_pass.order,
+                                 s->high_pass.corner_hz, rate_hz, out, NULL);
   if (s->low_pass.order > 0)
-    count += cw_crossover_design(s->low_pass.family, CW_LOW_PASS, s->low_pass.order, s->low_pass.corner_hz, rate_hz, out + count, NULL);
+    count += cw_crossover_design(s->low_pass.family, CW_LOW_PASS, s->low_pass.order, s->low_pass.corner_hz,
+                                 rate_hz, out + count, NULL);
   return count;
 }
 
-void cw_setting_crossover_response(const CwOutputSetting *s, double rate_hz, const double *hz, size_t count, CwComplex *response)
+void cw_setting_crossover_response(const CwOutputSetting *s, double rate_hz, const double *hz, size_t count,
+                                   CwComplex *response)
 {
   CwCoefficients cascade[2 * CW_CROSSOVER_MOST_SECTIONS];
   cw_cascade_response(cascade, crossover_sections(s, rate_hz, cascade), rate_hz, hz, count, false, response);
 }
 
-void cw_setting_response(const CwOutputSetting *s, double rate_hz, const double *hz, size_t count, CwComplex *response)
+void cw_setting_response(const CwOutputSetting *s, double rate_hz, const double *hz, size_t count,
+                         CwComplex *response)
 {
   CwCoefficients cascade[2 * CW_CROSSOVER_MOST_SECTIONS + CW_SETTING_MOST_SECTIONS];
   size_t sections = crossover_sections(s, rate_hz, cascade);

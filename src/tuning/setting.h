@@ -21,10 +21,12 @@ typedef struct {
 } CwOutputSetting;
 
 /* Complex response of a setting at count frequencies, delay included. */
-void cw_setting_response(const CwOutputSetting *setting, double rate_hz, const double *hz, size_t count, CwComplex *response);
+void cw_setting_response(const CwOutputSetting *setting, double rate_hz, const double *hz, size_t count,
+                         CwComplex *response);
 
 /* The crossovers alone, without gain, polarity or delay. */
-void cw_setting_crossover_response(const CwOutputSetting *setting, double rate_hz, const double *hz, size_t count, CwComplex *response);
+void cw_setting_crossover_response(const CwOutputSetting *setting, double rate_hz, const double *hz,
+                                   size_t count, CwComplex *response);
 
 /* The largest gain from 20 Hz to 20 kHz, dB. */
 double cw_setting_peak_db(const CwOutputSetting *setting, double rate_hz);

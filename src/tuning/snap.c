@@ -5,7 +5,8 @@
 
 #define PASSES 3
 #define EXCHANGES 8
-#define COARSE_PER_OCTAVE 60 /* finer grids than these cost nothing that one could hear, or a search could mend */
+#define COARSE_PER_OCTAVE                                                                                    \
+  60 /* finer grids than these cost nothing that one could hear, or a search could mend */
 #define COARSE_DB 0.2
 #define COARSE_Q 0.1
 
@@ -40,11 +41,13 @@ static void snap_section_gains(const CwFitProblem *problem, CwFitState *state)
 {
   for (size_t o = 0; o < state->outputs; o++)
     for (size_t k = 0; k < state->setting[o].sections; k++)
-      state->setting[o].section[k].gain_db = cw_limits_section_gain_db(&problem->limits, state->setting[o].section[k].gain_db, 0);
+      state->setting[o].section[k].gain_db =
+          cw_limits_section_gain_db(&problem->limits, state->setting[o].section[k].gain_db, 0);
 }
 
 /* One of a section's three settings, moved by steps. */
-static CwSection moved(const CwFitProblem *problem, size_t output, const CwSection *from, int which, int steps)
+static CwSection moved(const CwFitProblem *problem, size_t output, const CwSection *from, int which,
+                       int steps)
 {
   CwSection s = *from;
 
@@ -85,8 +88,8 @@ static bool try_steps(const CwFitProblem *problem, CwFitState *state, size_t o, 
 
 bool cw_snap_is_coarse(const CwLimits *limits)
 {
-  return (limits->frequency_steps_per_octave > 0 && limits->frequency_steps_per_octave < COARSE_PER_OCTAVE) || limits->gain_step_db > COARSE_DB ||
-         limits->q_step > COARSE_Q;
+  return (limits->frequency_steps_per_octave > 0 && limits->frequency_steps_per_octave < COARSE_PER_OCTAVE) ||
+         limits->gain_step_db > COARSE_DB || limits->q_step > COARSE_Q;
 }
 
 static CwFitResult fit_holding(const CwFitProblem *problem, CwFitState *state, unsigned held)

@@ -2,8 +2,9 @@
 #pragma once
 #include "tuning/fit.h"
 
-/* Brings a fitted state onto the processor's grid: corners and centres first, then Q, then gains; what is not yet on it is fitted again
- * after each, and in the end every setting is tried one step up and down. Output gains and delays stay as they are. */
+/* Brings a fitted state onto the processor's grid: corners and centres first, then Q, then gains; what is not
+ * yet on it is fitted again after each, and in the end every setting is tried one step up and down. Output
+ * gains and delays stay as they are. */
 CwFitResult cw_snap_filters(const CwFitProblem *problem, CwFitState *state);
 
 /* Whether the grid is so coarse that coming onto it costs something. */

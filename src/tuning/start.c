@@ -3,7 +3,6 @@
 #include <math.h>
 #include <string.h>
 
-
 #define CROSSOVER_ORDER 4
 #define OTHER_ORDER 8
 #define CORNER_DOWN 0.75 /* how far the fit may move a corner from where it starts */
@@ -11,7 +10,8 @@
 #define SUB_TO_LOW_HZ 70.0 /* where a subwoofer gives over, unless the mid-bass must be spared more */
 #define MARGIN 1.05        /* of a corner over the lowest safe frequency */
 
-/* The ways of one side of the stage, from the lowest up; rear fill (full-range beside other ways) stands apart. */
+/* The ways of one side of the stage, from the lowest up; rear fill (full-range beside other ways) stands
+ * apart. */
 enum { WAYS = 4 };
 static const CwCarWay stage_order[WAYS] = {CW_CAR_SUB, CW_CAR_LOW, CW_CAR_MID, CW_CAR_HIGH};
 
@@ -40,7 +40,8 @@ static double corner_to(const CwCar *car, CwCarWay upper)
 }
 
 /* The corner starts on a frequency that the processor has, at or above least. */
-static void set_corner(const CwFitProblem *problem, CwFitState *state, size_t o, CwCrossoverSetting *corner, double hz, double least, double most)
+static void set_corner(const CwFitProblem *problem, CwFitState *state, size_t o, CwCrossoverSetting *corner,
+                       double hz, double least, double most)
 {
   size_t at = 2 * o + (corner == &state->setting[o].low_pass);
 
@@ -72,7 +73,8 @@ static void set_crossovers(const CwFitProblem *problem, CwFitState *state, size_
     double hz = corner_to(car, output->way);
     set_corner(problem, state, o, &s->high_pass, hz, output->lowest_hz, CORNER_UP * hz);
   } else {
-    set_corner(problem, state, o, &s->high_pass, output->lowest_hz, output->lowest_hz, 1.6 * output->lowest_hz);
+    set_corner(problem, state, o, &s->high_pass, output->lowest_hz, output->lowest_hz,
+               1.6 * output->lowest_hz);
     if (problem->limits.family[CW_FILTER_BUTTERWORTH]) /* no partner to add up with */
       s->high_pass.family = CW_FILTER_BUTTERWORTH;
   }
@@ -87,7 +89,8 @@ static double level_over_target(const CwFitProblem *problem, const CwFitState *s
 {
   const CwBandMatrices *m = problem->bands;
   const CwOutputSetting *s = &state->setting[o];
-  const double *over_target = problem->over_target + (problem->car->output[o].side == CW_CAR_RIGHT ? m->bands : 0);
+  const double *over_target =
+      problem->over_target + (problem->car->output[o].side == CW_CAR_RIGHT ? m->bands : 0);
   double low = s->high_pass.corner_hz, high = s->low_pass.order ? s->low_pass.corner_hz : 10000, sum = 0;
   size_t count = 0;
 
@@ -128,7 +131,8 @@ CwFitState *cw_start_state(const CwFitProblem *problem)
     double reference = car->output[o].way == CW_CAR_FULL && has_way(car, CW_CAR_HIGH) ? -6 : 0;
     set_crossovers(problem, state, o);
     s->inverted = car->output[o].inverted;
-    s->gain_db = reference - level_over_target(problem, state, o) + (car->output[o].mix[0] > 0 && car->output[o].mix[1] > 0 ? 6 : 0);
+    s->gain_db = reference - level_over_target(problem, state, o) +
+                 (car->output[o].mix[0] > 0 && car->output[o].mix[1] > 0 ? 6 : 0);
     state->delay_most_seconds[o] = delay_reach(car->output[o].way);
   }
   return state;
@@ -148,14 +152,16 @@ static void set_group(const CwCar *car, CwFitState *state, size_t o, double dela
 
 static void align_group(const CwFitProblem *problem, CwFitState *state, size_t o)
 {
-  double reach = state->delay_most_seconds[o], step = fmin(reach / 8, 0.25 / fmax(state->setting[o].low_pass.corner_hz, 50) / 4);
+  double reach = state->delay_most_seconds[o],
+         step = fmin(reach / 8, 0.25 / fmax(state->setting[o].low_pass.corner_hz, 50) / 4);
   double best = INFINITY, best_delay = 0;
   bool best_flip = false;
 
   for (int flip = 0; flip < 2; flip++)
     for (double delay = -reach; delay <= reach * 1.0001; delay += step) {
       set_group(problem->car, state, o, delay, flip);
-      double cost = cw_fit_evaluate(problem, state).cost * (flip ? 1.02 : 1); /* as wired, where it makes no odds */
+      double cost =
+          cw_fit_evaluate(problem, state).cost * (flip ? 1.02 : 1); /* as wired, where it makes no odds */
       if (cost < best) {
         best = cost;
         best_delay = delay;
@@ -172,7 +178,8 @@ void cw_start_align(const CwFitProblem *problem, CwFitState *state)
 
   for (size_t i = 0; i < 3; i++)
     for (size_t o = 0; o < car->outputs; o++)
-      if (car->output[o].way == order[i] && (car->output[o].mate < 0 || (size_t)car->output[o].mate > o) && has_way(car, CW_CAR_HIGH))
+      if (car->output[o].way == order[i] && (car->output[o].mate < 0 || (size_t)car->output[o].mate > o) &&
+          has_way(car, CW_CAR_HIGH))
         align_group(problem, state, o);
 }
 
@@ -185,7 +192,9 @@ bool cw_start_other_slope(const CwFitProblem *problem, CwFitState *state, CwCarW
   if (lower == CW_CAR_FULL || !has_way(car, upper) || problem->limits.crossover_order_most < OTHER_ORDER)
     return false;
   for (size_t o = 0; o < car->outputs; o++) {
-    CwCrossoverSetting *pass = car->output[o].way == upper ? &state->setting[o].high_pass : car->output[o].way == lower ? &state->setting[o].low_pass : NULL;
+    CwCrossoverSetting *pass = car->output[o].way == upper   ? &state->setting[o].high_pass
+                               : car->output[o].way == lower ? &state->setting[o].low_pass
+                                                             : NULL;
     if (!pass || pass->order == 0)
       continue;
     pass->order = CROSSOVER_ORDER + OTHER_ORDER - pass->order;

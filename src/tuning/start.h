@@ -2,10 +2,12 @@
 #pragma once
 #include "tuning/fit.h"
 
-/* A first state for the fit: crossovers from the drivers' limits, levels from the target, no sections, polarity as heard. */
+/* A first state for the fit: crossovers from the drivers' limits, levels from the target, no sections,
+ * polarity as heard. */
 CwFitState *cw_start_state(const CwFitProblem *problem);
 
-/* Changes the slope of the crossover under a way from 24 to 48 dB an octave or back. False where there is none, or the processor has no such. */
+/* Changes the slope of the crossover under a way from 24 to 48 dB an octave or back. False where there is
+ * none, or the processor has no such. */
 bool cw_start_other_slope(const CwFitProblem *problem, CwFitState *state, CwCarWay upper);
 
 /* Moves each speaker group's delay and polarity against those above it to where the sum loses least. */

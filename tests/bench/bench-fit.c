@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* One channel fitted to a flat target by the program's own search. Prints, as JSON, the data, the sections found and the seconds that it took,
- * for bench-fit-peer.py to fit the same data by general-purpose optimisers. */
+/* One channel fitted to a flat target by the program's own search. Prints, as JSON, the data, the sections
+ * found and the seconds that it took, for bench-fit-peer.py to fit the same data by general-purpose
+ * optimisers. */
 #include "../tuning/car-kit.h"
 #include <math.h>
 #include <stdio.h>
@@ -10,8 +11,15 @@ enum { SECTIONS = 8 };
 
 static CwCar *make_car(void)
 {
-  const KitSpeaker speaker = {CW_CAR_FULL, CW_CAR_BOTH, 40, 2e-3,
-                              {{CW_SECTION_HIGH_PASS, 45, 0, 0.7}, {CW_SECTION_PEAKING, 180, 7, 2.5}, {CW_SECTION_PEAKING, 900, -6, 1.2}, {CW_SECTION_PEAKING, 4500, 5, 3}}, 0};
+  const KitSpeaker speaker = {CW_CAR_FULL,
+                              CW_CAR_BOTH,
+                              40,
+                              2e-3,
+                              {{CW_SECTION_HIGH_PASS, 45, 0, 0.7},
+                               {CW_SECTION_PEAKING, 180, 7, 2.5},
+                               {CW_SECTION_PEAKING, 900, -6, 1.2},
+                               {CW_SECTION_PEAKING, 4500, 5, 3}},
+                              0};
   return kit_car(&speaker, 1, 4, 0.5, 77);
 }
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* How long the prediction of a nine-output car takes: 14 sections an output, six places, 48 points an octave, left, right and both; then
- * with one section changed. Printed beside a plain loop over the same numbers in the same run. */
+/* How long the prediction of a nine-output car takes: 14 sections an output, six places, 48 points an octave,
+ * left, right and both; then with one section changed. Printed beside a plain loop over the same numbers in
+ * the same run. */
 #include "tuning/prediction.h"
 #include <math.h>
 #include <stdio.h>
@@ -84,7 +85,8 @@ int main(void)
   for (int r = 0; r < ROUNDS / 4; r++)
     sink += plain_drives(cascade, cw_prediction_hz(p));
   plain = (now() - start) / (ROUNDS / 4);
-  printf("whole car %.3f ms, one section %.3f ms, plain drives alone %.3f ms, whole over plain %.2f (%g)\n", 1e3 * whole, 1e3 * one, 1e3 * plain, whole / plain, sink);
+  printf("whole car %.3f ms, one section %.3f ms, plain drives alone %.3f ms, whole over plain %.2f (%g)\n",
+         1e3 * whole, 1e3 * one, 1e3 * plain, whole / plain, sink);
   cw_prediction_free(p);
   cw_car_free(car);
   return 0;

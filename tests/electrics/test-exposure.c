@@ -52,8 +52,10 @@ static void test_clock(void)
   for (int second = 0; second < 1800; second++)
     cw_exposure_add(&exposure, 100, 1);
   cw_exposure_add(&exposure, 79.9, 7200);
-  check_near_relative("noise.dose", exposure.niosh_percent, check_number("noise.dose", "niosh_percent"), tolerance);
-  check_near_relative("noise.dose", exposure.osha_percent, check_number("noise.dose", "osha_percent"), tolerance);
+  check_near_relative("noise.dose", exposure.niosh_percent, check_number("noise.dose", "niosh_percent"),
+                      tolerance);
+  check_near_relative("noise.dose", exposure.osha_percent, check_number("noise.dose", "osha_percent"),
+                      tolerance);
   g_assert_cmpfloat(exposure.seconds, ==, 7200 + 1800 + 7200);
   g_assert_cmpfloat(cw_exposure_hours_left(0, 8), ==, 8);
   g_assert_cmpfloat(cw_exposure_hours_left(75, 8), ==, 2);

@@ -6,9 +6,11 @@
 
 static const char sheet[] =
     "{\"reference\":\"J-0147\",\"seats\":[\"driver\"],\"target\":[[20,3],[1000,0]],\"speakers\":["
-    "{\"output\":1,\"name\":\"left high\",\"lowest_hz\":2000,\"distance_cm\":{\"driver\":90.5}},{\"output\":2,\"name\":\"right high\"},"
+    "{\"output\":1,\"name\":\"left "
+    "high\",\"lowest_hz\":2000,\"distance_cm\":{\"driver\":90.5}},{\"output\":2,\"name\":\"right high\"},"
     "{\"output\":9,\"way\":\"sub\"}],"
-    "\"tune\":{\"sample_rate_hz\":48000,\"outputs\":[{\"output\":1,\"gain_db\":-3,\"sections\":[{\"frequency_hz\":100,\"gain_db\":-2},"
+    "\"tune\":{\"sample_rate_hz\":48000,\"outputs\":[{\"output\":1,\"gain_db\":-3,\"sections\":[{\"frequency_"
+    "hz\":100,\"gain_db\":-2},"
     "{\"frequency_hz\":200,\"gain_db\":1.5}]},{\"output\":2,\"gain_db\":-4}]}}";
 
 static CwRecord *make(void)
@@ -39,7 +41,8 @@ static void test_same(void)
 {
   g_autoptr(CwRecord) one = make(), other = make();
   g_autoptr(CwRecord) snapshot = cw_record_snapshot(one);
-  g_autoptr(GPtrArray) changes = cw_compare_records(one, other, NULL), with_snapshot = cw_compare_records(snapshot, other, NULL);
+  g_autoptr(GPtrArray) changes = cw_compare_records(one, other, NULL),
+                       with_snapshot = cw_compare_records(snapshot, other, NULL);
   g_assert_cmpuint(changes->len, ==, 0);
   g_assert_cmpuint(with_snapshot->len, ==, 0);
 }
@@ -90,7 +93,8 @@ static void test_lists(void)
 {
   g_autoptr(CwRecord) before = make(), after = make();
   g_autoptr(CwRecord) added = cw_record_new(cw_speaker_get_type());
-  CwList *speakers = cw_record_get_children(after, "speakers"), *sections = cw_record_get_children(tune_output(after, 0), "sections");
+  CwList *speakers = cw_record_get_children(after, "speakers"),
+         *sections = cw_record_get_children(tune_output(after, 0), "sections");
   cw_record_set_integer(added, "output", 5);
   cw_record_set_text(added, "name", "centre");
   cw_list_remove(speakers, 0);
@@ -121,7 +125,8 @@ static void test_keys(void)
   cw_record_set_text(after, "reference", "J-0152");
   cw_record_set_number(tune_output(after, 1), "gain_db", 0);
   cw_list_remove(cw_record_get_children(tune_output(after, 0), "sections"), 1);
-  g_autoptr(GPtrArray) changes = cw_compare_records(before, after, keys), back = cw_compare_records(after, before, keys);
+  g_autoptr(GPtrArray) changes = cw_compare_records(before, after, keys),
+                       back = cw_compare_records(after, before, keys);
   g_assert_cmpuint(changes->len, ==, 2);
   g_assert_cmpuint(back->len, ==, 2);
   for (guint i = 0; i < 2; i++) {

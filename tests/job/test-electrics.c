@@ -6,7 +6,8 @@
 #include "vehicle/json_scan.h"
 #include <string.h>
 
-/* One amplifier on 14.4 V; its efficiency, cable and channels are the test's. Five speakers of 4, 4, 8, 4 and 2 ohm. */
+/* One amplifier on 14.4 V; its efficiency, cable and channels are the test's. Five speakers of 4, 4, 8, 4 and
+ * 2 ohm. */
 static CwRecord *make_vehicle(const char *efficiency, const char *cable, const char *channels)
 {
   g_autofree char *json = g_strdup_printf(
@@ -24,22 +25,20 @@ static CwRecord *make_vehicle(const char *efficiency, const char *cable, const c
 /* A channel of 100 W into 4 ohm, least 2 ohm. */
 static char *channel_of(const char *outputs, const char *more)
 {
-  return g_strdup_printf("[{\"channel\":3,\"rated_w\":100,\"rated_ohm\":4,\"least_ohm\":2,\"outputs\":%s%s}]", outputs, more);
+  return g_strdup_printf("[{\"channel\":3,\"rated_w\":100,\"rated_ohm\":4,\"least_ohm\":2,\"outputs\":%s%s}]",
+                         outputs, more);
 }
 
-/* Every way of joining speakers, against Ohm. The voltage of a rated power does not change with the load: 20 V are 100 W in 4 ohm
- * (power.v), and so P R stays 400. */
+/* Every way of joining speakers, against Ohm. The voltage of a rated power does not change with the load: 20
+ * V are 100 W in 4 ohm (power.v), and so P R stays 400. */
 static void test_loads(void)
 {
   static const struct {
     const char *outputs, *more, *key;
   } cases[] = {
-      {"[1,2]", "", "4||4"},
-      {"[1,2]", ",\"wiring\":\"series\"", "4+4"},
-      {"[1,3]", "", "4||8"},
-      {"[1,2,4]", "", "4||4||4"},
-      {"[5,1,2]", "", "2||4||4"},
-      {"[1,2]", ",\"bridged_with\":4,\"wiring\":\"series\"", "4+4"},
+      {"[1,2]", "", "4||4"},      {"[1,2]", ",\"wiring\":\"series\"", "4+4"},
+      {"[1,3]", "", "4||8"},      {"[1,2,4]", "", "4||4||4"},
+      {"[5,1,2]", "", "2||4||4"}, {"[1,2]", ",\"bridged_with\":4,\"wiring\":\"series\"", "4+4"},
   };
   for (guint i = 0; i < G_N_ELEMENTS(cases); i++) {
     g_autofree char *channels = channel_of(cases[i].outputs, cases[i].more);
@@ -78,11 +77,14 @@ static void test_current(void)
       continue;
     g_autofree char *efficiency = g_strdup_printf("%.2f", check_cell("power.current", i, "eta"));
     double half_w = check_cell("power.current", i, "P out") / 2;
-    g_autofree char *channels = g_strdup_printf("[{\"channel\":1,\"rated_w\":%g,\"rated_ohm\":4,\"outputs\":[1]},"
-                                                "{\"channel\":2,\"rated_w\":%g,\"rated_ohm\":8,\"outputs\":[3]}]", half_w, half_w);
+    g_autofree char *channels =
+        g_strdup_printf("[{\"channel\":1,\"rated_w\":%g,\"rated_ohm\":4,\"outputs\":[1]},"
+                        "{\"channel\":2,\"rated_w\":%g,\"rated_ohm\":8,\"outputs\":[3]}]",
+                        half_w, half_w);
     g_autoptr(CwRecord) vehicle = make_vehicle(efficiency, "{}", channels);
     g_autoptr(CwElectrics) electrics = cw_electrics_new(vehicle);
-    check_near_relative("power.current", electrics->total_a, check_cell("power.current", i, "A"), check_tolerance("power.current", "rel"));
+    check_near_relative("power.current", electrics->total_a, check_cell("power.current", i, "A"),
+                        check_tolerance("power.current", "rel"));
     g_assert_cmpint(cw_electrics_alternator_ok(electrics), ==, electrics->total_a <= 60);
     seen++;
   }
@@ -95,7 +97,8 @@ static void test_cable(void)
   for (double length_m = 0.5; length_m < 9; length_m += 1.7)
     for (double watts = 20; watts < 2400; watts *= 1.9) {
       g_autofree char *cable = g_strdup_printf("{\"length_m\":%g}", length_m);
-      g_autofree char *channels = g_strdup_printf("[{\"channel\":1,\"rated_w\":%.3f,\"rated_ohm\":4,\"outputs\":[1]}]", watts);
+      g_autofree char *channels =
+          g_strdup_printf("[{\"channel\":1,\"rated_w\":%.3f,\"rated_ohm\":4,\"outputs\":[1]}]", watts);
       g_autoptr(CwRecord) vehicle = make_vehicle("0.75", cable, channels);
       g_autoptr(CwElectrics) electrics = cw_electrics_new(vehicle);
       const CwAmplifierSupply *a = &electrics->amplifiers[0];
@@ -129,24 +132,34 @@ static guint count_findings(CwRecord *vehicle, const char *code)
   return count;
 }
 
-/* Each fault is found, and only it; mending it takes the finding away. 500 W at 0.85 and 14.4 V are 40.8 A: a fuse of 50 A. */
+/* Each fault is found, and only it; mending it takes the finding away. 500 W at 0.85 and 14.4 V are 40.8 A: a
+ * fuse of 50 A. */
 static void test_findings(void)
 {
   static const struct {
     const char *cable, *channels;
     guint load, thin, fuse;
   } cases[] = {
-      {"{\"length_m\":2}", "[{\"channel\":1,\"rated_w\":500,\"rated_ohm\":4,\"least_ohm\":4,\"outputs\":[1]}]", 0, 0, 0},
-      {"{\"length_m\":2}", "[{\"channel\":1,\"rated_w\":250,\"rated_ohm\":4,\"least_ohm\":4,\"outputs\":[1,2]}]", 1, 0, 0},
-      {"{\"length_m\":2,\"size_mm2\":10}", "[{\"channel\":1,\"rated_w\":500,\"rated_ohm\":4,\"outputs\":[1]}]", 0, 0, 0},
+      {"{\"length_m\":2}",
+       "[{\"channel\":1,\"rated_w\":500,\"rated_ohm\":4,\"least_ohm\":4,\"outputs\":[1]}]", 0, 0, 0},
+      {"{\"length_m\":2}",
+       "[{\"channel\":1,\"rated_w\":250,\"rated_ohm\":4,\"least_ohm\":4,\"outputs\":[1,2]}]", 1, 0, 0},
+      {"{\"length_m\":2,\"size_mm2\":10}",
+       "[{\"channel\":1,\"rated_w\":500,\"rated_ohm\":4,\"outputs\":[1]}]", 0, 0, 0},
       /* bears the fuse, but loses 1.17 V */
-      {"{\"length_m\":7.5,\"size_mm2\":10}", "[{\"channel\":1,\"rated_w\":500,\"rated_ohm\":4,\"outputs\":[1]}]", 0, 1, 0},
+      {"{\"length_m\":7.5,\"size_mm2\":10}",
+       "[{\"channel\":1,\"rated_w\":500,\"rated_ohm\":4,\"outputs\":[1]}]", 0, 1, 0},
       /* loses little, but burns before the fuse */
-      {"{\"length_m\":0.5,\"size_mm2\":4}", "[{\"channel\":1,\"rated_w\":500,\"rated_ohm\":4,\"outputs\":[1]}]", 0, 1, 1},
-      {"{\"length_m\":2,\"size_mm2\":16,\"fuse_a\":100}", "[{\"channel\":1,\"rated_w\":500,\"rated_ohm\":4,\"outputs\":[1]}]", 0, 0, 1},
-      {"{\"length_m\":2,\"size_mm2\":16,\"fuse_a\":80}", "[{\"channel\":1,\"rated_w\":500,\"rated_ohm\":4,\"outputs\":[1]}]", 0, 0, 0},
+      {"{\"length_m\":0.5,\"size_mm2\":4}",
+       "[{\"channel\":1,\"rated_w\":500,\"rated_ohm\":4,\"outputs\":[1]}]", 0, 1, 1},
+      {"{\"length_m\":2,\"size_mm2\":16,\"fuse_a\":100}",
+       "[{\"channel\":1,\"rated_w\":500,\"rated_ohm\":4,\"outputs\":[1]}]", 0, 0, 1},
+      {"{\"length_m\":2,\"size_mm2\":16,\"fuse_a\":80}",
+       "[{\"channel\":1,\"rated_w\":500,\"rated_ohm\":4,\"outputs\":[1]}]", 0, 0, 0},
       /* a pair that may drive 4 ohm, on 2 */
-      {"{\"length_m\":2}", "[{\"channel\":1,\"bridged_with\":2,\"rated_w\":200,\"rated_ohm\":4,\"least_ohm\":4,\"outputs\":[5]}]", 1, 0, 0},
+      {"{\"length_m\":2}",
+       "[{\"channel\":1,\"bridged_with\":2,\"rated_w\":200,\"rated_ohm\":4,\"least_ohm\":4,\"outputs\":[5]}]",
+       1, 0, 0},
   };
   for (guint i = 0; i < G_N_ELEMENTS(cases); i++) {
     g_autoptr(CwRecord) vehicle = make_vehicle("0.85", cases[i].cable, cases[i].channels);
@@ -157,7 +170,8 @@ static void test_findings(void)
     g_assert_cmpuint(count_findings(vehicle, "cable-too-thin"), ==, cases[i].thin);
     g_assert_cmpuint(count_findings(vehicle, "fuse-too-large"), ==, cases[i].fuse);
     gboolean any = cases[i].load + cases[i].thin + cases[i].fuse > 0;
-    g_assert_cmpint(cw_record_get_choice(cw_vehicle_find_stage(vehicle, CW_STAGE_SUPPLY), "state"), ==, any ? CW_STAGE_TO_SETTLE : CW_STAGE_DONE);
+    g_assert_cmpint(cw_record_get_choice(cw_vehicle_find_stage(vehicle, CW_STAGE_SUPPLY), "state"), ==,
+                    any ? CW_STAGE_TO_SETTLE : CW_STAGE_DONE);
   }
 }
 
@@ -165,7 +179,8 @@ static void test_findings(void)
 static void test_text(void)
 {
   g_autofree char *channels = channel_of("[1,2]", ",\"bridged_with\":4");
-  g_autoptr(CwRecord) vehicle = make_vehicle("0.85", "{\"length_m\":5,\"size_mm2\":0.5,\"fuse_a\":30}", channels);
+  g_autoptr(CwRecord) vehicle =
+      make_vehicle("0.85", "{\"length_m\":5,\"size_mm2\":0.5,\"fuse_a\":30}", channels);
   g_autoptr(CwElectrics) electrics = cw_electrics_new(vehicle);
   g_autoptr(GError) error = NULL;
   g_autofree char *json = cw_electrics_to_json(electrics), *compact = cw_json_compact(json, -1, &error);
@@ -174,7 +189,8 @@ static void test_text(void)
   g_assert_nonnull(strstr(compact, "\"channels\":[3,4],\"ohm\":2,\"least_ohm\":2,\"ok\":true"));
   g_auto(GStrv) working = cw_electrics_working(electrics, 0);
   g_autofree char *all = g_strjoinv("\n", working);
-  g_autofree char *current = g_strdup_printf("= %.4g A", electrics->total_a), *volts = g_strdup_printf("= %.4g V", electrics->amplifiers[0].loads[0].volts);
+  g_autofree char *current = g_strdup_printf("= %.4g A", electrics->total_a),
+                  *volts = g_strdup_printf("= %.4g V", electrics->amplifiers[0].loads[0].volts);
   g_assert_nonnull(strstr(all, current));
   g_assert_nonnull(strstr(all, volts));
   g_assert_nonnull(strstr(all, "30 A"));

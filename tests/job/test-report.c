@@ -6,7 +6,8 @@
 #include <glib/gstdio.h>
 #include <string.h>
 
-/* A project in a folder of its own; outputs speakers with hostile names, and a tune for them unless tuned is FALSE. */
+/* A project in a folder of its own; outputs speakers with hostile names, and a tune for them unless tuned is
+ * FALSE. */
 typedef struct {
   char *folder, *path, *pdf;
   CwProject *project;
@@ -15,14 +16,19 @@ typedef struct {
 static Bench open_bench(guint outputs, gboolean tuned)
 {
   g_autoptr(GError) error = NULL;
-  g_autoptr(GString) json = g_string_new("{\"reference\":\"J-0147\",\"description\":\"Alder <b>Tourer</b> & \\u202e ك %s %n\",\"speakers\":[");
+  g_autoptr(GString) json = g_string_new(
+      "{\"reference\":\"J-0147\",\"description\":\"Alder <b>Tourer</b> & \\u202e ك %s %n\",\"speakers\":[");
   Bench bench = {.folder = g_dir_make_tmp("report-XXXXXX", &error)};
   for (guint i = 1; i <= outputs; i++)
-    g_string_append_printf(json, "%s{\"output\":%u,\"name\":\"%s %u\",\"lowest_hz\":50}", i > 1 ? "," : "", i, i % 2 ? "=SUM(A1)\\t\\\"quoted\\\"" : "Lautsprecher, größer", i);
+    g_string_append_printf(json, "%s{\"output\":%u,\"name\":\"%s %u\",\"lowest_hz\":50}", i > 1 ? "," : "", i,
+                           i % 2 ? "=SUM(A1)\\t\\\"quoted\\\"" : "Lautsprecher, größer", i);
   g_string_append(json, "],\"tune\":{\"sample_rate_hz\":48000,\"outputs\":[");
   for (guint i = 1; tuned && i <= outputs; i++)
-    g_string_append_printf(json, "%s{\"output\":%u,\"gain_db\":-3.5,\"delay_samples\":48,\"delay_ms\":1,\"sections\":[{\"use\":\"crossover\",\"kind\":\"high-pass\","
-                                 "\"family\":\"linkwitz-riley\",\"order\":4,\"frequency_hz\":2500}]}", i > 1 ? "," : "", i);
+    g_string_append_printf(json,
+                           "%s{\"output\":%u,\"gain_db\":-3.5,\"delay_samples\":48,\"delay_ms\":1,"
+                           "\"sections\":[{\"use\":\"crossover\",\"kind\":\"high-pass\","
+                           "\"family\":\"linkwitz-riley\",\"order\":4,\"frequency_hz\":2500}]}",
+                           i > 1 ? "," : "", i);
   g_string_append(json, "]}}");
   g_assert_no_error(error);
   g_autoptr(CwRecord) vehicle = cw_record_from_json(cw_vehicle_get_type(), json->str, -1, &error);
@@ -53,7 +59,8 @@ static char *ask(const char *program, const char *pdf)
   char *said = NULL;
   int status;
   g_autoptr(GError) error = NULL;
-  g_assert_true(g_spawn_sync(NULL, (char **)arguments, NULL, G_SPAWN_SEARCH_PATH, NULL, NULL, &said, NULL, &status, &error));
+  g_assert_true(g_spawn_sync(NULL, (char **)arguments, NULL, G_SPAWN_SEARCH_PATH, NULL, NULL, &said, NULL,
+                             &status, &error));
   g_assert_no_error(error);
   g_assert_true(g_spawn_check_wait_status(status, &error));
   return said;
@@ -114,11 +121,15 @@ static void test_checksum(void)
   CwRecord *vehicle = cw_project_get_vehicle(bench.project);
   g_autoptr(GError) error = NULL;
   g_autoptr(CwTable) table = cw_table_new(vehicle, 0, &error);
-  g_autofree char *text = cw_table_write(table, "json", FALSE, NULL, &error), *sum = cw_job_table_checksum(vehicle, &error);
+  g_autofree char *text = cw_table_write(table, "json", FALSE, NULL, &error),
+                  *sum = cw_job_table_checksum(vehicle, &error);
   g_assert_no_error(error);
-  g_autofree char *wanted = g_compute_checksum_for_data(G_CHECKSUM_SHA256, (const guchar *)text, strlen(text));
+  g_autofree char *wanted =
+      g_compute_checksum_for_data(G_CHECKSUM_SHA256, (const guchar *)text, strlen(text));
   g_assert_cmpstr(sum, ==, wanted);
-  cw_record_set_number(cw_list_get(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "outputs"), 0), "gain_db", -3.4);
+  cw_record_set_number(
+      cw_list_get(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "outputs"), 0), "gain_db",
+      -3.4);
   g_autofree char *changed = cw_job_table_checksum(vehicle, &error);
   g_assert_cmpstr(sum, !=, changed);
   close_bench(&bench);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The Rowan Van in the practice bay, both seats to be served by a coarse processor: the seat that fares worse is better off under the tune for
- * both than under one for the other seat alone. */
+/* The Rowan Van in the practice bay, both seats to be served by a coarse processor: the seat that fares worse
+ * is better off under the tune for both than under one for the other seat alone. */
 #include "job/practice.h"
 #include "job/predict.h"
 #include "job/tune.h"
@@ -17,13 +17,16 @@ static double target_db(CwRecord *vehicle, double hz)
     return target && target->n_rows ? cw_numbers_at(target, 0, 1) : 0;
   for (guint i = 1; i < target->n_rows; i++)
     if (hz <= cw_numbers_at(target, i, 0)) {
-      double part = log(hz / cw_numbers_at(target, i - 1, 0)) / log(cw_numbers_at(target, i, 0) / cw_numbers_at(target, i - 1, 0));
-      return cw_numbers_at(target, i - 1, 1) + part * (cw_numbers_at(target, i, 1) - cw_numbers_at(target, i - 1, 1));
+      double part = log(hz / cw_numbers_at(target, i - 1, 0)) /
+                    log(cw_numbers_at(target, i, 0) / cw_numbers_at(target, i - 1, 0));
+      return cw_numbers_at(target, i - 1, 1) +
+             part * (cw_numbers_at(target, i, 1) - cw_numbers_at(target, i - 1, 1));
     }
   return cw_numbers_at(target, target->n_rows - 1, 1);
 }
 
-/* Root mean square of what each side is away from the target at a seat, in sixths of an octave from 50 Hz to 16 kHz. */
+/* Root mean square of what each side is away from the target at a seat, in sixths of an octave from 50 Hz to
+ * 16 kHz. */
 static double deviation_db(CwProject *project, const char *seat)
 {
   g_autoptr(GError) error = NULL;
@@ -80,14 +83,16 @@ static void check_compromise(CwRecord *vehicle)
 static void test_van(void)
 {
   g_autoptr(GError) error = NULL;
-  g_autofree char *folder = g_dir_make_tmp("two-seats-XXXXXX", NULL), *path = g_build_filename(folder, "van.cabin", NULL);
+  g_autofree char *folder = g_dir_make_tmp("two-seats-XXXXXX", NULL),
+                  *path = g_build_filename(folder, "van.cabin", NULL);
   CwRecord *vehicle = cw_job_practice_vehicle("rowan-van", &error);
   CwProject *project = cw_project_create(path, vehicle, &error);
   g_assert_no_error(error);
   g_autoptr(CwPracticeBay) bay = cw_job_practice_bay(vehicle, &error);
   for (guint i = 0; i < 2; i++)
     g_assert_true(cw_job_practice_measure(project, bay, seats[i], NULL, NULL, NULL, &error));
-  double driver = worst_with_tune(project, seats[0]), passenger = worst_with_tune(project, seats[1]), both = worst_with_tune(project, NULL);
+  double driver = worst_with_tune(project, seats[0]), passenger = worst_with_tune(project, seats[1]),
+         both = worst_with_tune(project, NULL);
   check_compromise(cw_project_get_vehicle(project));
   g_assert_cmpfloat(both, <, driver);
   g_assert_cmpfloat(both, <, passenger);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Plays a measuring feed through the real sound helper and prints the response that the take analysis finds, a line "hz db" a point. Run by
- * test-real-filter.py, which puts a known filter between player and recorder. */
+/* Plays a measuring feed through the real sound helper and prints the response that the take analysis finds,
+ * a line "hz db" a point. Run by test-real-filter.py, which puts a known filter between player and recorder.
+ */
 #include "measuring/take.h"
 #include "sound/client.h"
 #include <math.h>
@@ -37,7 +38,8 @@ static CwSoundTake *play(CwSoundClient *client, const CwSweepFeed *feed, double 
   return take;
 }
 
-/* On a wire without noise a sweep a quarter as long does, and the sound server has less time to drop samples in. */
+/* On a wire without noise a sweep a quarter as long does, and the sound server has less time to drop samples
+ * in. */
 static CwSweepFeed short_feed(double rate_hz)
 {
   CwSweepFeed feed = cw_sweep_feed_design(24, rate_hz, -18, 0);
@@ -61,7 +63,12 @@ int main(void)
   microphone = cw_alloc_real(take->frames);
   for (gsize i = 0; i < take->frames; i++)
     microphone[i] = take->sample[i * take->channels];
-  CwTakeInput input = {.feed = &feed, .timing = CW_BY_NOTHING, .microphone = microphone, .frames = take->frames, .rate_hz = rate_hz, .spl_at_full_scale = 0};
+  CwTakeInput input = {.feed = &feed,
+                       .timing = CW_BY_NOTHING,
+                       .microphone = microphone,
+                       .frames = take->frames,
+                       .rate_hz = rate_hz,
+                       .spl_at_full_scale = 0};
   cw_take_analyse(&input, &result);
   fprintf(stderr, "faults %u, gaps %u\n", result.faults, take->xruns);
   for (gsize i = 0; i < CW_TAKE_POINTS; i++)

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Takes of a speaker that is known: sections and a delay, played by a clock of its own, with noise. What is judged is what must be true of
- * any take; the numbers are the project's own bars (level within 0.2 dB and arrival within 20 us where the SNR is above 30 dB). */
+/* Takes of a speaker that is known: sections and a delay, played by a clock of its own, with noise. What is
+ * judged is what must be true of any take; the numbers are the project's own bars (level within 0.2 dB and
+ * arrival within 20 us where the SNR is above 30 dB). */
 #include "../signal/signals.h"
 #include "measuring/take.h"
 #include <string.h>
@@ -17,8 +18,9 @@ typedef struct {
 static Speaker make_speaker(double low_hz, double high_hz)
 {
   Speaker s = {.gain = 0.3, .seconds = 2.35e-3};
-  CwSection high_pass = {CW_SECTION_HIGH_PASS, low_hz, 0, 0.8}, low_pass = {CW_SECTION_LOW_PASS, high_hz, 0, 0.7},
-            peak = {CW_SECTION_PEAKING, 3 * low_hz, 5, 3}, dip = {CW_SECTION_PEAKING, high_hz / 3, -6, 2};
+  CwSection high_pass = {CW_SECTION_HIGH_PASS, low_hz, 0, 0.8},
+            low_pass = {CW_SECTION_LOW_PASS, high_hz, 0, 0.7}, peak = {CW_SECTION_PEAKING, 3 * low_hz, 5, 3},
+            dip = {CW_SECTION_PEAKING, high_hz / 3, -6, 2};
   g_assert_true(cw_section_design(&high_pass, RATE_HZ, &s.cascade[0]));
   g_assert_true(cw_section_design(&low_pass, RATE_HZ, &s.cascade[1]));
   g_assert_true(cw_section_design(&peak, RATE_HZ, &s.cascade[2]));
@@ -27,7 +29,8 @@ static Speaker make_speaker(double low_hz, double high_hz)
   return s;
 }
 
-/* What a recorder hears: the feed rendered at its own rate against the player's, the speaker, a latency, noise. */
+/* What a recorder hears: the feed rendered at its own rate against the player's, the speaker, a latency,
+ * noise. */
 typedef struct {
   size_t frames;
   double *microphone, *loopback;
@@ -35,7 +38,8 @@ typedef struct {
 
 #define LATENCY_FRAMES 4321
 
-static Heard hear(const CwSweepFeed *feed, const Speaker *s, const Speaker *marker_speaker, double ppm, double noise_rms, uint64_t seed)
+static Heard hear(const CwSweepFeed *feed, const Speaker *s, const Speaker *marker_speaker, double ppm,
+                  double noise_rms, uint64_t seed)
 {
   double rate = RATE_HZ / (1 + ppm * 1e-6);
   size_t own = cw_sweep_feed_frames(feed, rate) + 1;
@@ -44,7 +48,8 @@ static Heard hear(const CwSweepFeed *feed, const Speaker *s, const Speaker *mark
 
   h.microphone = cw_alloc_real(h.frames);
   h.loopback = cw_alloc_real(h.frames);
-  /* Rendered with its times at the recorder's rate: whole feeds keep whole hundredths, which drift moves by less than a sample each. */
+  /* Rendered with its times at the recorder's rate: whole feeds keep whole hundredths, which drift moves by
+   * less than a sample each. */
   cw_sweep_render(&feed->sweep, rate, sweep + (size_t)floor(feed->sweep_at * rate));
   delay_by(sweep, h.frames, feed->sweep_at * rate - floor(feed->sweep_at * rate) + LATENCY_FRAMES);
   memcpy(h.loopback, sweep, h.frames * sizeof *sweep);
@@ -79,8 +84,13 @@ static void heard_clear(Heard *h)
 
 static CwTakeResult analyse(const CwSweepFeed *feed, CwTakeTiming timing, const Heard *h)
 {
-  CwTakeInput input = {.feed = feed, .timing = timing, .microphone = h->microphone, .loopback = timing == CW_BY_LOOPBACK ? h->loopback : NULL,
-                       .frames = h->frames, .rate_hz = RATE_HZ, .spl_at_full_scale = 100};
+  CwTakeInput input = {.feed = feed,
+                       .timing = timing,
+                       .microphone = h->microphone,
+                       .loopback = timing == CW_BY_LOOPBACK ? h->loopback : NULL,
+                       .frames = h->frames,
+                       .rate_hz = RATE_HZ,
+                       .spl_at_full_scale = 100};
   CwTakeResult result;
   cw_take_analyse(&input, &result);
   return result;
@@ -108,7 +118,8 @@ static double worst_error_db(const CwTakeResult *r, const Speaker *s, double ran
 /* Drivers of all ways, both polarities: response, arrival, polarity by loopback. */
 static void test_loopback(void)
 {
-  static const double bands[][3] = {{25, 400, 25}, {60, 4500, 60}, {150, 9000, 270}, {900, 19000, 2500}, {90, 15000, 100}};
+  static const double bands[][3] = {
+      {25, 400, 25}, {60, 4500, 60}, {150, 9000, 270}, {900, 19000, 2500}, {90, 15000, 100}};
 
   for (size_t i = 0; i < G_N_ELEMENTS(bands); i++) {
     Speaker s = make_speaker(bands[i][0], bands[i][1]);
@@ -116,11 +127,13 @@ static void test_loopback(void)
     s.gain = i % 2 ? -0.3 : 0.3;
     Heard h = hear(&feed, &s, NULL, 0, 1e-4, 1 + i);
     CwTakeResult r = analyse(&feed, CW_BY_LOOPBACK, &h);
-    g_test_message("lowest %g Hz: worst %.3f dB, arrival off by %.2f us, confidence %.3f, SNR %.1f dB", bands[i][2], worst_error_db(&r, &s, 20),
-                   1e6 * (r.arrival_seconds - s.seconds), r.polarity_confidence, r.snr_db);
+    g_test_message("lowest %g Hz: worst %.3f dB, arrival off by %.2f us, confidence %.3f, SNR %.1f dB",
+                   bands[i][2], worst_error_db(&r, &s, 20), 1e6 * (r.arrival_seconds - s.seconds),
+                   r.polarity_confidence, r.snr_db);
     g_assert_cmpuint(r.faults, ==, 0);
     g_assert_cmpfloat(worst_error_db(&r, &s, 20), <, 0.2);
-    g_assert_cmpfloat(fabs(r.arrival_seconds - s.seconds), <, i == 0 ? 500e-6 : 20e-6); /* a subwoofer's few octaves leave it soft */
+    g_assert_cmpfloat(fabs(r.arrival_seconds - s.seconds), <,
+                      i == 0 ? 500e-6 : 20e-6); /* a subwoofer's few octaves leave it soft */
     g_assert_cmpfloat(r.polarity, ==, s.gain < 0 ? -1 : 1);
     g_assert_cmpfloat(r.polarity_confidence, >, 0.5);
     g_assert_true(isnan(r.rattle_hz));
@@ -129,8 +142,8 @@ static void test_loopback(void)
   }
 }
 
-/* By markers of another speaker, on a clock of the recorder's own: the clock, and the arrival against the marker's speaker. Two takes of
- * the same must agree in arrival within 10 us. */
+/* By markers of another speaker, on a clock of the recorder's own: the clock, and the arrival against the
+ * marker's speaker. Two takes of the same must agree in arrival within 10 us. */
 static void test_marker(void)
 {
   Speaker s = make_speaker(60, 4500), tweeter = make_speaker(1200, 19000);
@@ -152,7 +165,8 @@ static void test_marker(void)
       cw_take_result_clear(&r);
       heard_clear(&h);
     }
-    g_test_message("%g ppm: arrival %.3f and %.3f us after the marker's", ppm, 1e6 * arrival[0][k], 1e6 * arrival[1][k]);
+    g_test_message("%g ppm: arrival %.3f and %.3f us after the marker's", ppm, 1e6 * arrival[0][k],
+                   1e6 * arrival[1][k]);
     g_assert_cmpfloat(fabs(arrival[0][k] - arrival[1][k]), <, 10e-6);
     /* the marker's own speaker is found a little late, by what its filters do; the same at every clock */
     g_assert_cmpfloat(fabs(arrival[0][k] - arrival[0][0]), <, 10e-6);
@@ -174,8 +188,16 @@ static void test_calibration(void)
     db[i] = 20 * log10(cabs(cw_coefficients_response(&both.cascade[both.sections - 1], hz[i], RATE_HZ)));
   }
   Heard h = hear(&feed, &both, NULL, 0, 1e-5, 3);
-  CwTakeInput input = {.feed = &feed, .timing = CW_BY_LOOPBACK, .microphone = h.microphone, .loopback = h.loopback, .frames = h.frames, .rate_hz = RATE_HZ,
-                       .calibration_hz = hz, .calibration_db = db, .calibration_count = 200, .spl_at_full_scale = 100};
+  CwTakeInput input = {.feed = &feed,
+                       .timing = CW_BY_LOOPBACK,
+                       .microphone = h.microphone,
+                       .loopback = h.loopback,
+                       .frames = h.frames,
+                       .rate_hz = RATE_HZ,
+                       .calibration_hz = hz,
+                       .calibration_db = db,
+                       .calibration_count = 200,
+                       .spl_at_full_scale = 100};
   CwTakeResult r;
   cw_take_analyse(&input, &r);
   g_assert_cmpfloat(worst_error_db(&r, &s, 20), <, 0.1);
@@ -183,14 +205,15 @@ static void test_calibration(void)
   heard_clear(&h);
 }
 
-/* Noise bursts while the sweep passes one frequency are a rattle, told with that frequency; a bang in between refuses the take; neither is
- * found in a clean take with distortion of its own. */
+/* Noise bursts while the sweep passes one frequency are a rattle, told with that frequency; a bang in between
+ * refuses the take; neither is found in a clean take with distortion of its own. */
 static void test_rattle_and_bang(void)
 {
   Speaker s = make_speaker(60, 4500);
   CwSweepFeed feed = cw_sweep_feed_design(60, RATE_HZ, -12, 0);
   CwRandom random = cw_random_new(5);
-  double rattle_hz = 95, at = feed.sweep_at + feed.sweep.growth_seconds * log(rattle_hz / feed.sweep.start_hz);
+  double rattle_hz = 95,
+         at = feed.sweep_at + feed.sweep.growth_seconds * log(rattle_hz / feed.sweep.start_hz);
   Heard clean = hear(&feed, &s, NULL, 0, 1e-4, 5);
 
   for (size_t i = 0; i < clean.frames; i++) { /* second and third harmonic of half a per cent and more */
@@ -276,7 +299,9 @@ static Heard hear_repeats(const CwSweepFeed *feed, const Speaker *s, double nois
   h.loopback = cw_alloc_real(h.frames);
   for (unsigned k = 0; k < feed->repeats; k++) {
     memset(sweep, 0, h.frames * sizeof *sweep);
-    cw_sweep_render(&feed->sweep, RATE_HZ, sweep + (size_t)lrint((feed->sweep_at + k * feed->period_seconds) * RATE_HZ) + LATENCY_FRAMES);
+    cw_sweep_render(&feed->sweep, RATE_HZ,
+                    sweep + (size_t)lrint((feed->sweep_at + k * feed->period_seconds) * RATE_HZ) +
+                        LATENCY_FRAMES);
     for (size_t i = 0; i < h.frames; i++)
       h.loopback[i] += sweep[i];
     cw_cascade_run(s->cascade, s->sections, sweep, h.frames);
@@ -289,7 +314,8 @@ static Heard hear_repeats(const CwSweepFeed *feed, const Speaker *s, double nois
   return h;
 }
 
-/* Each doubling wins 3 dB over stationary noise; level and arrival stay. A microphone that moves by two centimetres between sweeps shows. */
+/* Each doubling wins 3 dB over stationary noise; level and arrival stay. A microphone that moves by two
+ * centimetres between sweeps shows. */
 static void test_repeats(void)
 {
   Speaker s = make_speaker(60, 4500);
@@ -299,8 +325,8 @@ static void test_repeats(void)
     CwSweepFeed feed = cw_repeated_feed_design(60, RATE_HZ, -12, 1u << k);
     Heard h = hear_repeats(&feed, &s, 2e-3, 0);
     CwTakeResult r = analyse(&feed, CW_BY_LOOPBACK, &h);
-    g_test_message("%u sweeps: SNR %.1f dB, worst %.2f dB, arrival off by %.2f us", feed.repeats, r.snr_db, worst_error_db(&r, &s, 20),
-                   1e6 * (r.arrival_seconds - s.seconds));
+    g_test_message("%u sweeps: SNR %.1f dB, worst %.2f dB, arrival off by %.2f us", feed.repeats, r.snr_db,
+                   worst_error_db(&r, &s, 20), 1e6 * (r.arrival_seconds - s.seconds));
     g_assert_cmpuint(r.faults, ==, 0);
     g_assert_cmpfloat(fabs(r.arrival_seconds - s.seconds), <, 20e-6);
     snr_db[k] = r.snr_db;
@@ -314,7 +340,8 @@ static void test_repeats(void)
   CwTakeResult r = analyse(&feed, CW_BY_LOOPBACK, &moved);
   g_assert_cmpuint(r.faults & CW_TAKE_MOVED, !=, 0);
   cw_take_result_clear(&r);
-  moved.frames = (size_t)((feed.sweep_at + 1.5 * feed.period_seconds) * RATE_HZ); /* cut within the second sweep */
+  moved.frames =
+      (size_t)((feed.sweep_at + 1.5 * feed.period_seconds) * RATE_HZ); /* cut within the second sweep */
   r = analyse(&feed, CW_BY_LOOPBACK, &moved);
   g_assert_cmpuint(r.faults & CW_TAKE_SHORT, !=, 0);
   cw_take_result_clear(&r);

@@ -87,7 +87,8 @@ static void check_band(const MaskPoint *points, int fraction, const CwBand *band
     g_assert_cmpfloat(cw_coefficients_pole_radius(&cascade[k]), <, 1);
   for (double exponent = 0; exponent < 4.5; exponent += exponent < 0.6 ? 0.01 : 0.05)
     for (int side = -1; side <= 1; side += 2) {
-      double ratio = mask_breakpoint(exponent, fraction), hz = band->centre_hz * pow(ratio, side), least, most;
+      double ratio = mask_breakpoint(exponent, fraction), hz = band->centre_hz * pow(ratio, side), least,
+             most;
       if (hz < 1 || hz > 0.499 * rate_hz || fabs(exponent - 0.5) < 1e-6)
         continue;
       double attenuation = -cascade_db(cascade, CW_BAND_FILTER_SECTIONS, hz, rate_hz);

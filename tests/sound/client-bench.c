@@ -55,8 +55,8 @@ void client_bench_clear_heard(Heard *heard)
   g_clear_pointer(&heard->failed, g_free);
 }
 
-/* Runs the loop until the flag is set; fails the test rather than wait for ever. On a busy machine a process alone may take seconds to
- * start, so what is given is what an idle one needs. */
+/* Runs the loop until the flag is set; fails the test rather than wait for ever. On a busy machine a process
+ * alone may take seconds to start, so what is given is what an idle one needs. */
 void client_bench_run_until(const gboolean *done, double seconds)
 {
   gint64 until_us = g_get_monotonic_time() + (gint64)(10 * seconds * 1e6);

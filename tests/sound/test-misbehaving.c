@@ -5,7 +5,8 @@
 #include <glib/gstdio.h>
 #include <unistd.h>
 
-/* A checked program starts and runs several times slower; the promise in seconds is judged in the plain one. */
+/* A checked program starts and runs several times slower; the promise in seconds is judged in the plain one.
+ */
 #if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
 #define SLOWNESS 4
 #else

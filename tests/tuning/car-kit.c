@@ -21,7 +21,7 @@ static void add_arrival(double *samples, double seconds, double level)
 CwCar *kit_car(const KitSpeaker *speakers, size_t count, size_t places, double level, unsigned seed)
 {
   CwCar *car = cw_car_new(count, places, KIT_RATE_HZ, KIT_FRAMES);
-  g_autofree double *arrivals = g_new(double, count * places), *samples = g_new(double, KIT_FRAMES);
+  g_autofree double *arrivals = g_new(double, count *places), *samples = g_new(double, KIT_FRAMES);
   g_autofree float *impulse = g_new(float, KIT_FRAMES);
 
   for (size_t o = 0; o < count; o++) {
@@ -42,7 +42,8 @@ CwCar *kit_car(const KitSpeaker *speakers, size_t count, size_t places, double l
       if (s->second_seconds > 0)
         add_arrival(samples, first + s->second_seconds, 1);
       for (int r = 0; r < 8 && level > 0; r++)
-        add_arrival(samples, first + 1e-3 * (0.5 + 6 * cw_random_uniform(&random)), level * (cw_random_uniform(&random) - 0.3));
+        add_arrival(samples, first + 1e-3 * (0.5 + 6 * cw_random_uniform(&random)),
+                    level * (cw_random_uniform(&random) - 0.3));
       run_sections(s, samples);
       for (size_t i = 0; i < KIT_FRAMES; i++)
         impulse[i] = (float)samples[i];
@@ -57,11 +58,42 @@ CwCar *kit_car(const KitSpeaker *speakers, size_t count, size_t places, double l
 CwCar *kit_front(size_t places, double level, unsigned seed)
 {
   const KitSpeaker speakers[] = {
-      {CW_CAR_HIGH, CW_CAR_LEFT, 2500, 3e-3, {{CW_SECTION_HIGH_PASS, 1200, 0, 0.7}, {CW_SECTION_PEAKING, 5000, 4, 1.5}}, 0},
-      {CW_CAR_HIGH, CW_CAR_RIGHT, 2500, 4e-3, {{CW_SECTION_HIGH_PASS, 1200, 0, 0.7}, {CW_SECTION_PEAKING, 7000, -4, 1.5}}, 0},
-      {CW_CAR_LOW, CW_CAR_LEFT, 60, 3.2e-3, {{CW_SECTION_HIGH_PASS, 55, 0, 0.8}, {CW_SECTION_LOW_PASS, 5000, 0, 0.7}, {CW_SECTION_PEAKING, 300, 6, 2}}, 0},
-      {CW_CAR_LOW, CW_CAR_RIGHT, 60, 4.3e-3, {{CW_SECTION_HIGH_PASS, 55, 0, 0.8}, {CW_SECTION_LOW_PASS, 5000, 0, 0.7}, {CW_SECTION_PEAKING, 500, -5, 2}}, 0},
-      {CW_CAR_SUB, CW_CAR_BOTH, 25, 6e-3, {{CW_SECTION_HIGH_PASS, 28, 0, 0.7}, {CW_SECTION_LOW_PASS, 400, 0, 0.7}, {CW_SECTION_PEAKING, 45, 5, 3}}, 0},
+      {CW_CAR_HIGH,
+       CW_CAR_LEFT,
+       2500,
+       3e-3,
+       {{CW_SECTION_HIGH_PASS, 1200, 0, 0.7}, {CW_SECTION_PEAKING, 5000, 4, 1.5}},
+       0},
+      {CW_CAR_HIGH,
+       CW_CAR_RIGHT,
+       2500,
+       4e-3,
+       {{CW_SECTION_HIGH_PASS, 1200, 0, 0.7}, {CW_SECTION_PEAKING, 7000, -4, 1.5}},
+       0},
+      {CW_CAR_LOW,
+       CW_CAR_LEFT,
+       60,
+       3.2e-3,
+       {{CW_SECTION_HIGH_PASS, 55, 0, 0.8},
+        {CW_SECTION_LOW_PASS, 5000, 0, 0.7},
+        {CW_SECTION_PEAKING, 300, 6, 2}},
+       0},
+      {CW_CAR_LOW,
+       CW_CAR_RIGHT,
+       60,
+       4.3e-3,
+       {{CW_SECTION_HIGH_PASS, 55, 0, 0.8},
+        {CW_SECTION_LOW_PASS, 5000, 0, 0.7},
+        {CW_SECTION_PEAKING, 500, -5, 2}},
+       0},
+      {CW_CAR_SUB,
+       CW_CAR_BOTH,
+       25,
+       6e-3,
+       {{CW_SECTION_HIGH_PASS, 28, 0, 0.7},
+        {CW_SECTION_LOW_PASS, 400, 0, 0.7},
+        {CW_SECTION_PEAKING, 45, 5, 3}},
+       0},
   };
   return kit_car(speakers, G_N_ELEMENTS(speakers), places, level, seed);
 }
@@ -73,7 +105,8 @@ CwProposalInput kit_input(const CwCar *car)
 
 double kit_sum_db(const CwCar *car, const CwProposal *proposal, size_t place, int sum, double hz)
 {
-  double bin_hz = car->rate_hz / (double)car->length, power = 0, low = hz * exp2(-1.0 / 12), high = hz * exp2(1.0 / 12);
+  double bin_hz = car->rate_hz / (double)car->length, power = 0, low = hz * exp2(-1.0 / 12),
+         high = hz * exp2(1.0 / 12);
   size_t first = (size_t)ceil(low / bin_hz), last = (size_t)floor(high / bin_hz);
 
   for (size_t k = first; k <= last; k++) {
@@ -83,7 +116,8 @@ double kit_sum_db(const CwCar *car, const CwProposal *proposal, size_t place, in
       CwComplex drive;
       double mix = sum == 2 ? car->output[o].mix[0] + car->output[o].mix[1] : car->output[o].mix[sum];
       cw_setting_response(&proposal->setting[o], KIT_RATE_HZ, &at, 1, &drive);
-      whole += mix * drive * car->output[o].response[place][k] * cexp(-2 * M_PI * I * at * car->output[o].arrival_seconds);
+      whole += mix * drive * car->output[o].response[place][k] *
+               cexp(-2 * M_PI * I * at * car->output[o].arrival_seconds);
     }
     power += creal(whole * conj(whole));
   }

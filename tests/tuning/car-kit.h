@@ -2,7 +2,8 @@
 #pragma once
 #include "tuning/proposal.h"
 
-/* Cars for tests, made up here: every speaker a chain of sections, with a direct sound and a few reflections of its own at every place. */
+/* Cars for tests, made up here: every speaker a chain of sections, with a direct sound and a few reflections
+ * of its own at every place. */
 
 #define KIT_RATE_HZ 48000.0
 #define KIT_FRAMES 8192
@@ -11,7 +12,7 @@ typedef struct {
   CwCarWay way;
   CwCarSide side;
   double lowest_hz, delay_seconds;
-  CwSection section[4]; /* kind CW_SECTION_KINDS ends the list before the fourth */
+  CwSection section[4];  /* kind CW_SECTION_KINDS ends the list before the fourth */
   double second_seconds; /* a second arrival as loud as the first, so much later; 0 for none */
 } KitSpeaker;
 
@@ -23,5 +24,6 @@ CwCar *kit_front(size_t places, double level, unsigned seed);
 
 CwProposalInput kit_input(const CwCar *car);
 
-/* The level of a proposal's sum at hz, dB, at one place (left 0, right 1, both 2), by the formulas of sections alone. */
+/* The level of a proposal's sum at hz, dB, at one place (left 0, right 1, both 2), by the formulas of
+ * sections alone. */
 double kit_sum_db(const CwCar *car, const CwProposal *proposal, size_t place, int sum, double hz);

@@ -27,14 +27,19 @@ static void set_up(Fixture *f, gconstpointer seats)
     f->over_target[i] = pow(f->bands->hz[i % f->bands->bands] / 1000, 0.2);
   f->weight[0] = f->car->seats == 2 ? 0.3 : 1;
   f->weight[1] = 0.7;
-  f->problem = (CwFitProblem){.car = f->car, .bands = f->bands, .over_target = f->over_target, .seat_weight = f->weight,
-                              .limits = cw_limits_wide(KIT_RATE_HZ), .tolerance = {0.8, 1.1, 0.6, 1.2}};
+  f->problem = (CwFitProblem){.car = f->car,
+                              .bands = f->bands,
+                              .over_target = f->over_target,
+                              .seat_weight = f->weight,
+                              .limits = cw_limits_wide(KIT_RATE_HZ),
+                              .tolerance = {0.8, 1.1, 0.6, 1.2}};
   f->state = cw_start_state(&f->problem);
   CwRandom random = cw_random_new(5);
   for (size_t o = 0; o < f->state->outputs; o++)
     for (int k = 0; k < 3; k++)
       f->state->setting[o].section[f->state->setting[o].sections++] =
-          (CwSection){CW_SECTION_PEAKING, 60 * pow(200, cw_random_uniform(&random)), 6 * cw_random_uniform(&random) - 4, 0.6 + 3 * cw_random_uniform(&random)};
+          (CwSection){CW_SECTION_PEAKING, 60 * pow(200, cw_random_uniform(&random)),
+                      6 * cw_random_uniform(&random) - 4, 0.6 + 3 * cw_random_uniform(&random)};
 }
 
 static void tear_down(Fixture *f, gconstpointer unused)
@@ -45,13 +50,17 @@ static void tear_down(Fixture *f, gconstpointer unused)
   cw_car_free(f->car);
 }
 
-/* The overlap's weight is held while slopes are taken, so the rows of the losses are compared where it does not change. */
+/* The overlap's weight is held while slopes are taken, so the rows of the losses are compared where it does
+ * not change. */
 static void test_slopes(Fixture *f, gconstpointer unused)
 {
   CwFitVars vars = cw_fit_vars_read(&f->problem, f->state), moved = cw_fit_vars_read(&f->problem, f->state);
-  CwFitRows *rows = cw_fit_rows_new(&f->problem, f->state, vars.count), *up = cw_fit_rows_new(&f->problem, f->state, 0), *down = cw_fit_rows_new(&f->problem, f->state, 0);
+  CwFitRows *rows = cw_fit_rows_new(&f->problem, f->state, vars.count),
+            *up = cw_fit_rows_new(&f->problem, f->state, 0),
+            *down = cw_fit_rows_new(&f->problem, f->state, 0);
   CwFitState *state = cw_fit_state_copy(f->state);
-  size_t half = (f->bands->bands + 1) / 2, quarter = (f->bands->bands + 3) / 4, without_loss = 3 * half + quarter, a_seat = 5 * half + quarter, checked = 0;
+  size_t half = (f->bands->bands + 1) / 2, quarter = (f->bands->bands + 3) / 4,
+         without_loss = 3 * half + quarter, a_seat = 5 * half + quarter, checked = 0;
 
   cw_fit_rows_compute(rows, &f->problem, f->state, &vars);
   g_assert_cmpuint(rows->count, ==, a_seat * f->car->seats);
@@ -69,7 +78,8 @@ static void test_slopes(Fixture *f, gconstpointer unused)
       if (r % a_seat >= without_loss)
         continue;
       checked++;
-      g_assert_cmpfloat_with_epsilon(rows->jacobian[r * vars.count + v], difference, 2e-5 * (1 + fabs(difference)));
+      g_assert_cmpfloat_with_epsilon(rows->jacobian[r * vars.count + v], difference,
+                                     2e-5 * (1 + fabs(difference)));
     }
   }
   g_assert_cmpuint(checked, >, 10000);
@@ -84,11 +94,13 @@ static void test_slopes(Fixture *f, gconstpointer unused)
 static void test_falls(Fixture *f, gconstpointer unused)
 {
   double before = cw_fit_evaluate(&f->problem, f->state).cost;
-  CwFitResult first = cw_fit_run(&f->problem, f->state, 5, 0), second = cw_fit_run(&f->problem, f->state, 40, 1e-6);
+  CwFitResult first = cw_fit_run(&f->problem, f->state, 5, 0),
+              second = cw_fit_run(&f->problem, f->state, 40, 1e-6);
 
   g_assert_cmpfloat(first.cost, <, before);
   g_assert_cmpfloat(second.cost, <=, first.cost);
-  g_assert_cmpfloat_with_epsilon(cw_fit_evaluate(&f->problem, f->state).cost, second.cost, 1e-9 * second.cost);
+  g_assert_cmpfloat_with_epsilon(cw_fit_evaluate(&f->problem, f->state).cost, second.cost,
+                                 1e-9 * second.cost);
 }
 
 static void test_held(Fixture *f, gconstpointer unused)
@@ -98,7 +110,8 @@ static void test_held(Fixture *f, gconstpointer unused)
   cw_fit_run(&f->problem, f->state, 10, 0);
   const CwOutputSetting *after = &f->state->setting[2];
   for (size_t k = 0; k < 3; k++)
-    g_assert_true(after->section[k].frequency_hz == before.section[k].frequency_hz && after->section[k].q == before.section[k].q);
+    g_assert_true(after->section[k].frequency_hz == before.section[k].frequency_hz &&
+                  after->section[k].q == before.section[k].q);
   g_assert_true(after->high_pass.corner_hz == before.high_pass.corner_hz);
   g_assert_true(after->section[0].gain_db != before.section[0].gain_db);
 }
@@ -112,23 +125,27 @@ static void test_worth(Fixture *f, gconstpointer unused)
   size_t least_output = 0, least_section = 0;
   for (size_t o = 0; o < 5; o++)
     for (size_t k = 0; k < f->state->setting[o].sections; k++)
-      if (rise[o * CW_SETTING_MOST_SECTIONS + k] < rise[least_output * CW_SETTING_MOST_SECTIONS + least_section]) {
+      if (rise[o * CW_SETTING_MOST_SECTIONS + k] <
+          rise[least_output * CW_SETTING_MOST_SECTIONS + least_section]) {
         least_output = o;
         least_section = k;
       }
   f->state->setting[least_output].section[least_section].gain_db = 0;
   f->problem.held = 0;
   double without = cw_fit_evaluate(&f->problem, f->state).cost;
-  g_test_message("cost %.4f, without the least worth section at most %.4f, by the model %.4f", cost, without, cost + rise[least_output * CW_SETTING_MOST_SECTIONS + least_section]);
+  g_test_message("cost %.4f, without the least worth section at most %.4f, by the model %.4f", cost, without,
+                 cost + rise[least_output * CW_SETTING_MOST_SECTIONS + least_section]);
   /* All else held, it costs at least what it costs with all else fitted again. */
-  g_assert_cmpfloat(without - cost, >=, 0.5 * rise[least_output * CW_SETTING_MOST_SECTIONS + least_section] - 1e-6);
+  g_assert_cmpfloat(without - cost, >=,
+                    0.5 * rise[least_output * CW_SETTING_MOST_SECTIONS + least_section] - 1e-6);
 }
 
 int main(int argc, char **argv)
 {
   g_test_init(&argc, &argv, NULL);
   for (guint seats = 1; seats <= 2; seats++) {
-    g_autofree char *slopes = g_strdup_printf("/fit/slopes/%u", seats), *falls = g_strdup_printf("/fit/falls/%u", seats);
+    g_autofree char *slopes = g_strdup_printf("/fit/slopes/%u", seats),
+                    *falls = g_strdup_printf("/fit/falls/%u", seats);
     g_test_add(slopes, Fixture, GUINT_TO_POINTER(seats), set_up, test_slopes, tear_down);
     g_test_add(falls, Fixture, GUINT_TO_POINTER(seats), set_up, test_falls, tear_down);
   }

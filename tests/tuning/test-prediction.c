@@ -7,8 +7,8 @@
 #define PLACES 2
 #define RATE_HZ 48000.0
 
-/* A car whose speakers have flat responses of a level and phase of their own at each place: what a sum must be is then known at every
- * frequency from the settings alone. */
+/* A car whose speakers have flat responses of a level and phase of their own at each place: what a sum must
+ * be is then known at every frequency from the settings alone. */
 static CwComplex level_of(size_t output, size_t place)
 {
   return (1 + 0.3 * (double)output) * cexp(I * (0.7 * (double)output - 1.1 * (double)place));
@@ -37,7 +37,8 @@ static CwCar *flat_car(void)
 static void set_all(CwPrediction *p, CwCoefficients cascade[OUTPUTS][2])
 {
   for (size_t o = 0; o < OUTPUTS; o++) {
-    CwSection low = {CW_SECTION_PEAKING, 120 * (double)(o + 1), -4, 2}, high = {CW_SECTION_HIGH_SHELF, 3000, 3 - (double)o, 0.8};
+    CwSection low = {CW_SECTION_PEAKING, 120 * (double)(o + 1), -4, 2},
+              high = {CW_SECTION_HIGH_SHELF, 3000, 3 - (double)o, 0.8};
     g_assert_true(cw_section_design(&low, RATE_HZ, &cascade[o][0]));
     g_assert_true(cw_section_design(&high, RATE_HZ, &cascade[o][1]));
     cw_prediction_set_drive(p, o, cascade[o], 2, o == 1 ? -0.5 : 0.8, 1e-3 * (double)o);
@@ -46,7 +47,8 @@ static void set_all(CwPrediction *p, CwCoefficients cascade[OUTPUTS][2])
 
 static CwComplex drive_of(CwCoefficients cascade[OUTPUTS][2], size_t o, double hz)
 {
-  return cw_coefficients_response(&cascade[o][0], hz, RATE_HZ) * cw_coefficients_response(&cascade[o][1], hz, RATE_HZ) * (o == 1 ? -0.5 : 0.8) *
+  return cw_coefficients_response(&cascade[o][0], hz, RATE_HZ) *
+         cw_coefficients_response(&cascade[o][1], hz, RATE_HZ) * (o == 1 ? -0.5 : 0.8) *
          cexp(-2 * M_PI * I * hz * 1e-3 * (double)o);
 }
 
@@ -62,7 +64,8 @@ static void check_sums(CwPrediction *p, const CwCar *car, CwCoefficients cascade
         const double *re, *im;
         CwComplex want = 0;
         for (size_t o = 0; o < OUTPUTS; o++) {
-          double mix = sum == CW_SUM_BOTH ? car->output[o].mix[0] + car->output[o].mix[1] : car->output[o].mix[sum];
+          double mix =
+              sum == CW_SUM_BOTH ? car->output[o].mix[0] + car->output[o].mix[1] : car->output[o].mix[sum];
           want += mix * drive_of(cascade, o, hz) * level_of(o, place);
         }
         cw_prediction_at_place(p, sum, place, &re, &im);
@@ -87,7 +90,8 @@ static void test_sums(void)
   cw_car_free(car);
 }
 
-/* Exchanging a section must come to the same as setting the whole drive anew, whether the sums were asked for before or not. */
+/* Exchanging a section must come to the same as setting the whole drive anew, whether the sums were asked for
+ * before or not. */
 static void test_change_section(void)
 {
   CwCar *car = flat_car();
@@ -109,8 +113,8 @@ static void test_change_section(void)
   cw_car_free(car);
 }
 
-/* A delay of one speaker against an equal one makes the comb that its length says (checks: comb.nulls, computed: nulls at odd multiples of
- * 1 / (2 delay)). */
+/* A delay of one speaker against an equal one makes the comb that its length says (checks: comb.nulls,
+ * computed: nulls at odd multiples of 1 / (2 delay)). */
 static void test_comb(void)
 {
   CwCar *car = flat_car();

@@ -17,7 +17,8 @@ static size_t count_sections(const CwProposal *proposal)
 /* A flat speaker, far from the end of what it may play, and a flat target leave nothing to do. */
 static void test_flat(void)
 {
-  const KitSpeaker speakers[] = {{CW_CAR_FULL, CW_CAR_LEFT, 15, 2e-3, {{0}}, 0}, {CW_CAR_FULL, CW_CAR_RIGHT, 15, 3e-3, {{0}}, 0}};
+  const KitSpeaker speakers[] = {{CW_CAR_FULL, CW_CAR_LEFT, 15, 2e-3, {{0}}, 0},
+                                 {CW_CAR_FULL, CW_CAR_RIGHT, 15, 3e-3, {{0}}, 0}};
   CwCar *car = kit_car(speakers, 2, 3, 0, 1);
   CwProposalInput input = kit_input(car);
   CwProposal *proposal = cw_proposal_make(&input);
@@ -80,8 +81,9 @@ static void test_limits_kept(void)
   g_assert_cmpfloat(earliest, ==, 0);
   /* A pair's arrivals are equal to a microsecond: the two channels of a pair share what the fit moves. */
   for (size_t o = 0; o < 4; o += 2)
-    g_assert_cmpfloat(fabs(proposal->setting[o].delay_seconds + car->output[o].arrival_seconds - proposal->setting[o + 1].delay_seconds -
-                           car->output[o + 1].arrival_seconds), <, 1e-6);
+    g_assert_cmpfloat(fabs(proposal->setting[o].delay_seconds + car->output[o].arrival_seconds -
+                           proposal->setting[o + 1].delay_seconds - car->output[o + 1].arrival_seconds),
+                      <, 1e-6);
   cw_proposal_free(proposal);
   cw_car_free(car);
 }
@@ -120,10 +122,13 @@ static void test_repeatable(void)
   g_assert_cmpuint(one->outputs, ==, two->outputs);
   for (size_t o = 0; o < one->outputs; o++) {
     const CwOutputSetting *a = &one->setting[o], *b = &two->setting[o];
-    g_assert_true(a->gain_db == b->gain_db && a->delay_seconds == b->delay_seconds && a->inverted == b->inverted && a->sections == b->sections);
-    g_assert_true(a->high_pass.corner_hz == b->high_pass.corner_hz && a->low_pass.corner_hz == b->low_pass.corner_hz);
+    g_assert_true(a->gain_db == b->gain_db && a->delay_seconds == b->delay_seconds &&
+                  a->inverted == b->inverted && a->sections == b->sections);
+    g_assert_true(a->high_pass.corner_hz == b->high_pass.corner_hz &&
+                  a->low_pass.corner_hz == b->low_pass.corner_hz);
     for (size_t k = 0; k < a->sections; k++)
-      g_assert_true(a->section[k].frequency_hz == b->section[k].frequency_hz && a->section[k].gain_db == b->section[k].gain_db && a->section[k].q == b->section[k].q);
+      g_assert_true(a->section[k].frequency_hz == b->section[k].frequency_hz &&
+                    a->section[k].gain_db == b->section[k].gain_db && a->section[k].q == b->section[k].q);
   }
   cw_proposal_free(one);
   cw_proposal_free(two);
@@ -139,7 +144,8 @@ static void test_more_sections(void)
   for (size_t sections = 0; sections <= 12; sections += 3) {
     input.limits.sections = sections;
     CwProposal *proposal = cw_proposal_make(&input);
-    g_test_message("%zu sections an output: cost %.3f, side %.2f dB", sections, proposal->result.cost, proposal->result.side_db);
+    g_test_message("%zu sections an output: cost %.3f, side %.2f dB", sections, proposal->result.cost,
+                   proposal->result.side_db);
     /* What is thinned out in the end may cost one part in a hundred. */
     g_assert_cmpfloat(proposal->result.cost, <=, 1.01 * before);
     before = proposal->result.cost;
@@ -165,8 +171,9 @@ static double lifts_db(const CwOutputSetting *setting, double hz)
 /* Two arrivals of one size, half a period apart at 500 Hz. */
 static void test_hole_refused(void)
 {
-  const KitSpeaker speakers[] = {{CW_CAR_FULL, CW_CAR_LEFT, 50, 2e-3, {{CW_SECTION_HIGH_PASS, 45, 0, 0.7}}, 1e-3},
-                                 {CW_CAR_FULL, CW_CAR_RIGHT, 50, 2e-3, {{CW_SECTION_HIGH_PASS, 45, 0, 0.7}}, 0}};
+  const KitSpeaker speakers[] = {
+      {CW_CAR_FULL, CW_CAR_LEFT, 50, 2e-3, {{CW_SECTION_HIGH_PASS, 45, 0, 0.7}}, 1e-3},
+      {CW_CAR_FULL, CW_CAR_RIGHT, 50, 2e-3, {{CW_SECTION_HIGH_PASS, 45, 0, 0.7}}, 0}};
   CwCar *car = kit_car(speakers, 2, 3, 0, 1);
   CwProposalInput input = kit_input(car);
   CwProposal *proposal = cw_proposal_make(&input);
@@ -174,7 +181,8 @@ static void test_hole_refused(void)
   bool told = false;
 
   for (size_t i = 0; i < proposal->holes; i++)
-    told |= proposal->hole[i].side == CW_CAR_LEFT && fabs(log2(proposal->hole[i].hz / 500)) < 0.1 && !proposal->hole[i].between && proposal->hole[i].output == 0;
+    told |= proposal->hole[i].side == CW_CAR_LEFT && fabs(log2(proposal->hole[i].hz / 500)) < 0.1 &&
+            !proposal->hole[i].between && proposal->hole[i].output == 0;
   g_test_message("lifted by %.2f dB", lift);
   for (size_t k = 0; k < proposal->setting[0].sections; k++) {
     const CwSection *s = &proposal->setting[0].section[k];
@@ -219,7 +227,8 @@ static bool on_grid(double value, double step)
   return fabs(value / step - rint(value / step)) < 1e-6;
 }
 
-/* An older processor: seven filters, third-octave frequencies, half-decibel and half-Q steps, no slope above 24 dB an octave. */
+/* An older processor: seven filters, third-octave frequencies, half-decibel and half-Q steps, no slope above
+ * 24 dB an octave. */
 static void test_coarse_processor(void)
 {
   CwCar *car = kit_front(4, 0.3, 15);
@@ -239,11 +248,14 @@ static void test_coarse_processor(void)
     g_assert_cmpuint(s->sections, <=, 7);
     g_assert_cmpint(s->high_pass.order, <=, 4);
     g_assert_cmpfloat(s->high_pass.corner_hz, >=, car->output[o].lowest_hz * (1 - 1e-9));
-    g_assert_true(on_grid(3 * log2(s->high_pass.corner_hz / 1000), 1) && on_grid(s->gain_db, 0.5) && on_grid(s->delay_seconds, 1 / KIT_RATE_HZ));
+    g_assert_true(on_grid(3 * log2(s->high_pass.corner_hz / 1000), 1) && on_grid(s->gain_db, 0.5) &&
+                  on_grid(s->delay_seconds, 1 / KIT_RATE_HZ));
     for (size_t k = 0; k < s->sections; k++)
-      g_assert_true(on_grid(3 * log2(s->section[k].frequency_hz / 1000), 1) && on_grid(s->section[k].gain_db, 0.5) && on_grid(s->section[k].q, 0.5));
+      g_assert_true(on_grid(3 * log2(s->section[k].frequency_hz / 1000), 1) &&
+                    on_grid(s->section[k].gain_db, 0.5) && on_grid(s->section[k].q, 0.5));
   }
-  g_test_message("side %.2f dB, with any value %.2f dB, on the wide processor %.2f dB", coarse->result.side_db, coarse->free_result.side_db, wide->result.side_db);
+  g_test_message("side %.2f dB, with any value %.2f dB, on the wide processor %.2f dB",
+                 coarse->result.side_db, coarse->free_result.side_db, wide->result.side_db);
   g_assert_cmpfloat(coarse->result.side_db, <, wide->result.side_db + 0.8);
   cw_proposal_free(wide);
   cw_proposal_free(coarse);
@@ -315,7 +327,8 @@ static void test_two_seats(void)
     worst_both = fmax(worst_both, rms_at_seat(seat[i], both));
     worst_alone[i] = rms_at_seat(seat[1 - i], alone[i]);
   }
-  g_test_message("worst seat: %.2f dB for both, %.2f and %.2f dB for one alone", worst_both, worst_alone[0], worst_alone[1]);
+  g_test_message("worst seat: %.2f dB for both, %.2f and %.2f dB for one alone", worst_both, worst_alone[0],
+                 worst_alone[1]);
   g_assert_cmpfloat(worst_both, <, fmin(worst_alone[0], worst_alone[1]));
   for (size_t i = 0; i < 2; i++) {
     cw_proposal_free(alone[i]);
@@ -353,7 +366,8 @@ static void test_refit(void)
   input.limits.sections = 4;
   CwProposal *poorer = cw_proposal_refit(&input, tune->setting);
 
-  g_test_message("moved by %.3f dB with the same processor, %.2f dB with four filters", same->result.side_db, poorer->result.side_db);
+  g_test_message("moved by %.3f dB with the same processor, %.2f dB with four filters", same->result.side_db,
+                 poorer->result.side_db);
   g_assert_cmpfloat(same->result.side_db, <, 0.15);
   g_assert_cmpfloat(poorer->result.side_db, <, 2);
   for (size_t o = 0; o < poorer->outputs; o++)

@@ -1,0 +1,196 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "tuning/making.h"
+#include "signal/grid.h"
+#include "tuning/growth.h"
+#include "tuning/snap.h"
+#include <math.h>
+#include <string.h>
+
+#define BANDS_PER_OCTAVE 24
+#define HIGH_HZ 16500.0
+
+static bool never(void *data)
+{
+  return false;
+}
+
+static double lowest_of(const CwCar *car)
+{
+  double lowest = 200;
+  for (size_t o = 0; o < car->outputs; o++)
+    lowest = fmin(lowest, car->output[o].lowest_hz);
+  return fmax(lowest, 25);
+}
+
+static double *target_powers(const CwProposalInput *input, const CwBandMatrices *bands)
+{
+  double *over_target = cw_alloc_real(CW_SUMS * bands->bands);
+
+  for (size_t k = 0; k < CW_SUMS * bands->bands; k++) {
+    double hz = bands->hz[k % bands->bands];
+    over_target[k] =
+        input->target_count
+            ? pow(10, -0.1 * cw_grid_interpolate(input->target_hz, input->target_db, input->target_count, hz))
+            : 1;
+  }
+  return over_target;
+}
+
+CwMaking cw_making_begin(const CwProposalInput *input)
+{
+  const CwCar *car = input->car;
+  CwMaking m = {.input = input,
+                .bands = cw_band_matrices_new(car, lowest_of(car), fmin(HIGH_HZ, 0.4 * input->limits.rate_hz),
+                                              BANDS_PER_OCTAVE)};
+
+  m.over_target = target_powers(input, m.bands);
+  m.seat_weight = cw_alloc_real(car->seats);
+  for (size_t seat = 0; seat < car->seats; seat++)
+    m.seat_weight[seat] = 1.0 / (double)car->seats;
+  m.left_out = cw_alloc_bytes(CW_SUMS * m.bands->bands * sizeof *m.left_out);
+  m.no_boost = cw_alloc_bytes(car->outputs * m.bands->bands * sizeof *m.no_boost);
+  m.problem = (CwFitProblem){.car = car,
+                             .bands = m.bands,
+                             .over_target = m.over_target,
+                             .seat_weight = m.seat_weight,
+                             .no_boost = m.no_boost,
+                             .left_out = m.left_out,
+                             .limits = input->limits,
+                             .tolerance = {0.8, 1.15, 0.6, 1.2},
+                             .cancelled = input->cancelled ? input->cancelled : never,
+                             .cancel_data = input->data};
+  return m;
+}
+
+void cw_making_end(CwMaking *m)
+{
+  cw_band_matrices_free(m->bands);
+  cw_free(m->over_target);
+  cw_free(m->seat_weight);
+  cw_free(m->no_boost);
+  cw_free(m->left_out);
+}
+
+void cw_making_report(const CwMaking *m, double part)
+{
+  if (m->input->progress)
+    m->input->progress(part, m->input->data);
+}
+
+void cw_making_mark_holes(CwMaking *m, const CwFitState *state)
+{
+  bool has_stage = false; /* beside which full-range speakers are fill */
+
+  for (size_t o = 0; o < state->outputs; o++)
+    has_stage |= m->input->car->output[o].way == CW_CAR_HIGH;
+  for (size_t o = 0; o < state->outputs; o++) {
+    const CwOutputSetting *s = &state->setting[o];
+    const CwCarOutput *output = &m->input->car->output[o];
+    bool *no_boost = m->no_boost + o * m->bands->bands;
+    cw_hole_mark(m->bands, m->seat_weight, o, s->high_pass.order ? s->high_pass.corner_hz : 20,
+                 s->low_pass.order ? s->low_pass.corner_hz : HIGH_HZ, no_boost);
+    /* Within an output's own band its hole is the sum's. */
+    for (size_t k = 0; k < CW_SUMS * m->bands->bands; k++) {
+      size_t sum = k / m->bands->bands;
+      if (no_boost[k % m->bands->bands] && !(output->way == CW_CAR_FULL && has_stage) &&
+          (sum == 2 || output->mix[sum] != 0))
+        m->left_out[k] = true;
+    }
+  }
+}
+
+CwFitResult cw_making_at_seat(const CwMaking *m, const CwFitState *state, size_t seat)
+{
+  double *weight = cw_alloc_real(m->bands->seats);
+  CwFitProblem problem = m->problem;
+
+  weight[seat] = 1;
+  problem.seat_weight = weight;
+  CwFitResult result = cw_fit_evaluate(&problem, state);
+  cw_free(weight);
+  return result;
+}
+
+/* --- from the fit's state to a processor's settings
+ * ---------------------------------------------------------------------- */
+
+/* Delays against equal arrival become delays of the processor, the earliest 0. */
+static void set_delays(const CwMaking *m, CwFitState *state, double *wanted_seconds)
+{
+  const CwCar *car = m->input->car;
+  double latest = -INFINITY, first = INFINITY;
+
+  for (size_t o = 0; o < state->outputs; o++)
+    latest = fmax(latest, car->output[o].arrival_seconds - state->setting[o].delay_seconds);
+  for (size_t o = 0; o < state->outputs; o++) {
+    state->setting[o].delay_seconds += latest - car->output[o].arrival_seconds;
+    first = fmin(first, state->setting[o].delay_seconds);
+  }
+  *wanted_seconds = 0;
+  for (size_t o = 0; o < state->outputs; o++) {
+    double wanted = state->setting[o].delay_seconds - first;
+    *wanted_seconds = fmax(*wanted_seconds, wanted);
+    state->setting[o].delay_seconds = cw_limits_delay_seconds(&m->input->limits, wanted);
+  }
+}
+
+static double peak_of(const CwFitState *state, double rate_hz)
+{
+  double peak = -INFINITY;
+  for (size_t o = 0; o < state->outputs; o++)
+    peak = fmax(peak, cw_setting_peak_db(&state->setting[o], rate_hz));
+  return peak;
+}
+
+/* Gains are moved together so that no path exceeds 0 dB and no gain the processor's most, also on its steps.
+ */
+static void set_gains(const CwLimits *limits, CwFitState *state)
+{
+  double shift = peak_of(state, limits->rate_hz);
+
+  for (size_t o = 0; o < state->outputs; o++)
+    shift = fmax(shift, state->setting[o].gain_db - limits->gain_most_db);
+  for (size_t o = 0; o < state->outputs; o++)
+    state->setting[o].gain_db = cw_limits_gain_db(limits, state->setting[o].gain_db - shift);
+  if (limits->gain_step_db > 0 && peak_of(state, limits->rate_hz) > 0.01)
+    for (size_t o = 0; o < state->outputs; o++)
+      state->setting[o].gain_db = cw_limits_gain_db(limits, state->setting[o].gain_db - limits->gain_step_db);
+}
+
+static CwFitResult against_target(const CwMaking *m, const CwFitState *state)
+{
+  CwFitProblem problem = m->problem;
+  double *over_target = target_powers(m->input, m->bands);
+
+  problem.over_target = over_target;
+  CwFitResult result = cw_fit_evaluate(&problem, state);
+  cw_free(over_target);
+  return result;
+}
+
+CwProposal *cw_making_deliver(CwMaking *m, CwFitState *state)
+{
+  CwProposal *p = cw_alloc_bytes(sizeof *p);
+
+  p->free_result = cw_fit_evaluate(&m->problem, state);
+  p->result = cw_snap_filters(&m->problem, state);
+  p->target_result = against_target(m, state);
+  cw_growth_drop_flat(state, 0.05);
+  p->seats = m->bands->seats;
+  p->seat_result = cw_alloc_bytes(p->seats * sizeof *p->seat_result);
+  for (size_t seat = 0; seat < p->seats; seat++)
+    p->seat_result[seat] = cw_making_at_seat(m, state, seat);
+  p->hole = cw_alloc_bytes(CW_HOLES_MOST * sizeof *p->hole);
+  p->holes = cw_hole_find(&m->problem, state, p->hole);
+  p->low_hz = m->bands->hz[0];
+  p->high_hz = m->bands->hz[m->bands->bands - 1];
+  set_delays(m, state, &p->delay_wanted_seconds);
+  set_gains(&m->input->limits, state);
+  p->outputs = state->outputs;
+  p->setting = cw_alloc_bytes(state->outputs * sizeof *p->setting);
+  memcpy(p->setting, state->setting, state->outputs * sizeof *p->setting);
+  if (!m->problem.cancelled(m->problem.cancel_data))
+    return p;
+  cw_proposal_free(p);
+  return NULL;
+}

@@ -1,0 +1,104 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "tuning/growth.h"
+#include "tuning/making.h"
+#include "tuning/search.h"
+#include "tuning/start.h"
+#include <math.h>
+
+/* The target becomes what the settings give now, averaged over the seats. */
+static void aim_at_settings(CwMaking *m, const CwFitState *state, const CwOutputSetting *settings)
+{
+  const CwBandMatrices *b = m->bands;
+  size_t n = b->outputs, bands = b->bands;
+  CwComplex *drive = cw_alloc_complex(n * bands);
+
+  for (size_t o = 0; o < n; o++) {
+    CwOutputSetting s = settings[o];
+    s.delay_seconds = state->setting[o].delay_seconds;
+    cw_setting_response(&s, m->input->limits.rate_hz, b->hz, bands, drive + o * bands);
+  }
+  for (size_t k = 0; k < CW_SUMS * bands; k++) {
+    size_t sum = k / bands, band = k % bands;
+    double power = 0;
+    for (size_t seat = 0; seat < b->seats; seat++)
+      for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j < n; j++) {
+          const CwCarOutput *p = &m->input->car->output[i], *q = &m->input->car->output[j];
+          double mix =
+              sum == 2 ? (p->mix[0] + p->mix[1]) * (q->mix[0] + q->mix[1]) : p->mix[sum] * q->mix[sum];
+          CwComplex pair = drive[i * bands + band] * conj(drive[j * bands + band]);
+          power +=
+              m->seat_weight[seat] * mix * creal(pair * b->cross[((seat * bands + band) * n + i) * n + j]);
+        }
+    m->over_target[k] = power > 0 ? 1 / power : 1;
+  }
+  cw_free(drive);
+}
+
+/* The settings as a state: crossovers as near as the processor has them, sections of the kind that the fit
+ * moves. */
+static CwFitState *state_of(const CwMaking *m, const CwOutputSetting *settings)
+{
+  const CwCar *car = m->input->car;
+  CwFitState *state = cw_start_state(&m->problem);
+  double sum = 0;
+
+  for (size_t o = 0; o < state->outputs; o++)
+    sum += settings[o].delay_seconds + car->output[o].arrival_seconds;
+  for (size_t o = 0; o < state->outputs; o++) {
+    CwOutputSetting *s = &state->setting[o];
+    CwCrossoverSetting *pass[2] = {&s->high_pass, &s->low_pass};
+    size_t kept = 0;
+    *s = settings[o];
+    s->delay_seconds =
+        settings[o].delay_seconds + car->output[o].arrival_seconds - sum / (double)state->outputs;
+    state->delay_most_seconds[o] = 0;
+    for (int k = 0; k < 2; k++) {
+      double hz = pass[k]->corner_hz;
+      if (pass[k]->order == 0)
+        continue;
+      cw_limits_crossover(&m->input->limits, pass[k]->order, &pass[k]->family, &pass[k]->order);
+      state->corner_least_hz[2 * o + (size_t)k] =
+          k == 0 ? fmax(0.8 * hz, fmin(hz, car->output[o].lowest_hz)) : 0.8 * hz;
+      state->corner_most_hz[2 * o + (size_t)k] = 1.25 * hz;
+    }
+    for (size_t k = 0; k < settings[o].sections; k++)
+      if (settings[o].section[k].kind == CW_SECTION_PEAKING)
+        s->section[kept++] = settings[o].section[k];
+    s->sections = kept;
+  }
+  return state;
+}
+
+/* Leaves out the sections that are worth least until every output has as few as the processor. */
+static void fit_in(const CwMaking *m, CwFitState *state)
+{
+  for (;;) {
+    CwFitState *over = cw_fit_state_copy(state);
+    bool too_many = false;
+    cw_growth_drop_least(&m->problem, over, INFINITY, 0, NULL);
+    for (size_t o = 0; o < state->outputs; o++)
+      if (state->setting[o].sections > m->input->limits.sections) {
+        state->setting[o] = over->setting[o];
+        too_many = true;
+      }
+    cw_fit_state_free(over);
+    if (!too_many)
+      return;
+  }
+}
+
+CwProposal *cw_proposal_refit(const CwProposalInput *input, const CwOutputSetting *settings)
+{
+  CwMaking m = cw_making_begin(input);
+  CwFitState *state = state_of(&m, settings);
+
+  aim_at_settings(&m, state, settings);
+  cw_making_mark_holes(&m, state);
+  fit_in(&m, state);
+  cw_search_run(&m.problem, state, input->progress, input->data);
+  CwProposal *proposal = cw_making_deliver(&m, state);
+  cw_fit_state_free(state);
+  cw_making_end(&m);
+  return proposal;
+}
