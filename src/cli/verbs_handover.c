@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
+#include "handover/table.h"
 
 #include "job/cautions.h"
 #include "job/electrics.h"
@@ -62,7 +63,7 @@ static gboolean run_report(char **arguments, gboolean json, GError **error)
     return TRUE;
   g_autoptr(GString) text = g_string_new("{\"file\":");
   g_autofree char *valid = g_utf8_make_valid(out_path, -1),
-                  *checksum = cw_job_table_checksum(cw_project_get_vehicle(project), NULL);
+                  *checksum = cw_table_checksum(cw_project_get_vehicle(project), NULL);
   cw_append_json_text(text, valid);
   g_string_append_printf(text, checksum ? ",\"table_sha256\":\"%s\"}\n" : ",\"table_sha256\":null}\n",
                          checksum);

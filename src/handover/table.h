@@ -45,6 +45,10 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwTable, cw_table_free)
 char *cw_table_write(const CwTable *table, const char *format, gboolean a_sign_plus,
                      const CwFixedFormat *fixed, GError **error);
 
+/* SHA-256 of the vehicle's table as it is written in JSON at the tune's own rate, in hexadecimal; NULL with
+ * error where there is no tune. The caller's. */
+char *cw_table_checksum(CwRecord *vehicle, GError **error);
+
 /* A tune section's coefficients at rate_hz, one or several; most CW_TABLE_SECTION_MOST. Returns how many, 0
  * with error. */
 #define CW_TABLE_SECTION_MOST 4

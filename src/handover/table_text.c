@@ -296,3 +296,10 @@ char *cw_table_write(const CwTable *table, const char *format, gboolean a_sign_p
                 format);
   return g_string_free(w.text, !written);
 }
+
+char *cw_table_checksum(CwRecord *vehicle, GError **error)
+{
+  g_autoptr(CwTable) table = cw_table_new(vehicle, 0, error);
+  g_autofree char *text = table ? cw_table_write(table, "json", FALSE, NULL, error) : NULL;
+  return text ? g_compute_checksum_for_string(G_CHECKSUM_SHA256, text, -1) : NULL;
+}

@@ -4,6 +4,7 @@
 #include "job/feeds.h"
 #include "job/hands.h"
 #include "job/positions.h"
+#include "job/practice_car.h"
 #include "job/practice_radio.h"
 #include "job/proof.h"
 #include "job/review.h"
@@ -12,49 +13,10 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-static const char *const cars[] = {"alder-tourer", "rowan-van"};
-
-/* The bay with a car in it, its processor loaded with a table unless that is NULL. */
-static CwPracticeBay *bay_of(const char *car, const char *table, GError **error)
-{
-  g_autofree char *text = g_strdup_printf("{\"car\":\"%s\"}", car);
-  g_autoptr(CwPracticeSetup) setup = cw_practice_setup_parse(text, error);
-  if (!setup || (table && !cw_practice_setup_load_table(setup, table, error)))
-    return NULL;
-  return cw_practice_bay_new(g_steal_pointer(&setup));
-}
-
-CwRecord *cw_job_practice_vehicle(const char *car, GError **error)
-{
-  g_autoptr(CwPracticeBay) bay = bay_of(car, NULL, error);
-  g_autofree char *intake = bay ? cw_practice_bay_intake(bay) : NULL;
-  CwRecord *vehicle = intake ? cw_record_from_json(cw_vehicle_get_type(), intake, -1, error) : NULL;
-
-  if (vehicle)
-    cw_job_review(vehicle);
-  return vehicle;
-}
-
-const char *cw_job_practice_car(CwRecord *vehicle, GError **error)
-{
-  const char *reference = cw_record_get_text(vehicle, "reference");
-
-  for (guint i = 0; i < G_N_ELEMENTS(cars); i++) {
-    g_autoptr(CwRecord) known = cw_job_practice_vehicle(cars[i], error);
-    if (!known)
-      return NULL;
-    if (g_str_equal(cw_record_get_text(known, "reference"), reference))
-      return cars[i];
-  }
-  g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE,
-              "the practice bay has no car for %s; it stands in for the two demo vehicles alone", reference);
-  return NULL;
-}
-
 CwPracticeBay *cw_job_practice_bay(CwRecord *vehicle, GError **error)
 {
   const char *car = cw_job_practice_car(vehicle, error);
-  return car ? bay_of(car, NULL, error) : NULL;
+  return car ? cw_job_practice_bay_of(car, NULL, error) : NULL;
 }
 
 /* "driver/3" as seat and position of the bay. */
@@ -182,7 +144,7 @@ CwPracticeBay *cw_job_practice_tuned_bay(CwRecord *vehicle, GError **error)
   const char *car = cw_job_practice_car(vehicle, error);
   g_autoptr(CwTable) table = car ? cw_table_new(vehicle, 0, error) : NULL;
   g_autofree char *text = table ? cw_table_write(table, "json", FALSE, NULL, error) : NULL;
-  return text ? bay_of(car, text, error) : NULL;
+  return text ? cw_job_practice_bay_of(car, text, error) : NULL;
 }
 
 gboolean cw_job_practice_prove(CwProject *project, const char *seat, GCancellable *cancellable,

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
+#include "job/practice_car.h"
 #include "job/proof.h"
 #include "job/proving.h"
 #include "job/takes.h"
@@ -10,13 +11,6 @@ G_BEGIN_DECLS
 /* The practice bay that stands in for a vehicle, known by the vehicle's reference; NULL with error where none
  * does. Free with cw_practice_bay_free(). */
 CwPracticeBay *cw_job_practice_bay(CwRecord *vehicle, GError **error);
-
-/* The car's name in the bay, by the vehicle's reference; static, NULL with error where none stands in for it.
- */
-const char *cw_job_practice_car(CwRecord *vehicle, GError **error);
-
-/* A demo vehicle: "alder-tourer" or "rowan-van". The caller's. */
-CwRecord *cw_job_practice_vehicle(const char *car, GError **error);
 
 /* Measures every output at every position of a seat in the bay, as a technician would with a loopback, and
  * commits output by output. */

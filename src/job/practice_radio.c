@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/practice_radio.h"
-#include "job/practice.h"
+#include "job/practice_car.h"
 #include "job/survey.h"
 #include "job/tracks.h"
 #include <glib/gi18n-lib.h>

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/proof.h"
+#include "handover/table.h"
 
 #include "job/proof_private.h"
-#include "job/report.h"
 #include "job/takes.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
@@ -37,7 +37,7 @@ CwSweepFeed cw_job_proof_feed(CwRecord *vehicle, double *rate_hz)
 
 char *cw_proof_settings(CwRecord *vehicle, GError **error)
 {
-  char *checksum = cw_job_table_checksum(vehicle, error);
+  char *checksum = cw_table_checksum(vehicle, error);
   if (checksum)
     checksum[SETTINGS_LETTERS] = '\0';
   return checksum;

@@ -149,15 +149,6 @@ static gint64 now_unix(void)
   return g_get_real_time() / G_USEC_PER_SEC;
 }
 
-/* SHA-256 of the tune's table as `table` writes it in JSON, in hexadecimal; NULL with error where there is no
- * tune. The caller's. */
-char *cw_job_table_checksum(CwRecord *vehicle, GError **error)
-{
-  g_autoptr(CwTable) table = cw_table_new(vehicle, 0, error);
-  g_autofree char *text = table ? cw_table_write(table, "json", FALSE, NULL, error) : NULL;
-  return text ? g_compute_checksum_for_string(G_CHECKSUM_SHA256, text, -1) : NULL;
-}
-
 static gboolean has_tune(CwRecord *vehicle)
 {
   CwRecord *tune = cw_record_get_child(vehicle, "tune");
@@ -177,7 +168,7 @@ static gboolean gather(CwProject *project, CwReport *report, GError **error)
   if (!has_tune(report->vehicle))
     return TRUE;
   report->tune = cw_record_get_child(report->vehicle, "tune");
-  report->checksum = cw_job_table_checksum(report->vehicle, error);
+  report->checksum = cw_table_checksum(report->vehicle, error);
   if (!report->checksum)
     return FALSE;
   const char *seat = cw_record_get_text(report->tune, "seat");

@@ -9,6 +9,4 @@ G_BEGIN_DECLS
 GBytes *cw_job_make_report(CwProject *project, GError **error);
 gboolean cw_job_write_report(CwProject *project, const char *path, GError **error);
 
-char *cw_job_table_checksum(CwRecord *vehicle, GError **error);
-
 G_END_DECLS

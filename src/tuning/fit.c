@@ -161,13 +161,3 @@ bool cw_fit_worth(const CwFitProblem *problem, const CwFitState *state, double *
   cw_fit_vars_clear(&vars);
   return holds;
 }
-
-bool cw_fit_refuses_boost(const CwFitProblem *problem, size_t output, double hz)
-{
-  const CwBandMatrices *m = problem->bands;
-  double at = log2(hz / m->hz[0]) * m->per_octave;
-
-  if (!problem->no_boost || at < 0 || at > (double)(m->bands - 1))
-    return false;
-  return problem->no_boost[output * m->bands + (size_t)rint(at)];
-}

@@ -42,6 +42,16 @@ void cw_fit_state_free(CwFitState *state)
   cw_free(state);
 }
 
+bool cw_fit_refuses_boost(const CwFitProblem *problem, size_t output, double hz)
+{
+  const CwBandMatrices *m = problem->bands;
+  double at = log2(hz / m->hz[0]) * m->per_octave;
+
+  if (!problem->no_boost || at < 0 || at > (double)(m->bands - 1))
+    return false;
+  return problem->no_boost[output * m->bands + (size_t)rint(at)];
+}
+
 static void add_var(CwFitVars *vars, CwVarKind kind, size_t output, size_t section, int mate, double value,
                     double least, double most, double stride)
 {

@@ -168,6 +168,16 @@ static CwFitResult against_target(const CwMaking *m, const CwFitState *state)
   return result;
 }
 
+void cw_proposal_free(CwProposal *proposal)
+{
+  if (!proposal)
+    return;
+  cw_free(proposal->setting);
+  cw_free(proposal->seat_result);
+  cw_free(proposal->hole);
+  cw_free(proposal);
+}
+
 CwProposal *cw_making_deliver(CwMaking *m, CwFitState *state)
 {
   CwProposal *p = cw_alloc_bytes(sizeof *p);

@@ -52,13 +52,3 @@ CwProposal *cw_proposal_make(const CwProposalInput *input)
   cw_making_end(&m);
   return proposal;
 }
-
-void cw_proposal_free(CwProposal *proposal)
-{
-  if (!proposal)
-    return;
-  cw_free(proposal->setting);
-  cw_free(proposal->seat_result);
-  cw_free(proposal->hole);
-  cw_free(proposal);
-}

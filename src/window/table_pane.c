@@ -50,7 +50,7 @@ static char *write_table(Pane *pane, GError **error)
 static void show_checksum(Pane *pane)
 {
   g_autofree char *checksum =
-      pane->text ? cw_job_table_checksum(cw_session_get_vehicle(pane->session), NULL) : NULL;
+      pane->text ? cw_table_checksum(cw_session_get_vehicle(pane->session), NULL) : NULL;
   g_autofree char *words = checksum ? g_strdup_printf(_("Checksum of the tune: %s"), checksum) : g_strdup("");
   gtk_label_set_text(GTK_LABEL(pane->checksum), words);
 }

@@ -122,7 +122,7 @@ static void test_checksum(void)
   g_autoptr(GError) error = NULL;
   g_autoptr(CwTable) table = cw_table_new(vehicle, 0, &error);
   g_autofree char *text = cw_table_write(table, "json", FALSE, NULL, &error),
-                  *sum = cw_job_table_checksum(vehicle, &error);
+                  *sum = cw_table_checksum(vehicle, &error);
   g_assert_no_error(error);
   g_autofree char *wanted =
       g_compute_checksum_for_data(G_CHECKSUM_SHA256, (const guchar *)text, strlen(text));
@@ -130,7 +130,7 @@ static void test_checksum(void)
   cw_record_set_number(
       cw_list_get(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "outputs"), 0), "gain_db",
       -3.4);
-  g_autofree char *changed = cw_job_table_checksum(vehicle, &error);
+  g_autofree char *changed = cw_table_checksum(vehicle, &error);
   g_assert_cmpstr(sum, !=, changed);
   close_bench(&bench);
 }

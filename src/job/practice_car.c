@@ -1,0 +1,43 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/practice_car.h"
+#include "job/job_error.h"
+#include "job/review.h"
+#include "vehicle/document.h"
+
+static const char *const cars[] = {"alder-tourer", "rowan-van"};
+
+CwPracticeBay *cw_job_practice_bay_of(const char *car, const char *table, GError **error)
+{
+  g_autofree char *text = g_strdup_printf("{\"car\":\"%s\"}", car);
+  g_autoptr(CwPracticeSetup) setup = cw_practice_setup_parse(text, error);
+  if (!setup || (table && !cw_practice_setup_load_table(setup, table, error)))
+    return NULL;
+  return cw_practice_bay_new(g_steal_pointer(&setup));
+}
+
+CwRecord *cw_job_practice_vehicle(const char *car, GError **error)
+{
+  g_autoptr(CwPracticeBay) bay = cw_job_practice_bay_of(car, NULL, error);
+  g_autofree char *intake = bay ? cw_practice_bay_intake(bay) : NULL;
+  CwRecord *vehicle = intake ? cw_record_from_json(cw_vehicle_get_type(), intake, -1, error) : NULL;
+
+  if (vehicle)
+    cw_job_review(vehicle);
+  return vehicle;
+}
+
+const char *cw_job_practice_car(CwRecord *vehicle, GError **error)
+{
+  const char *reference = cw_record_get_text(vehicle, "reference");
+
+  for (guint i = 0; i < G_N_ELEMENTS(cars); i++) {
+    g_autoptr(CwRecord) known = cw_job_practice_vehicle(cars[i], error);
+    if (!known)
+      return NULL;
+    if (g_str_equal(cw_record_get_text(known, "reference"), reference))
+      return cars[i];
+  }
+  g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE,
+              "the practice bay has no car for %s; it stands in for the two demo vehicles alone", reference);
+  return NULL;
+}

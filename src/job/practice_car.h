@@ -1,0 +1,21 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+#include "sound/practice_bay.h"
+#include "vehicle/kinds.h"
+
+G_BEGIN_DECLS
+
+/* Which car of the practice bay stands in for a vehicle. */
+
+/* The car's name in the bay, by the vehicle's reference; static, NULL with error where none stands in for it.
+ */
+const char *cw_job_practice_car(CwRecord *vehicle, GError **error);
+
+/* A demo vehicle: "alder-tourer" or "rowan-van". The caller's. */
+CwRecord *cw_job_practice_vehicle(const char *car, GError **error);
+
+/* The bay with a car in it, its processor loaded with a table in JSON unless that is NULL. Free with
+ * cw_practice_bay_free(). */
+CwPracticeBay *cw_job_practice_bay_of(const char *car, const char *table, GError **error);
+
+G_END_DECLS
