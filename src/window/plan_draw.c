@@ -9,6 +9,8 @@
 #include <pango/pangocairo.h>
 
 #define LABEL_EMS_MOST 11.5
+#define LABEL_EMS_DISTANCES 10.2 /* narrower, distances are left out: the names go first */
+#define LABEL_GAP_EMS 0.5
 #define DESIGNED_SCALE 1.2 /* pixels a centimetre at which speakers have their drawn size */
 #define HEAD_CM 9
 
@@ -55,30 +57,33 @@ static void set_colour(cairo_t *cr, CwColour colour, double alpha)
   cairo_set_source_rgba(cr, colour.red, colour.green, colour.blue, alpha);
 }
 
-static void draw_text(cairo_t *cr, const CwPlanLook *look, const char *text, double x, double y, double align, double width_most)
+static PangoLayout *new_layout(cairo_t *cr, const CwPlanLook *look, const char *text, double align, double width_most)
 {
-  g_autoptr(PangoLayout) layout = pango_cairo_create_layout(cr);
+  PangoLayout *layout = pango_cairo_create_layout(cr);
   g_autoptr(PangoFontDescription) font = pango_font_description_from_string("Sans");
-  int width, height;
   pango_font_description_set_absolute_size(font, look->text_size * PANGO_SCALE);
   pango_layout_set_font_description(layout, font);
   pango_layout_set_text(layout, text, -1);
+  pango_layout_set_alignment(layout, align > 0.7 ? PANGO_ALIGN_RIGHT : align > 0.3 ? PANGO_ALIGN_CENTER : PANGO_ALIGN_LEFT);
   if (width_most > 0) {
     pango_layout_set_width(layout, (int)(width_most * PANGO_SCALE));
     pango_layout_set_wrap(layout, PANGO_WRAP_WORD_CHAR);
-    pango_layout_set_alignment(layout, align > 0.7 ? PANGO_ALIGN_RIGHT : PANGO_ALIGN_LEFT);
-    width = (int)width_most;
-    pango_layout_get_pixel_size(layout, NULL, &height);
-  } else {
-    pango_layout_set_alignment(layout, align > 0.7 ? PANGO_ALIGN_RIGHT : align > 0.3 ? PANGO_ALIGN_CENTER : PANGO_ALIGN_LEFT);
-    pango_layout_get_pixel_size(layout, &width, &height);
   }
+  return layout;
+}
+
+/* Text beside a point: its left edge there with align 0, its middle with 0.5, its right edge with 1; wrapped at width_most, 0 for never. */
+void cw_plan_draw_text(cairo_t *cr, const CwPlanLook *look, const char *text, double x, double y, double align, double width_most)
+{
+  g_autoptr(PangoLayout) layout = new_layout(cr, look, text, align, width_most);
+  int width, height;
+  pango_layout_get_pixel_size(layout, &width, &height);
   set_colour(cr, look->ink, 0.9);
-  cairo_move_to(cr, x - align * width, y - height / 2.0);
+  cairo_move_to(cr, x - align * (width_most > 0 ? width_most : width), y - height / 2.0);
   pango_cairo_show_layout(cr, layout);
 }
 
-static void path_rounded(cairo_t *cr, double x, double y, double width, double height, double radius)
+void cw_plan_path_rounded(cairo_t *cr, double x, double y, double width, double height, double radius)
 {
   cairo_new_sub_path(cr);
   cairo_arc(cr, x + width - radius, y + radius, radius, -G_PI / 2, 0);
@@ -91,7 +96,7 @@ static void path_rounded(cairo_t *cr, double x, double y, double width, double h
 static void draw_cabin(cairo_t *cr, const CwPlanScale *scale, const CwPlanLook *look)
 {
   double width = scale->scale * scale->width_cm, height = scale->scale * scale->length_cm;
-  path_rounded(cr, scale->left, scale->top, width, height, fmin(width, height) / 7);
+  cw_plan_path_rounded(cr, scale->left, scale->top, width, height, fmin(width, height) / 7);
   set_colour(cr, look->ink, 0.05);
   cairo_fill_preserve(cr);
   set_colour(cr, look->ink, 0.45);
@@ -102,8 +107,8 @@ static void draw_cabin(cairo_t *cr, const CwPlanScale *scale, const CwPlanLook *
                  scale->left + 0.88 * width, scale->top + 0.11 * height);
   set_colour(cr, look->ink, 0.25);
   cairo_stroke(cr);
-  draw_text(cr, look, _("Front"), scale->left + width / 2, scale->top - 1.1 * look->text_size, 0.5, 0);
-  draw_text(cr, look, _("Rear"), scale->left + width / 2, scale->top + height + 1.1 * look->text_size, 0.5, 0);
+  cw_plan_draw_text(cr, look, _("Front"), scale->left + width / 2, scale->top - 1.1 * look->text_size, 0.5, 0);
+  cw_plan_draw_text(cr, look, _("Rear"), scale->left + width / 2, scale->top + height + 1.1 * look->text_size, 0.5, 0);
 }
 
 static void draw_wheel(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, const CwPlanLook *look)
@@ -128,7 +133,7 @@ static void draw_seat(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, 
   double x, y, unit = scale->scale;
   gboolean chosen = g_strcmp0(seat, look->chosen_seat) == 0;
   cw_plan_to_pixels(scale, place, &x, &y);
-  path_rounded(cr, x - 24 * unit, y - 38 * unit, 48 * unit, 50 * unit, 9 * unit);
+  cw_plan_path_rounded(cr, x - 24 * unit, y - 38 * unit, 48 * unit, 50 * unit, 9 * unit);
   set_colour(cr, look->ink, chosen ? 0.16 : 0.08);
   cairo_fill(cr);
   cairo_new_path(cr);
@@ -141,14 +146,14 @@ static void draw_seat(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, 
     cairo_stroke(cr);
   }
   cairo_new_path(cr);
-  draw_text(cr, look, seat, x, y + fmax(20 * unit, HEAD_CM * unit + look->text_size), 0.5, 0);
+  cw_plan_draw_text(cr, look, seat, x, y + fmax(20 * unit, HEAD_CM * unit + look->text_size), 0.5, 0);
 }
 
 static void path_speaker(cairo_t *cr, CwRecord *speaker, double x, double y, double radius)
 {
   cairo_new_path(cr);
   if (cw_record_get_choice(speaker, "way") == CW_WAY_SUB)
-    path_rounded(cr, x - radius, y - radius, 2 * radius, 2 * radius, radius / 3);
+    cw_plan_path_rounded(cr, x - radius, y - radius, 2 * radius, 2 * radius, radius / 3);
   else
     cairo_arc(cr, x, y, radius, 0, 2 * G_PI);
 }
@@ -187,7 +192,7 @@ static void draw_speaker(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicl
 
 typedef struct {
   char *text;
-  double x, y, at_y;
+  double x, y, at_y, height;
   int side; /* -1 left, 0 below, 1 right */
 } Label;
 
@@ -196,7 +201,7 @@ static void label_clear(gpointer data)
   g_free(((Label *)data)->text);
 }
 
-static Label new_label(const CwPlanScale *scale, CwRecord *vehicle, CwRecord *speaker, const CwPlanLook *look)
+static Label new_label(const CwPlanScale *scale, CwRecord *vehicle, CwRecord *speaker, const CwPlanLook *look, gboolean distances)
 {
   Label label = {0};
   gboolean measured;
@@ -206,9 +211,9 @@ static Label new_label(const CwPlanScale *scale, CwRecord *vehicle, CwRecord *sp
   cw_plan_to_pixels(scale, place, &label.x, &label.at_y);
   label.y = label.at_y;
   label.side = place.y_cm < 0.4 * scale->width_cm ? -1 : place.y_cm > 0.6 * scale->width_cm ? 1 : 0;
-  if (isfinite(distance) && measured)
+  if (distances && isfinite(distance) && measured)
     label.text = g_strdup_printf(_("%d %s\n%.0f cm"), (int)cw_record_get_integer(speaker, "output"), name, distance);
-  else if (isfinite(distance))
+  else if (distances && isfinite(distance))
     label.text = g_strdup_printf(_("%d %s\nabout %.0f cm"), (int)cw_record_get_integer(speaker, "output"), name, distance);
   else
     label.text = g_strdup_printf("%d %s", (int)cw_record_get_integer(speaker, "output"), name);
@@ -226,20 +231,24 @@ static void draw_labels(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle
 {
   g_autoptr(GArray) labels = g_array_new(FALSE, FALSE, sizeof(Label));
   CwList *speakers = cw_record_get_children(vehicle, "speakers");
-  double em = look->text_size, right = scale->left + scale->scale * scale->width_cm;
+  double em = look->text_size, room = label_room(width, em) - 1.5 * em, right = scale->left + scale->scale * scale->width_cm;
   g_array_set_clear_func(labels, label_clear);
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
-    Label label = new_label(scale, vehicle, cw_list_get(speakers, i), look);
+    Label label = new_label(scale, vehicle, cw_list_get(speakers, i), look, room >= LABEL_EMS_DISTANCES * em - 1.5 * em);
+    g_autoptr(PangoLayout) layout = new_layout(cr, look, label.text, 0, label.side ? room : 0);
+    int height;
+    pango_layout_get_pixel_size(layout, NULL, &height);
+    label.height = height;
     g_array_append_val(labels, label);
   }
   g_array_sort(labels, compare_labels);
   for (guint i = 0; i < labels->len; i++) {
     Label *label = &g_array_index(labels, Label, i), *before = i ? label - 1 : NULL;
     if (before && before->side == label->side && label->side)
-      label->y = fmax(label->y, before->y + 3.1 * em);
+      label->y = fmax(label->y, before->y + (before->height + label->height) / 2 + LABEL_GAP_EMS * em);
     if (!label->side) {
       gboolean room_below = label->y + 5 * em < scale->top + scale->scale * scale->length_cm;
-      draw_text(cr, look, label->text, label->x, label->y + (room_below ? 3.2 : -3.2) * em, 0.5, 0);
+      cw_plan_draw_text(cr, look, label->text, label->x, label->y + (room_below ? 3.2 : -3.2) * em, 0.5, 0);
       continue;
     }
     double edge = label->side < 0 ? scale->left - 0.7 * em : right + 0.7 * em;
@@ -248,7 +257,7 @@ static void draw_labels(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle
     cairo_move_to(cr, edge, label->y);
     cairo_line_to(cr, label->x, label->at_y);
     cairo_stroke(cr);
-    draw_text(cr, look, label->text, edge + label->side * 0.3 * em, label->y, label->side < 0 ? 1 : 0, label_room(width, em) - 1.5 * em);
+    cw_plan_draw_text(cr, look, label->text, edge + label->side * 0.3 * em, label->y, label->side < 0 ? 1 : 0, room);
   }
 }
 
