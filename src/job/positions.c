@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/positions.h"
+#include <glib/gi18n-lib.h>
+#include <string.h>
 
 char **cw_job_positions(CwRecord *vehicle, const char *seat)
 {
@@ -27,4 +29,24 @@ CwRecord *cw_job_find_take(CwRecord *vehicle, gint64 output, const char *positio
       return take;
   }
   return NULL;
+}
+
+/* Not in one line, so that their average tells more than one of them; the ears' own places among them. */
+const CwPositionPlace *cw_job_position_place(gint64 number)
+{
+  static const CwPositionPlace places[CW_POSITION_PLACES] = {
+      {0, 0, 0, N_("in the middle of where the head is")},
+      {-8.5, 1, 0.5, N_("at the left ear")},
+      {8.5, 1, -0.5, N_("at the right ear")},
+      {1.5, 10, 2, N_("in front of the eyes, 10 cm before the middle of the head")},
+      {-2, -8, 3, N_("at the back of the head, 8 cm behind its middle")},
+      {3, -2, 9.5, N_("on the crown, 10 cm above the middle of the head")},
+  };
+  return number >= 1 && number <= CW_POSITION_PLACES ? &places[number - 1] : NULL;
+}
+
+gint64 cw_job_position_number(const char *position)
+{
+  const char *slash = position ? strrchr(position, '/') : NULL;
+  return slash ? g_ascii_strtoll(slash + 1, NULL, 10) : 0;
 }

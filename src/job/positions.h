@@ -12,4 +12,18 @@ CwRecord *cw_job_find_take(CwRecord *vehicle, gint64 output, const char *positio
 /* The positions to measure at a seat, NULL-terminated ("driver/1" ...); free with g_strfreev(). */
 char **cw_job_positions(CwRecord *vehicle, const char *seat);
 
+/* Where a position is, from the middle of the head, seen by who sits there. */
+typedef struct {
+  double right_cm, forward_cm, up_cm;
+  const char *where; /* in words; to be translated */
+} CwPositionPlace;
+
+#define CW_POSITION_PLACES 6
+
+/* The place of a seat's position 1, 2 ...; NULL beyond CW_POSITION_PLACES, where any other place within 12 cm will do. */
+const CwPositionPlace *cw_job_position_place(gint64 number);
+
+/* The number of "driver/3": 3; 0 where there is none. */
+gint64 cw_job_position_number(const char *position);
+
 G_END_DECLS
