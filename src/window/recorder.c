@@ -7,10 +7,15 @@
 #include "window/words.h"
 
 #include <glib/gi18n-lib.h>
+#include <math.h>
+
+#define RAISE_MOST_DB 6.0 /* from one take to the next without a hand on the level */
 
 struct _CwRecorder {
   CwSoundRun parent_instance;
   int timing;
+  double level_dbfs;  /* of the desk, as last seen; NAN before */
+  GHashTable *heeded; /* outputs recorded since the level was turned; NULL: it never was */
 };
 
 G_DEFINE_FINAL_TYPE(CwRecorder, cw_recorder, CW_TYPE_SOUND_RUN)
@@ -97,6 +102,47 @@ static void play(CwRecorder *recorder, const CwWanted *wanted, const CwSweepFeed
   cw_sound_run_play(run, &job, rendered);
 }
 
+static gboolean has_take(CwRecord *vehicle, gint64 output)
+{
+  return cw_list_find_integer(cw_record_get_children(vehicle, "takes"), "output", output) != NULL;
+}
+
+/* Whether the last take of an output decides its next level: until the person turns the level, whose wish goes first. */
+static gboolean follows_last_take(CwRecorder *recorder, gint64 output)
+{
+  double level_dbfs = cw_sound_desk_get_level_dbfs(cw_sound_run_get_desk(CW_SOUND_RUN(recorder)));
+  if (!isnan(recorder->level_dbfs) && level_dbfs != recorder->level_dbfs) {
+    g_clear_pointer(&recorder->heeded, g_hash_table_unref);
+    recorder->heeded = g_hash_table_new(NULL, NULL);
+  }
+  recorder->level_dbfs = level_dbfs;
+  return !recorder->heeded || g_hash_table_contains(recorder->heeded, GINT_TO_POINTER((int)output));
+}
+
+/* Settles the feed of an output's next take: by its last take, or as the desk's level says. Says what was settled; NULL
+ * with error. */
+static char *plan_feed(CwRecorder *recorder, CwRecord *vehicle, gint64 output, int timing, GError **error)
+{
+  double level_dbfs = cw_sound_desk_get_level_dbfs(cw_sound_run_get_desk(CW_SOUND_RUN(recorder)));
+  gint64 marker = timing == CW_TIMING_MARKER ? cw_job_choose_marker(vehicle, output) : 0;
+  CwRecord *feed = cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output);
+  gint64 noted = feed ? cw_record_get_integer(feed, "marker_output") : CW_NO_INTEGER;
+  if (follows_last_take(recorder, output) && feed && (noted == CW_NO_INTEGER ? 0 : noted) == marker &&
+      has_take(vehicle, output))
+    return cw_job_plan_next_feed(vehicle, output,
+                                 fmin(CW_DESK_LIMIT_DBFS, cw_record_get_number(feed, "level_dbfs") + RAISE_MOST_DB), error);
+  if (!cw_job_plan_feed(vehicle, output, marker, level_dbfs, error))
+    return NULL;
+  return g_strdup_printf(_("%.0f dBFS, as set below"), level_dbfs);
+}
+
+char *cw_recorder_say_feed(CwRecorder *recorder, gint64 output, int timing)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(cw_sound_run_get_session(CW_SOUND_RUN(recorder)));
+  g_autoptr(CwRecord) trial = vehicle ? cw_record_copy(vehicle) : NULL;
+  return trial ? plan_feed(recorder, trial, output, timing, NULL) : NULL;
+}
+
 static void next(CwSoundRun *run)
 {
   CwRecorder *recorder = CW_RECORDER(run);
@@ -109,13 +155,13 @@ static void next(CwSoundRun *run)
     cw_sound_run_end(run);
     return;
   }
-  gint64 marker = recorder->timing == CW_TIMING_MARKER ? cw_job_choose_marker(vehicle, wanted->what) : 0;
-  if (!cw_job_plan_feed(vehicle, wanted->what, marker,
-                        cw_sound_desk_get_level_dbfs(cw_sound_run_get_desk(run)), &error) ||
-      !cw_job_read_feed(vehicle, wanted->what, marker != 0, &feed, &rate_hz, &error)) {
+  g_autofree char *settled = plan_feed(recorder, vehicle, wanted->what, recorder->timing, &error);
+  if (!settled || !cw_job_read_feed(vehicle, wanted->what, FALSE, &feed, &rate_hz, &error)) {
     cw_sound_run_fail(run, error);
     return;
   }
+  if (recorder->heeded)
+    g_hash_table_add(recorder->heeded, GINT_TO_POINTER((int)wanted->what));
   g_autofree char *name = cw_say_output(vehicle, wanted->what);
   cw_sound_run_say_wanted(run, name, wanted->what);
   if (cw_sound_run_get_way(run) == CW_RECORD_COMPUTED)
@@ -124,9 +170,16 @@ static void next(CwSoundRun *run)
     play(recorder, wanted, &feed, rate_hz);
 }
 
+static void recorder_finalize(GObject *object)
+{
+  g_clear_pointer(&CW_RECORDER(object)->heeded, g_hash_table_unref);
+  G_OBJECT_CLASS(cw_recorder_parent_class)->finalize(object);
+}
+
 static void cw_recorder_class_init(CwRecorderClass *klass)
 {
   CwSoundRunClass *run_class = CW_SOUND_RUN_CLASS(klass);
+  G_OBJECT_CLASS(klass)->finalize = recorder_finalize;
   run_class->next = next;
   run_class->analyse = analyse;
   run_class->free_outcome = (GDestroyNotify)cw_take_outcome_free;
@@ -136,6 +189,7 @@ static void cw_recorder_class_init(CwRecorderClass *klass)
 
 static void cw_recorder_init(CwRecorder *recorder)
 {
+  recorder->level_dbfs = NAN;
 }
 
 CwRecorder *cw_recorder_new(CwSession *session, CwSoundDesk *desk)
