@@ -231,17 +231,16 @@ char *cw_job_plan_next_feed(CwRecord *vehicle, gint64 output, double most_dbfs, 
 }
 
 CwRecording *cw_job_search_tone(CwRecord *vehicle, gint64 output, double hz, double level_dbfs,
-                                GError **error)
+                                double rate_hz, GError **error)
 {
   CwRecord *speaker = speaker_of(vehicle, output, "output", error);
 
   if (!speaker)
     return NULL;
-  if (!(hz >= 20 && hz <= 2000) || !(level_dbfs >= -80 && level_dbfs <= -1)) {
+  if (!(hz >= CW_SEARCH_LOW_HZ && hz <= CW_SEARCH_HIGH_HZ) || !(level_dbfs >= -80 && level_dbfs <= -1)) {
     cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "search: 20 to 2000 Hz and -80 to -1 dBFS were expected");
     return NULL;
   }
-  double rate_hz = processor_rate(vehicle);
   CwSearchTone tone = cw_search_tone_design(hz, cw_job_lowest_hz(speaker), level_dbfs);
   CwRecording *recording = cw_recording_new(rate_hz, 1, cw_search_tone_frames(&tone, rate_hz));
   cw_search_tone_render(&tone, rate_hz, recording->channel[0]);

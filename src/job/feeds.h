@@ -36,11 +36,14 @@ gint64 cw_job_choose_marker(CwRecord *vehicle, gint64 output);
  */
 CwRecording *cw_job_render_feed(const CwSweepFeed *feed, double rate_hz);
 
+#define CW_SEARCH_LOW_HZ 20.0
+#define CW_SEARCH_HIGH_HZ 2000.0
+
 /* The loop that makes an output rattle near hz, to be played until stopped (job.loop): a tone that glides
- * slowly round that frequency, at level_dbfs, which is held to -1 dBFS. One channel. NULL with error where
- * the vehicle has no such output. The caller's. */
+ * slowly round that frequency, at level_dbfs, which is held to -1 dBFS. One channel, at rate_hz. NULL with error
+ * where the vehicle has no such output. The caller's. */
 CwRecording *cw_job_search_tone(CwRecord *vehicle, gint64 output, double hz, double level_dbfs,
-                                GError **error);
+                                double rate_hz, GError **error);
 
 /* The lowest safe frequency of an output's speaker, or a safe guess by its way. */
 double cw_job_lowest_hz(CwRecord *speaker);

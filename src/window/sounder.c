@@ -47,31 +47,71 @@ static float *render(double low_hz, double rate_hz, double level_dbfs, gsize fra
   return feed;
 }
 
-/* Sounds one output for two seconds, at the desk's level. Does nothing while something plays. */
-void cw_sound_output(CwSession *session, CwSoundDesk *desk, gint64 output)
+/* Plays the sounding's feed on an output, once or until Stop. */
+static void play(Sounding *sounding, gint64 output, double rate_hz, gsize frames, gboolean loop, const char *words)
 {
-  CwRecord *speaker = cw_vehicle_find_speaker(cw_session_get_vehicle(session), output);
-  const CwSoundDevice *device = cw_sound_desk_find_device(desk);
-  double lowest_hz = speaker ? cw_job_lowest_hz(speaker) : 0, rate_hz = device ? device->rate_hz : 48000;
-  if (!speaker || cw_sound_desk_get_playing(desk))
-    return;
-  gsize frames = (gsize)(SECONDS * rate_hz);
-  Sounding *sounding = g_new(Sounding, 1);
-  *sounding = (Sounding){g_object_ref(session), g_object_ref(desk), render(lowest_hz, rate_hz, cw_sound_desk_get_level_dbfs(desk), frames)};
+  const CwSoundDevice *device = cw_sound_desk_find_device(sounding->desk);
+  CwRecord *speaker = cw_vehicle_find_speaker(cw_session_get_vehicle(sounding->session), output);
   CwSoundJob job;
   cw_sound_job_init(&job);
-  job.device = cw_sound_desk_get_device(desk);
+  job.device = cw_sound_desk_get_device(sounding->desk);
   job.rate_hz = rate_hz;
   job.feed = sounding->feed;
   job.feed_frames = frames;
   job.route.count = job.protect_hz.count = 1;
   job.route.value[0] = !device || output <= device->outputs ? (guint32)(output - 1) : 0;
-  job.protect_hz.value[0] = 0.5 * lowest_hz;
+  job.protect_hz.value[0] = 0.5 * cw_job_lowest_hz(speaker);
   job.limit_dbfs = CW_DESK_LIMIT_DBFS;
   job.rise_ms = 200;
+  job.loop = loop;
   job.inputs = device ? MIN(device->inputs, 2) : 2;
+  cw_sound_desk_set_playing(sounding->desk, words);
+  cw_session_set_playing(sounding->session, output);
+  cw_sound_client_play_async(cw_sound_desk_get_client(sounding->desk), &job, NULL, on_played, sounding);
+}
+
+static Sounding *new_sounding(CwSession *session, CwSoundDesk *desk, float *feed)
+{
+  Sounding *sounding = g_new(Sounding, 1);
+  *sounding = (Sounding){g_object_ref(session), g_object_ref(desk), feed};
+  return sounding;
+}
+
+static double rate_of(CwSoundDesk *desk)
+{
+  const CwSoundDevice *device = cw_sound_desk_find_device(desk);
+  return device ? device->rate_hz : 48000;
+}
+
+/* Sounds one output for two seconds, at the desk's level. Does nothing while something plays. */
+void cw_sound_output(CwSession *session, CwSoundDesk *desk, gint64 output)
+{
+  CwRecord *speaker = cw_vehicle_find_speaker(cw_session_get_vehicle(session), output);
+  double rate_hz = rate_of(desk);
+  gsize frames = (gsize)(SECONDS * rate_hz);
+  if (!speaker || cw_sound_desk_get_playing(desk))
+    return;
   g_autofree char *name = cw_say_speaker(speaker), *words = g_strdup_printf(_("Noise: %s"), name);
-  cw_sound_desk_set_playing(desk, words);
-  cw_session_set_playing(session, output);
-  cw_sound_client_play_async(cw_sound_desk_get_client(desk), &job, NULL, on_played, sounding);
+  float *feed = render(cw_job_lowest_hz(speaker), rate_hz, cw_sound_desk_get_level_dbfs(desk), frames);
+  play(new_sounding(session, desk, feed), output, rate_hz, frames, FALSE, words);
+}
+
+void cw_sound_search(CwSession *session, CwSoundDesk *desk, gint64 output, double hz)
+{
+  double rate_hz = rate_of(desk);
+  g_autoptr(GError) error = NULL;
+  if (cw_sound_desk_get_playing(desk))
+    return;
+  g_autoptr(CwRecording) tone =
+      cw_job_search_tone(cw_session_get_vehicle(session), output, hz, cw_sound_desk_get_level_dbfs(desk), rate_hz, &error);
+  if (!tone) {
+    cw_session_tell(session, CW_TOLD_FAILED, _("It did not sound: %s."), error->message);
+    return;
+  }
+  g_autofree char *name = cw_say_output(cw_session_get_vehicle(session), output);
+  g_autofree char *words = g_strdup_printf(_("%s around %.0f Hz until Stop"), name, hz);
+  float *feed = g_new(float, tone->frames);
+  for (gsize i = 0; i < tone->frames; i++)
+    feed[i] = (float)tone->channel[0][i];
+  play(new_sounding(session, desk, feed), output, rate_hz, tone->frames, TRUE, words);
 }

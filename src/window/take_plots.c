@@ -106,3 +106,17 @@ char *cw_say_take(CwRecord *vehicle, CwRecord *take)
   g_string_append_c(words, '.');
   return g_string_free(words, FALSE);
 }
+
+/* Where something rattles: in the take (may be NULL), else in the output's last take that heard it, else in its proving run. NAN for nowhere. */
+double cw_find_rattle_hz(CwRecord *vehicle, gint64 output, CwRecord *take)
+{
+  CwList *takes = cw_record_get_children(vehicle, "takes");
+  CwRecord *rattle = take ? cw_record_get_child(take, "rattle") : NULL;
+  CwRecord *proof = cw_list_find_integer(cw_record_get_children(vehicle, "map_proofs"), "output", output);
+  for (guint i = cw_list_get_length(takes); !rattle && i-- > 0;)
+    if (cw_record_get_integer(cw_list_get(takes, i), "output") == output)
+      rattle = cw_record_get_child(cw_list_get(takes, i), "rattle");
+  if (rattle)
+    return cw_record_get_number(rattle, "hz");
+  return proof ? cw_record_get_number(proof, "rattle_hz") : (double)NAN;
+}

@@ -11,5 +11,6 @@ void cw_plot_add_curve(CwPlot *plot, const char *label, const CwNumbers *curve, 
 void cw_show_responses(CwPlotView *view, CwRecord *vehicle, CwRecord *take);
 void cw_show_distortion(CwPlotView *view, CwRecord *vehicle, CwRecord *take);
 char *cw_say_take(CwRecord *vehicle, CwRecord *take);
+double cw_find_rattle_hz(CwRecord *vehicle, gint64 output, CwRecord *take);
 
 G_END_DECLS
