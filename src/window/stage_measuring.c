@@ -1,16 +1,20 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/feeds.h"
 #include "job/positions.h"
 #include "job/takes.h"
 #include "window/board.h"
 #include "window/dialogs.h"
 #include "window/live_pane.h"
+#include "window/microphone_picture.h"
 #include "window/recorder.h"
 #include "window/seat_choice.h"
+#include "window/sounder.h"
 #include "window/stages.h"
 #include "window/take_plots.h"
 #include "window/words.h"
 
 #include <glib/gi18n-lib.h>
+#include <math.h>
 
 typedef struct {
   CwSession *session;
@@ -20,7 +24,9 @@ typedef struct {
   GtkWidget *board;
   GtkWidget *record, *again, *all;
   GtkWidget *timing;
-  GtkWidget *words;
+  GtkWidget *picture;
+  GtkWidget *words, *plan, *rattle;
+  double rattle_hz; /* of the shown take or its output; NAN for none */
   GtkWidget *response, *distortion;
   gint64 confirmed_output; /* on a real device: the output that the person said alone is connected */
 } Measuring;
@@ -28,6 +34,35 @@ typedef struct {
 static int timing_of(Measuring *measuring)
 {
   return (int)gtk_drop_down_get_selected(GTK_DROP_DOWN(measuring->timing));
+}
+
+/* Where the chosen output makes something rattle, as the button offers to look for it. */
+static void show_rattle(Measuring *measuring, CwRecord *vehicle, CwRecord *take)
+{
+  measuring->rattle_hz = cw_find_rattle_hz(vehicle, cw_session_get_output(measuring->session), take);
+  gboolean found = measuring->rattle_hz >= CW_SEARCH_LOW_HZ && measuring->rattle_hz <= CW_SEARCH_HIGH_HZ;
+  gtk_widget_set_visible(measuring->rattle, found);
+  gtk_widget_set_sensitive(measuring->rattle, !cw_sound_desk_get_playing(measuring->desk));
+}
+
+/* What the next take would be played with; with the board full, the chosen cell's if it is recorded again. */
+static void show_plan(Measuring *measuring)
+{
+  gint64 output;
+  g_autofree char *position = NULL;
+  if (cw_sound_run_is_running(CW_SOUND_RUN(measuring->recorder))) {
+    gtk_label_set_text(GTK_LABEL(measuring->plan), _("Keep still."));
+    return;
+  }
+  gboolean more = cw_board_find_next(CW_BOARD(measuring->board), &output, &position);
+  if (!more) {
+    output = cw_session_get_output(measuring->session);
+    position = g_strdup(cw_board_get_position(CW_BOARD(measuring->board)));
+  }
+  g_autofree char *name = cw_say_output(cw_session_get_vehicle(measuring->session), output);
+  g_autofree char *feed = cw_recorder_say_feed(measuring->recorder, output, timing_of(measuring));
+  g_autofree char *words = feed ? g_strdup_printf(more ? _("Next: %s at %s, %s.") : _("Again: %s at %s, %s."), name, position, feed) : NULL;
+  gtk_label_set_text(GTK_LABEL(measuring->plan), words ? words : "");
 }
 
 static void show_take(Measuring *measuring)
@@ -43,6 +78,8 @@ static void show_take(Measuring *measuring)
   cw_show_distortion(CW_PLOT_VIEW(measuring->distortion), vehicle, take);
   cw_plot_view_set_words(CW_PLOT_VIEW(measuring->response), words);
   cw_plot_view_set_words(CW_PLOT_VIEW(measuring->distortion), words);
+  cw_microphone_picture_show(CW_MICROPHONE_PICTURE(measuring->picture), position);
+  show_rattle(measuring, vehicle, take);
 }
 
 /* While it records, the board shows the take that is on. */
@@ -69,6 +106,7 @@ static void refresh(gpointer data)
   gtk_widget_set_tooltip_text(measuring->all, practice ? _("The practice bay computes the takes faster than they would sound")
                                                        : _("Every output that has no take here, one after the other"));
   show_take(measuring);
+  show_plan(measuring);
 }
 
 static void start(Measuring *measuring, GPtrArray *wanted, CwRecordingWay way)
@@ -80,32 +118,45 @@ static void start(Measuring *measuring, GPtrArray *wanted, CwRecordingWay way)
 
 typedef struct {
   Measuring *measuring;
-  GPtrArray *wanted;
+  GPtrArray *wanted; /* NULL: to look for what rattles */
 } Question;
+
+static void answer(Measuring *measuring, GPtrArray *wanted)
+{
+  if (wanted)
+    start(measuring, wanted, CW_RECORD_AS_IT_SOUNDS);
+  else
+    cw_sound_search(measuring->session, measuring->desk, cw_session_get_output(measuring->session), measuring->rattle_hz);
+}
+
+static gint64 output_of(Measuring *measuring, GPtrArray *wanted)
+{
+  return wanted ? ((const CwWanted *)g_ptr_array_index(wanted, 0))->what : cw_session_get_output(measuring->session);
+}
 
 static void on_confirmed(gpointer data)
 {
   Question *question = data;
-  question->measuring->confirmed_output = ((CwWanted *)g_ptr_array_index(question->wanted, 0))->what;
-  start(question->measuring, g_ptr_array_ref(question->wanted), CW_RECORD_AS_IT_SOUNDS);
+  question->measuring->confirmed_output = output_of(question->measuring, question->wanted);
+  answer(question->measuring, g_steal_pointer(&question->wanted));
 }
 
 static void question_free(gpointer data)
 {
   Question *question = data;
-  g_ptr_array_unref(question->wanted);
+  g_clear_pointer(&question->wanted, g_ptr_array_unref);
   g_free(question);
 }
 
 /* A bass sweep through a tweeter destroys it: where real sound will come, the person says first that the wiring is so. */
 static void ask_and_start(Measuring *measuring, GPtrArray *wanted)
 {
-  const CwWanted *first = g_ptr_array_index(wanted, 0);
-  if (cw_sound_desk_is_practice(measuring->desk) || measuring->confirmed_output == first->what) {
-    start(measuring, wanted, CW_RECORD_AS_IT_SOUNDS);
+  gint64 output = output_of(measuring, wanted);
+  if (cw_sound_desk_is_practice(measuring->desk) || measuring->confirmed_output == output) {
+    answer(measuring, wanted);
     return;
   }
-  g_autofree char *name = cw_say_output(cw_session_get_vehicle(measuring->session), first->what);
+  g_autofree char *name = cw_say_output(cw_session_get_vehicle(measuring->session), output);
   g_autofree char *question_text = g_strdup_printf(_("Will only %s sound?"), name);
   Question *question = g_new0(Question, 1);
   *question = (Question){measuring, wanted};
@@ -114,6 +165,11 @@ static void ask_and_start(Measuring *measuring, GPtrArray *wanted)
                      _("Every other output must be muted in the processor, its own crossover be in place, and the level be low to begin with. "
                        "A sweep through the wrong speaker can destroy it."),
                      _("_Only this one"), on_confirmed, question);
+}
+
+static void on_rattle(Measuring *measuring)
+{
+  ask_and_start(measuring, NULL);
 }
 
 static void on_record(Measuring *measuring)
@@ -192,6 +248,41 @@ static GtkWidget *new_plots(Measuring *measuring)
   return book;
 }
 
+/* The board with the picture of where the microphone belongs. */
+static GtkWidget *new_board(Measuring *measuring)
+{
+  GtkWidget *left = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8), *scrolled = gtk_scrolled_window_new();
+  measuring->board = cw_board_new(measuring->session, 0);
+  measuring->picture = cw_microphone_picture_new();
+  gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), measuring->board);
+  gtk_widget_set_vexpand(scrolled, TRUE);
+  gtk_box_append(GTK_BOX(left), new_choices(measuring));
+  gtk_box_append(GTK_BOX(left), scrolled);
+  gtk_box_append(GTK_BOX(left), measuring->picture);
+  g_signal_connect_swapped(measuring->board, "chosen", G_CALLBACK(show_take), measuring);
+  g_signal_connect_swapped(measuring->board, "chosen", G_CALLBACK(show_plan), measuring);
+  return left;
+}
+
+/* What is known of the shown take, and what the next one will be. */
+static GtkWidget *new_words(Measuring *measuring)
+{
+  GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8), *lines = gtk_box_new(GTK_ORIENTATION_VERTICAL, 2);
+  measuring->words = cw_text(NULL);
+  measuring->plan = cw_dim_text(NULL);
+  measuring->rattle = gtk_button_new_with_label(_("Play around the rattle"));
+  gtk_widget_set_tooltip_text(measuring->rattle, _("A tone that glides round the rattle's frequency until Stop or Escape: press on panels until it is quiet"));
+  gtk_widget_set_visible(measuring->rattle, FALSE);
+  gtk_widget_set_valign(measuring->rattle, GTK_ALIGN_CENTER);
+  gtk_widget_set_hexpand(lines, TRUE);
+  gtk_box_append(GTK_BOX(lines), measuring->words);
+  gtk_box_append(GTK_BOX(lines), measuring->plan);
+  gtk_box_append(GTK_BOX(row), lines);
+  gtk_box_append(GTK_BOX(row), measuring->rattle);
+  g_signal_connect_swapped(measuring->rattle, "clicked", G_CALLBACK(on_rattle), measuring);
+  return row;
+}
+
 GtkWidget *cw_stage_measuring_new(CwSession *session, CwSoundDesk *desk)
 {
   Measuring *measuring = g_new0(Measuring, 1);
@@ -199,26 +290,19 @@ GtkWidget *cw_stage_measuring_new(CwSession *session, CwSoundDesk *desk)
   measuring->recorder = cw_recorder_new(session, desk);
   measuring->page = cw_page_new(session, CW_STAGE_MEASURING, _("Each speaker alone, at several places around the head."));
   GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8), *halves = gtk_paned_new(GTK_ORIENTATION_HORIZONTAL);
-  GtkWidget *left = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8), *scrolled = gtk_scrolled_window_new();
-  measuring->board = cw_board_new(session, 0);
-  measuring->words = cw_text(NULL);
-  gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), measuring->board);
-  gtk_widget_set_vexpand(scrolled, TRUE);
-  gtk_box_append(GTK_BOX(left), new_choices(measuring));
-  gtk_box_append(GTK_BOX(left), scrolled);
-  gtk_paned_set_start_child(GTK_PANED(halves), left);
+  gtk_paned_set_start_child(GTK_PANED(halves), new_board(measuring));
   gtk_paned_set_end_child(GTK_PANED(halves), new_plots(measuring));
   gtk_paned_set_position(GTK_PANED(halves), 540);
   gtk_paned_set_shrink_end_child(GTK_PANED(halves), FALSE);
   gtk_widget_set_vexpand(halves, TRUE);
   gtk_box_append(GTK_BOX(box), halves);
-  gtk_box_append(GTK_BOX(box), measuring->words);
+  gtk_box_append(GTK_BOX(box), new_words(measuring));
   measuring->all = cw_page_add_button(CW_PAGE(measuring->page), "", G_CALLBACK(on_all), measuring);
   measuring->again = cw_page_add_button(CW_PAGE(measuring->page), _("Record this cell _again"), G_CALLBACK(on_again), measuring);
   measuring->record = cw_page_add_main_button(CW_PAGE(measuring->page), _("_Record the next take"), G_CALLBACK(on_record), measuring);
+  g_signal_connect_object(measuring->timing, "notify::selected", G_CALLBACK(cw_page_refresh), measuring->page, G_CONNECT_SWAPPED);
   cw_page_set_content(CW_PAGE(measuring->page), box);
   cw_page_set_refresh(CW_PAGE(measuring->page), refresh, measuring, measuring_free);
-  g_signal_connect_swapped(measuring->board, "chosen", G_CALLBACK(show_take), measuring);
   g_signal_connect_object(measuring->recorder, "changed", G_CALLBACK(cw_page_refresh), measuring->page, G_CONNECT_SWAPPED);
   g_signal_connect_object(desk, "changed", G_CALLBACK(cw_page_refresh), measuring->page, G_CONNECT_SWAPPED);
   return measuring->page;
