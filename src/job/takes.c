@@ -142,6 +142,7 @@ static CwTakeOutcome *make_outcome(CwRecord *vehicle, gint64 output, const char 
   if (!result->impulse)
     return outcome;
   cw_record_set_number(take, "arrival_ms", 1e3 * result->arrival_seconds);
+  cw_record_set_number(take, "latency_ms", 1e3 * result->latency_seconds);
   if (result->polarity_confidence > 0.3)
     cw_record_set_choice(take, "polarity", result->polarity < 0 ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
   cw_record_set_number(take, "polarity_confidence", result->polarity_confidence);

@@ -15,7 +15,8 @@
 #define FULL_SCALE 0.9995
 #define EDGE                                                                                                 \
   1.3 /* of the start frequency: nearer to it, what rings at the end of the band is cut off by the window */
-#define LEAST_POINT_SNR_DB 3.0 /* of a point by itself: a dip in a well measured band is known well enough   \
+#define LEAST_POINT_SNR_DB                                                                                   \
+  3.0                          /* of a point by itself: a dip in a well measured band is known well enough   \
                                 */
 #define LEAST_BAND_SNR_DB 18.0 /* of the 1/6 octave round it */
 #define LEAST_ARRIVAL_SNR_DB 10.0
@@ -200,8 +201,8 @@ static void keep_impulse(const CwImpulse *impulse, double player_rate_hz, CwTake
 static void clear_findings(CwTakeResult *result)
 {
   memset(result, 0, sizeof *result);
-  result->arrival_seconds = result->level_db_spl = result->snr_db = result->rattle_hz = result->rattle_db =
-      NAN;
+  result->arrival_seconds = result->latency_seconds = result->level_db_spl = result->snr_db =
+      result->rattle_hz = result->rattle_db = NAN;
   cw_grid_fill(CW_TAKE_LOW_HZ, CW_TAKE_POINTS_PER_OCTAVE, CW_TAKE_POINTS, result->hz);
   for (size_t i = 0; i < CW_TAKE_POINTS; i++)
     result->db[i] = result->band_snr_db[i] = NAN;
@@ -224,6 +225,8 @@ static void analyse_one(const CwTakeInput *input, CwTakeResult *result)
   if (input->timing != CW_BY_NOTHING && !place.found)
     result->faults |= CW_TAKE_NO_TIMING;
   result->player_ppm = place.player_ppm;
+  if (input->timing == CW_BY_LOOPBACK && place.found)
+    result->latency_seconds = place.reference_frame / place.player_rate_hz - input->feed->sweep_at;
   inverse = cw_sweep_inverse_new(&input->feed->sweep, place.player_rate_hz, input->frames);
   length = cw_sweep_inverse_length(inverse);
   deconvolved = cw_alloc_real(length);

@@ -47,6 +47,8 @@ typedef struct {
   unsigned faults; /* CwTakeFault; the take is accepted when none is set */
   double player_ppm;
   double arrival_seconds; /* after the loopback's or the marker's own arrival; NAN without timing */
+  double latency_seconds; /* by loopback: how late the feed came back, counted from the recording's first
+                             sample; of the way out and back where both began together. NAN otherwise */
   double polarity, polarity_confidence;
   double level_db_spl; /* while the sweep sounded, over the speaker's band */
   double snr_db;       /* median over the speaker's band */

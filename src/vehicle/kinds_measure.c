@@ -107,6 +107,8 @@ static const CwField take_fields[] = {
   {.key = "accepted", .type = CW_FIELD_BOOLEAN, .label = N_("Accepted")},
   {.key = "reasons", .type = CW_FIELD_TEXTS, .label = N_("Reasons"), .meaning = N_("Why it was refused.")},
   {.key = "arrival_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -10000, .most = 10000, .label = N_("Arrival"), .flags = CW_FIELD_NULLABLE},
+  {.key = "latency_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -10000, .most = 600000, .label = N_("Way out and back"),
+   .meaning = N_("How late the loopback brought the feed, from the beginning of the recording on."), .flags = CW_FIELD_NULLABLE},
   {.key = "polarity", .type = CW_FIELD_CHOICE, .choices = cw_polarities, .label = N_("Polarity"), .flags = CW_FIELD_NULLABLE},
   {.key = "polarity_confidence", .type = CW_FIELD_NUMBER, .least = 0, .most = 1, .label = N_("Confidence")},
   {.key = "level_db_spl", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -100, .most = 250, .label = N_("Level"), .flags = CW_FIELD_NULLABLE},

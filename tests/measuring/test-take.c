@@ -132,6 +132,7 @@ static void test_loopback(void)
                    r.polarity_confidence, r.snr_db);
     g_assert_cmpuint(r.faults, ==, 0);
     g_assert_cmpfloat(worst_error_db(&r, &s, 20), <, 0.2);
+    g_assert_cmpfloat(fabs(r.latency_seconds - LATENCY_FRAMES / RATE_HZ), <, 1e-6);
     g_assert_cmpfloat(fabs(r.arrival_seconds - s.seconds), <,
                       i == 0 ? 500e-6 : 20e-6); /* a subwoofer's few octaves leave it soft */
     g_assert_cmpfloat(r.polarity, ==, s.gain < 0 ? -1 : 1);
