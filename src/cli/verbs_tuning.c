@@ -70,6 +70,7 @@ static char *write_table(CwRecord *vehicle, const CwFixedFormat *fixed, GError *
 
 static gboolean run_table(char **arguments, gboolean json, GError **error)
 {
+  static const char *const forms[] = {"json", "csv", "tsv", "c", "text", NULL};
   CwFixedFormat fixed = {0};
 
   if (!out_path) {
@@ -82,6 +83,10 @@ static gboolean run_table(char **arguments, gboolean json, GError **error)
   }
   if (a_sign && !g_str_equal(a_sign, "plus") && !g_str_equal(a_sign, "minus")) {
     g_set_error(error, CW_USAGE_ERROR, 0, "--a-sign %s: plus or minus was expected", a_sign);
+    return FALSE;
+  }
+  if (format && !g_strv_contains(forms, format)) {
+    g_set_error(error, CW_USAGE_ERROR, 0, "--format %s: json, csv, tsv, c or text was expected", format);
     return FALSE;
   }
   g_autoptr(CwProject) project = cw_project_open_read_only(arguments[0], error);

@@ -130,7 +130,7 @@ CwTable *cw_table_new(CwRecord *vehicle, double rate_hz, GError **error)
     refuse(error, CW_TABLE_ERROR_NO_TUNE, "the vehicle has no tune yet");
     return NULL;
   }
-  if (rate_hz <= 0)
+  if (rate_hz == 0)
     rate_hz = cw_record_get_number(tune, "sample_rate_hz");
   if (!(rate_hz >= 8000 && rate_hz <= 768000)) {
     refuse(error, CW_TABLE_ERROR_FORMAT, "rate: %g Hz is not between 8000 and 768000", rate_hz);

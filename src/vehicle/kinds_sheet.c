@@ -187,6 +187,9 @@ static gboolean check_seats(CwRecord *vehicle, GError **error)
   for (guint i = 0; seats[i]; i++) {
     if (!*seats[i] || strchr(seats[i], '/'))
       return refuse(error, "seats[%u]: a seat's name must not be empty or hold a slash", i);
+    for (const char *c = seats[i]; *c; c++)
+      if (g_ascii_iscntrl(*c))
+        return refuse(error, "seats[%u]: a seat's name must not hold a line break or another control", i);
     for (guint k = 0; k < i; k++)
       if (g_str_equal(seats[i], seats[k]))
         return refuse(error, "seats[%u]: %s is already used by seats[%u]", i, seats[i], k);

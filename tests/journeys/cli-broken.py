@@ -151,7 +151,8 @@ class Sheets(Broken):
                 (lambda s: s["amplifiers"][0]["channels"][4].update(bridged_with=7), "amplifiers[0].channels[4].bridged_with"),
                 (lambda s: s["amplifiers"].append(dict(s["amplifiers"][0])), "amplifiers[1]"),
                 (lambda s: s["processor"].update(gain_db=[12, -60]), "processor.gain_db"), (lambda s: s.update(seats=[]), "seats"),
-                (lambda s: s.update(seats=["driver", "driver"]), "seats[1]"), (lambda s: s["supply"].update(running_v=1e300), "supply.running_v")):
+                (lambda s: s.update(seats=["driver", "driver"]), "seats[1]"), (lambda s: s.update(seats=["driver", "rear/left"]), "seats[1]"),
+                (lambda s: s.update(seats=["rear\nleft"]), "seats[0]"), (lambda s: s["supply"].update(running_v=1e300), "supply.running_v")):
             self.refused(sheet(change), place)
 
     def test_not_there(self):
@@ -230,7 +231,7 @@ class Usage(Broken):
         for arguments in (("juggle",), ("new", "a.cabin"), ("new",), ("show",), ("show", "car.cabin", "more"), ("sweep", "car.cabin", "--out", "f.wav"),
                           ("sweep", "car.cabin", "--output", "1"), ("sweep", "car.cabin", "--output", "x", "--out", "f.wav"), ("take", "car.cabin", "--output", "1", "f.wav"),
                           ("take", "car.cabin", "--output", "1", "--position", "driver/1", "--timing", "sundial", "f.wav"), ("table", "car.cabin"),
-                          ("table", "car.cabin", "--out", "t", "--fixed", "9.9"), ("table", "car.cabin", "--out", "t", "--a-sign", "both"), ("report", "car.cabin"),
+                          ("table", "car.cabin", "--out", "t", "--fixed", "9.9"), ("table", "car.cabin", "--out", "t", "--a-sign", "both"), ("table", "car.cabin", "--out", "t", "--format", "xml"), ("report", "car.cabin"),
                           ("tune", "car.cabin", "--seats", "some"), ("electrics",), ("findings", "car.cabin", "--loudly"), ("check",)):
             self.bench.fails(*arguments, code=2)
         self.assertEqual(self.bench.run().returncode, 2)

@@ -47,6 +47,10 @@ class OneVehicle(unittest.TestCase):
 
 
 class Exports(OneVehicle):
+    def test_wrong_rates(self):
+        for rate_hz in ("-48000", "200", "nan"):
+            self.bench.fails("table", "car.cabin", "--out", "wrong.json", "--rate", rate_hz, naming=("car.cabin", "rate", "8000"))
+
     def test_names_in_json(self):
         self.assertEqual([output["name"] for output in self.table["outputs"]], NAMES)
         self.assertEqual([amplifier["name"] for amplifier in self.bench.ask("electrics", "car.cabin")["amplifiers"]], NAMES[:3])
