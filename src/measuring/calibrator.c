@@ -5,6 +5,7 @@
 #include <math.h>
 #include <string.h>
 
+#define N_(text) text /* collected for translation; whoever shows it translates it */
 #define FULL_SCALE 0.9995
 #define LEAST_SECONDS 2.0
 #define PART_SECONDS 0.25
@@ -17,19 +18,19 @@ const char *cw_calibrator_fault_text(CwCalibratorFault fault)
 {
   switch (fault) {
   case CW_CALIBRATOR_SHORT:
-    return "less than two seconds of it: record the calibrator for five";
+    return N_("less than two seconds of it: record the calibrator for five");
   case CW_CALIBRATOR_SILENT:
-    return "silent: check cable, phantom power and input";
+    return N_("silent: check cable, phantom power and input");
   case CW_CALIBRATOR_CLIPPED:
-    return "clipped: turn the input gain down and record it again";
+    return N_("clipped: turn the input gain down and record it again");
   case CW_CALIBRATOR_UNSTEADY:
-    return "its level is not steady: seat the calibrator on the microphone and start recording after "
-           "switching it on";
+    return N_("its level is not steady: seat the calibrator on the microphone and start recording after "
+              "switching it on");
   case CW_CALIBRATOR_NOISY:
-    return "other sound is more than a tenth of it: record it where it is quiet";
+    return N_("other sound is more than a tenth of it: record it where it is quiet");
   case CW_CALIBRATOR_NO_TONE:
   default:
-    return "no calibrator's tone, which is 1 kHz or 250 Hz: check that it is switched on and seated";
+    return N_("no calibrator's tone, which is 1 kHz or 250 Hz: check that it is switched on and seated");
   }
 }
 

@@ -12,6 +12,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define N_(text) text /* collected for translation; whoever shows it translates it */
 #define FULL_SCALE 0.9995
 #define EDGE                                                                                                 \
   1.3 /* of the start frequency: nearer to it, what rings at the end of the band is cut off by the window */
@@ -30,26 +31,26 @@ const char *cw_take_fault_text(CwTakeFault fault)
 {
   switch (fault) {
   case CW_TAKE_SILENT:
-    return "the microphone's channel is silent: check cable, phantom power and input";
+    return N_("the microphone's channel is silent: check cable, phantom power and input");
   case CW_TAKE_CLIPPED:
-    return "the recording is clipped: turn the input gain down and take it again";
+    return N_("the recording is clipped: turn the input gain down and take it again");
   case CW_TAKE_SHORT:
-    return "the recording ends before the sweep does: record until the feed is over";
+    return N_("the recording ends before the sweep does: record until the feed is over");
   case CW_TAKE_NO_SWEEP:
-    return "the sweep of this output is not in the recording: check that the right feed was played";
+    return N_("the sweep of this output is not in the recording: check that the right feed was played");
   case CW_TAKE_QUIET:
-    return "too quiet against the noise: raise the level or quieten the surroundings";
+    return N_("too quiet against the noise: raise the level or quieten the surroundings");
   case CW_TAKE_DISTURBED:
-    return "something else sounded during the sweep: take it again";
+    return N_("something else sounded during the sweep: take it again");
   case CW_TAKE_LATE:
-    return "the recording began too late: start it half a second before the feed";
+    return N_("the recording began too late: start it half a second before the feed");
   case CW_TAKE_MOVED:
-    return "the microphone moved while it recorded: fix it, or hold still, and take it again";
+    return N_("the microphone moved while it recorded: fix it, or hold still, and take it again");
   case CW_TAKE_WRONG_SPEAKER:
-    return "another output's speaker sounded: check the wires and what the processor plays";
+    return N_("another output's speaker sounded: check the wires and what the processor plays");
   case CW_TAKE_NO_TIMING:
   default:
-    return "no timing: the loopback is silent or the markers were not found";
+    return N_("no timing: the loopback is silent or the markers were not found");
   }
 }
 
