@@ -26,7 +26,7 @@ typedef struct {
 } Column;
 enum { LEADS, INPUTS, OUTPUTS, CHANNELS, SPEAKERS, N_COLUMNS };
 static const Column layouts[2][N_COLUMNS] = {{{0, 0}, {0.0, 0.08}, {0.2, 0.31}, {0.4, 0.68}, {0.76, 1.0}},
-                                             {{0.0, 0.09}, {0.16, 0.22}, {0.31, 0.41}, {0.46, 0.72}, {0.77, 1.0}}};
+                                             {{0.0, 0.09}, {0.145, 0.22}, {0.31, 0.41}, {0.46, 0.72}, {0.77, 1.0}}};
 
 static CwRecord *survey_of(CwRecord *vehicle)
 {
