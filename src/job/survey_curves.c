@@ -3,19 +3,32 @@
 
 #include "handover/table.h"
 #include "job/survey_mix.h"
+#include "survey/correct_fit.h"
 
 #include <complex.h>
 #include <math.h>
 
-static CwList *inputs_of(CwRecord *survey)
+#define RATE_HZ 48000.0 /* where the sheet says nothing */
+
+static CwList *inputs_of(CwRecord *vehicle)
 {
-  CwRecord *correction = cw_record_get_child(survey, "correction");
-  return correction ? cw_record_get_children(correction, "inputs") : NULL;
+  CwRecord *tune = cw_record_get_child(vehicle, "tune");
+  return tune ? cw_record_get_children(tune, "inputs") : NULL;
 }
 
-CwRecord *cw_job_find_corrected_input(CwRecord *survey, gint64 lead)
+static double rate_of(CwRecord *vehicle)
 {
-  CwList *inputs = inputs_of(survey);
+  CwRecord *tune = cw_record_get_child(vehicle, "tune"),
+           *processor = cw_record_get_child(vehicle, "processor");
+  double rate_hz = tune ? cw_record_get_number(tune, "sample_rate_hz") : (double)NAN;
+  if (isnan(rate_hz) && processor)
+    rate_hz = cw_record_get_number(processor, "sample_rate_hz");
+  return isnan(rate_hz) ? RATE_HZ : rate_hz;
+}
+
+CwRecord *cw_job_find_corrected_input(CwRecord *vehicle, gint64 lead)
+{
+  CwList *inputs = inputs_of(vehicle);
   return inputs ? cw_list_find_integer(inputs, "lead", lead) : NULL;
 }
 
@@ -38,9 +51,9 @@ static void respond(CwRecord *input, double rate_hz, const double *hz, guint cou
   }
 }
 
-CwNumbers *cw_job_corrected_lead(CwRecord *survey, CwRecord *lead, double rate_hz)
+CwNumbers *cw_job_corrected_lead(CwRecord *vehicle, CwRecord *lead)
 {
-  CwRecord *input = cw_job_find_corrected_input(survey, cw_record_get_integer(lead, "lead"));
+  CwRecord *input = cw_job_find_corrected_input(vehicle, cw_record_get_integer(lead, "lead"));
   const CwNumbers *measured = cw_record_get_numbers(lead, "response");
   guint count = measured ? measured->n_rows : 0;
   if (!input || !count)
@@ -49,7 +62,7 @@ CwNumbers *cw_job_corrected_lead(CwRecord *survey, CwRecord *lead, double rate_h
   g_autofree CwComplex *response = g_new(CwComplex, count);
   for (guint i = 0; i < count; i++)
     hz[i] = cw_numbers_at(measured, i, 0);
-  respond(input, rate_hz, hz, count, response);
+  respond(input, rate_of(vehicle), hz, count, response);
   for (guint i = 0; i < count; i++)
     db[i] = cw_numbers_at(measured, i, 1) + 20 * log10(cabs(response[i]));
   return cw_numbers_new_curve(count, hz, db);
@@ -74,13 +87,15 @@ static const CwMixLead *find_lead(const CwMixLead *leads, gsize count, gint64 le
   return NULL;
 }
 
-CwNumbers *cw_job_corrected_side(CwRecord *survey, int side, double rate_hz)
+/* The side's sum, CW_SURVEY_POINTS of them, in dB; FALSE where nothing feeds it. */
+static gboolean add_side(CwRecord *vehicle, int side, double *hz, double *db)
 {
-  CwList *inputs = inputs_of(survey);
+  CwRecord *survey = cw_record_get_child(vehicle, "survey");
+  CwList *inputs = inputs_of(vehicle);
   CwComplex sum[CW_SURVEY_POINTS] = {0};
-  double hz[CW_SURVEY_POINTS], db[CW_SURVEY_POINTS];
-  gsize count;
-  g_autofree CwMixLead *leads = cw_job_mix_leads(survey, &count);
+  double rate_hz = rate_of(vehicle);
+  gsize count = 0;
+  g_autofree CwMixLead *leads = survey ? cw_job_mix_leads(survey, &count) : NULL;
   gboolean any = FALSE;
   for (guint i = 0; i < CW_SURVEY_POINTS; i++)
     hz[i] = cw_mix_hz(i);
@@ -94,5 +109,32 @@ CwNumbers *cw_job_corrected_side(CwRecord *survey, int side, double rate_hz)
   }
   for (guint i = 0; i < CW_SURVEY_POINTS; i++)
     db[i] = cabs(sum[i]) > 0 ? 20 * log10(cabs(sum[i]) / M_SQRT2) : (double)NAN;
-  return any ? cw_numbers_new_curve(CW_SURVEY_POINTS, hz, db) : NULL;
+  return any;
+}
+
+CwNumbers *cw_job_corrected_side(CwRecord *vehicle, int side)
+{
+  double hz[CW_SURVEY_POINTS], db[CW_SURVEY_POINTS];
+  return add_side(vehicle, side, hz, db) ? cw_numbers_new_curve(CW_SURVEY_POINTS, hz, db) : NULL;
+}
+
+static size_t point_at(double hz)
+{
+  return (size_t)CLAMP(lrint(12 * log2(hz / 20)), 0, CW_SURVEY_POINTS - 1);
+}
+
+double cw_job_corrected_flatness_db(CwRecord *vehicle)
+{
+  CwRecord *survey = cw_record_get_child(vehicle, "survey"),
+           *correction = survey ? cw_record_get_child(survey, "correction") : NULL;
+  double low_hz = correction ? cw_record_get_number(correction, "low_hz") : (double)NAN,
+         high_hz = correction ? cw_record_get_number(correction, "high_hz") : (double)NAN, worst = NAN;
+  double hz[CW_SURVEY_POINTS], db[CW_SURVEY_POINTS], level;
+  for (int side = CW_SIDE_LEFT; high_hz > low_hz && side <= CW_SIDE_RIGHT; side++)
+    if (add_side(vehicle, side, hz, db)) {
+      double deviation = cw_flat_worst_db(db, point_at(low_hz), point_at(high_hz), &level);
+      if (isfinite(level)) /* else a lead is not known somewhere within */
+        worst = fmax(worst, deviation);
+    }
+  return worst;
 }

@@ -173,7 +173,7 @@ static void write_input(CwRecord *correction, gint64 number, const CwCorrectedIn
   mix = cw_record_make_child(input, "mix");
   cw_record_set_number(mix, "left", in->feeds[0]);
   cw_record_set_number(mix, "right", in->feeds[1]);
-  cw_record_set_number(input, "gain_db", in->gain_db);
+  cw_record_set_number(input, "gain_db", in->gain_db + 0.0); /* no -0 */
   cw_record_set_choice(input, "polarity", in->inverted ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
   cw_record_set_number(input, "delay_samples", in->delay_samples);
   cw_record_set_number(input, "delay_ms", 1e3 * in->delay_samples / rate_hz);
@@ -251,6 +251,38 @@ void cw_job_apply_correction(CwRecord *vehicle)
   if (!cw_record_is_known(tune, "sample_rate_hz"))
     cw_record_set_number(tune, "sample_rate_hz",
                          cw_record_get_number(cw_record_make_child(vehicle, "processor"), "sample_rate_hz"));
+}
+
+/* What the survey worked out for the input that a lead feeds, borrowed; NULL for none. */
+static CwRecord *worked_out(CwRecord *vehicle, gint64 lead)
+{
+  CwRecord *survey = cw_record_get_child(vehicle, "survey"),
+           *correction = survey ? cw_record_get_child(survey, "correction") : NULL;
+  return correction && lead != CW_NO_INTEGER
+             ? cw_list_find_integer(cw_record_get_children(correction, "inputs"), "lead", lead)
+             : NULL;
+}
+
+gboolean cw_job_redo_lead(CwRecord *vehicle, gint64 lead)
+{
+  CwRecord *survey = cw_record_get_child(vehicle, "survey"), *tune = cw_record_get_child(vehicle, "tune");
+  CwRecord *input = tune ? cw_list_find_integer(cw_record_get_children(tune, "inputs"), "lead", lead) : NULL;
+
+  if (!survey || !input)
+    return FALSE;
+  cw_job_mix_survey(survey, cw_record_get_child(vehicle, "processor"));
+  CwRecord *model = worked_out(vehicle, lead);
+  if (!model || cw_record_get_integer(model, "input") != cw_record_get_integer(input, "input"))
+    return FALSE;
+  cw_record_assign(input, model);
+  cw_job_review(vehicle);
+  return TRUE;
+}
+
+gboolean cw_job_input_is_by_hand(CwRecord *vehicle, CwRecord *input)
+{
+  CwRecord *model = worked_out(vehicle, cw_record_get_integer(input, "lead"));
+  return !model || !cw_record_equal(model, input);
 }
 
 gboolean cw_job_skip_lead(CwRecord *vehicle, gint64 lead, gboolean skipped)

@@ -19,8 +19,17 @@ void cw_job_mix_survey(CwRecord *survey, CwRecord *processor);
 /* Copies the survey's correction to the inputs of the vehicle's tune, where the table takes them from. */
 void cw_job_apply_correction(CwRecord *vehicle);
 
-/* Leaves a lead out of the mix, or takes it in again; sums, correction, inputs and findings follow. FALSE
- * where the survey has no such lead. The caller commits. */
+/* Works the correction of the input that a lead feeds out anew and puts it into the tune, with its place in
+ * the mix; what hands changed in the others stays. FALSE where the mix does not use the lead. The caller
+ * commits. */
+gboolean cw_job_redo_lead(CwRecord *vehicle, gint64 lead);
+
+/* Whether hands have changed an input of the tune (CwInputCorrection) since it was worked out. */
+gboolean cw_job_input_is_by_hand(CwRecord *vehicle, CwRecord *input);
+
+/* Leaves a lead out of the mix, or takes it in again; sums, correction, inputs and findings follow: all
+ * inputs are worked out anew, as the leads that remain have other parts to play. FALSE where the survey has
+ * no such lead. The caller commits. */
 gboolean cw_job_skip_lead(CwRecord *vehicle, gint64 lead, gboolean skipped);
 
 G_END_DECLS

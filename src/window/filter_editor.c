@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/filter_editor.h"
 
-#include "signal/grid.h"
 #include "window/detents.h"
 #include "window/filter_handles.h"
 #include "window/linking.h"
@@ -15,24 +14,14 @@
 
 struct CwFilterEditor {
   CwSession *session;
-  CwForecast *forecast;
+  const CwFilterSubject *subject;
+  gpointer data; /* the subject's */
   GtkWidget *overlay, *plot, *handles;
   GtkWidget *values, *title, *settings, *table, *why;
   GtkWidget *pair, *link, *copy, *add, *bypass;
-  CwRecord *shown; /* the tune's output whose settings stand in the widgets */
+  CwRecord *shown; /* whose settings stand in the widgets */
   gulong delay_handler;
-  gboolean predicted, with_before;
-  char *plot_name;
 };
-
-static CwRecord *output_of(CwFilterEditor *editor)
-{
-  CwRecord *vehicle = cw_session_get_vehicle(editor->session),
-           *tune = vehicle ? cw_record_get_child(vehicle, "tune") : NULL;
-  return tune ? cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output",
-                                     cw_session_get_output(editor->session))
-              : NULL;
-}
 
 static double curve_at(double hz, gpointer data)
 {
@@ -65,29 +54,29 @@ static void let_go(CwFilterEditor *editor)
   g_clear_object(&editor->shown);
 }
 
-static void show_settings(CwFilterEditor *editor, CwRecord *output)
+static void show_settings(CwFilterEditor *editor, CwRecord *owner)
 {
-  static const char *const keys[] = {"gain_db", "delay_ms", "polarity", "muted"};
-  if (editor->shown == output)
+  const char *const *keys = editor->subject->settings;
+  if (editor->shown == owner)
     return;
   let_go(editor);
   for (GtkWidget *child; (child = gtk_widget_get_first_child(editor->settings));)
     gtk_box_remove(GTK_BOX(editor->settings), child);
   cw_filter_handles_choose(CW_FILTER_HANDLES(editor->handles), NULL);
-  cw_section_table_set_output(editor->table, output);
-  if (!output)
+  cw_section_table_set_owner(editor->table, owner);
+  if (!owner)
     return;
-  editor->shown = g_object_ref(output);
-  for (guint i = 0; i < G_N_ELEMENTS(keys); i++) {
+  editor->shown = g_object_ref(owner);
+  for (guint i = 0; keys[i]; i++) {
     GtkWidget *column = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0);
-    GtkWidget *label = gtk_label_new(_(cw_record_find_field(output, keys[i])->label));
+    GtkWidget *label = gtk_label_new(_(cw_record_find_field(owner, keys[i])->label));
     gtk_label_set_xalign(GTK_LABEL(label), 0);
     gtk_widget_add_css_class(label, "dim-label");
     gtk_box_append(GTK_BOX(column), label);
-    gtk_box_append(GTK_BOX(column), cw_value_input_new(editor->session, output, keys[i], 7));
+    gtk_box_append(GTK_BOX(column), cw_value_input_new(editor->session, owner, keys[i], 7));
     gtk_box_append(GTK_BOX(editor->settings), column);
   }
-  editor->delay_handler = g_signal_connect_swapped(output, "notify::delay-ms", G_CALLBACK(on_delay), editor);
+  editor->delay_handler = g_signal_connect_swapped(owner, "notify::delay-ms", G_CALLBACK(on_delay), editor);
 }
 
 static gint64 pair_of(CwFilterEditor *editor)
@@ -99,16 +88,10 @@ static gint64 pair_of(CwFilterEditor *editor)
 static void show_title(CwFilterEditor *editor)
 {
   CwRecord *vehicle = cw_session_get_vehicle(editor->session);
-  guint more = cw_session_get_outputs(editor->session)->len - 1;
-  gint64 pair = pair_of(editor);
-  g_autofree char *name = cw_say_output(vehicle, cw_session_get_output(editor->session)),
-                  *other = cw_say_output(vehicle, pair);
-  g_autofree char *title = more ? g_strdup_printf(g_dngettext(GETTEXT_PACKAGE, "%s, and %u more with it",
-                                                              "%s, and %u more with it", more),
-                                                  name, more)
-                                : NULL;
+  gint64 pair = editor->subject->of_outputs ? pair_of(editor) : CW_NO_INTEGER;
+  g_autofree char *title = editor->subject->say_title(editor->data), *other = cw_say_output(vehicle, pair);
   g_autofree char *link = g_strdup_printf(_("Change %s too"), other);
-  cw_show_text(editor->title, title ? title : name);
+  cw_show_text(editor->title, title);
   gtk_widget_set_visible(editor->pair, editor->shown && pair != CW_NO_INTEGER);
   if (g_strcmp0(gtk_check_button_get_label(GTK_CHECK_BUTTON(editor->link)), link) != 0)
     gtk_check_button_set_label(GTK_CHECK_BUTTON(editor->link), link);
@@ -125,110 +108,19 @@ static void show_why(CwFilterEditor *editor)
   cw_show_text(editor->why, text ? text : editor->shown ? _("Choose a filter to see why it is there.") : "");
 }
 
-static void add_line(CwPlot *plot, const char *label, const double *hz, const double *db, CwColour colour,
-                     CwDash dash)
+/* Brings the editor up to date. */
+void cw_filter_editor_refresh(CwFilterEditor *editor)
 {
-  double smooth[CW_PREDICTION_POINTS];
-  cw_forecast_smooth(db, CW_SHOWN_PART_OF_OCTAVE, smooth);
-  CwSeries *series = cw_plot_add(plot, label, CW_PREDICTION_POINTS, hz, smooth);
-  series->colour = colour;
-  series->dash = dash;
-}
-
-/* The target is drawn through the range that the output plays: at the level of its prediction there. */
-static void add_target(CwFilterEditor *editor, CwPlot *plot, const double *predicted)
-{
-  const double *hz = cw_forecast_hz(editor->forecast), *target = cw_forecast_target_db(editor->forecast);
-  g_autofree double *shown = g_new(double, CW_PREDICTION_POINTS), *low = g_new(double, CW_PREDICTION_POINTS),
-                    *high = g_new(double, CW_PREDICTION_POINTS);
-  double top = -INFINITY;
-  for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
-    top = fmax(top, isfinite(predicted[i]) ? predicted[i] - target[i] : -INFINITY);
-  for (guint i = 0; i < CW_PREDICTION_POINTS; i++) {
-    gboolean plays = isfinite(predicted[i]) && predicted[i] - target[i] > top - 14;
-    shown[i] = plays ? target[i] : (double)NAN;
-    low[i] = shown[i] - 3;
-    high[i] = shown[i] + 3;
-  }
-  CwSeries *band = cw_plot_add_band(plot, NULL, CW_PREDICTION_POINTS, hz, low, high);
-  band->colour = cw_colour_green;
-  band->alpha = 0.14;
-  add_line(plot, _("target"), hz, shown, cw_colour_green, CW_DASH_DOT);
-}
-
-/* The others that are chosen too, and what was before. */
-static void add_others(CwFilterEditor *editor, CwPlot *plot, gint64 output)
-{
-  const GArray *chosen = cw_session_get_outputs(editor->session);
-  const double *hz = cw_forecast_hz(editor->forecast);
-  if (editor->with_before)
-    add_line(plot, _("before"), hz, cw_forecast_before_db(editor->forecast, output), cw_colour_grey,
-             CW_DASH_LONG);
-  for (guint i = 1; i < chosen->len; i++) {
-    gint64 other = g_array_index(chosen, gint64, i);
-    CwRecord *speaker = cw_vehicle_find_speaker(cw_session_get_vehicle(editor->session), other);
-    const double *predicted = speaker ? cw_forecast_predicted_db(editor->forecast, other) : NULL;
-    g_autofree char *number = g_strdup_printf("%d", (int)other);
-    if (predicted)
-      add_line(plot, number, hz, predicted, cw_speaker_colour(speaker), cw_speaker_dash(speaker));
-  }
-}
-
-/* Measured, target and prediction; the prediction comes last, as the handles sit on it. */
-static void add_curves(CwFilterEditor *editor, CwPlot *plot, gint64 output, CwRecord *speaker)
-{
-  const double *hz = cw_forecast_hz(editor->forecast),
-               *measured = cw_forecast_measured_db(editor->forecast, output);
-  double most = -INFINITY;
-  if (!measured)
-    return;
-  for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
-    most = fmax(most, measured[i]);
-  add_line(plot, _("measured"), hz, measured, cw_colour_grey, CW_DASH_SOLID);
-  if (editor->shown) {
-    add_others(editor, plot, output);
-    const double *predicted = cw_forecast_predicted_db(editor->forecast, output);
-    add_target(editor, plot, predicted);
-    add_line(plot, _("predicted"), hz, predicted, cw_speaker_colour(speaker), CW_DASH_SOLID);
-    for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
-      most = fmax(most, predicted[i]);
-  }
-  most = 10 * ceil((most + 2) / 10);
-  cw_plot_set_level_axis(plot, plot->y.name, "dB", most - 50, most);
-}
-
-static void draw_curve(CwFilterEditor *editor)
-{
-  CwPlot *plot = cw_plot_view_get_plot(CW_PLOT_VIEW(editor->plot));
-  gint64 output = cw_session_get_output(editor->session);
-  CwRecord *speaker = cw_vehicle_find_speaker(cw_session_get_vehicle(editor->session), output);
-  g_autofree char *name = cw_say_output(cw_session_get_vehicle(editor->session), output);
-  g_autofree char *words = g_strdup_printf(_("%s alone: measured, and predicted with its filters."), name);
-  cw_plot_clear(plot);
-  g_free(editor->plot_name);
-  editor->plot_name = g_strdup_printf(_("%s at the seat"), name);
-  plot->y.name = editor->plot_name;
-  if (editor->predicted && speaker)
-    add_curves(editor, plot, output, speaker);
-  cw_plot_view_set_words(CW_PLOT_VIEW(editor->plot), words);
-  cw_plot_view_update(CW_PLOT_VIEW(editor->plot));
-}
-
-/* Brings the editor up to date; predicted FALSE where there is no forecast to show; with_before to show the
- * forecast's before too. */
-void cw_filter_editor_refresh(CwFilterEditor *editor, gboolean predicted, gboolean with_before)
-{
-  CwRecord *output = output_of(editor);
-  editor->predicted = predicted;
-  editor->with_before = with_before;
-  show_settings(editor, output);
-  cw_filter_handles_set_output(CW_FILTER_HANDLES(editor->handles), predicted ? output : NULL);
-  gtk_widget_set_sensitive(editor->add, output != NULL);
+  CwRecord *owner = editor->subject->find(editor->data);
+  show_settings(editor, owner);
+  cw_filter_handles_set_owner(CW_FILTER_HANDLES(editor->handles), owner);
+  gtk_widget_set_sensitive(editor->add, owner != NULL);
   gtk_widget_set_sensitive(editor->bypass,
-                           output && cw_list_get_length(cw_record_get_children(output, "sections")));
+                           owner && cw_list_get_length(cw_record_get_children(owner, "sections")));
   show_title(editor);
   show_why(editor);
-  draw_curve(editor);
+  if (!editor->subject->draw(editor->data, CW_PLOT_VIEW(editor->plot)))
+    cw_filter_handles_set_owner(CW_FILTER_HANDLES(editor->handles), NULL);
 }
 
 static void on_chosen_on_curve(CwFilterEditor *editor)
@@ -247,17 +139,11 @@ static void on_add(CwFilterEditor *editor)
 {
   if (!editor->shown)
     return;
-  CwRecord *speaker = cw_vehicle_find_speaker(cw_session_get_vehicle(editor->session),
-                                              cw_session_get_output(editor->session));
-  static const double middle_hz[] = {
-      [CW_WAY_HIGH] = 6300, [CW_WAY_MID] = 1250, [CW_WAY_LOW] = 160, [CW_WAY_FULL] = 500, [CW_WAY_SUB] = 50};
-  g_autofree char *name =
-      cw_say_output(cw_session_get_vehicle(editor->session), cw_session_get_output(editor->session));
+  g_autofree char *name = cw_say_owner(cw_session_get_vehicle(editor->session), editor->shown);
   g_autofree char *what = g_strdup_printf(_("Add a filter to %s"), name);
   CwRecord *section = cw_record_add_child(editor->shown, "sections");
   cw_record_set_choice(section, "use", CW_USE_CORRECTION);
-  cw_record_set_number(section, "frequency_hz",
-                       middle_hz[speaker ? cw_record_get_choice(speaker, "way") : CW_WAY_FULL]);
+  cw_record_set_number(section, "frequency_hz", editor->subject->middle_hz(editor->data));
   cw_record_set_number(section, "q", 1.4);
   cw_record_set_text(section, "why", _("Set by hand"));
   cw_linking_add(editor->session, section);
@@ -273,7 +159,7 @@ static void on_bypass(CwFilterEditor *editor)
   for (guint i = 0; i < cw_list_get_length(sections); i++)
     if (cw_record_get_choice(cw_list_get(sections, i), "use") != CW_USE_CROSSOVER)
       any_on |= !cw_record_get_boolean(cw_list_get(sections, i), "bypass");
-  cw_linking_set_bypass(editor->session, any_on);
+  cw_linking_set_bypass(editor->session, editor->shown, any_on);
   cw_session_commit(editor->session, any_on ? _("Bypass the corrections") : _("Use the corrections"));
 }
 
@@ -338,12 +224,14 @@ static void build_values(CwFilterEditor *editor)
     gtk_box_append(GTK_BOX(editor->values), parts[i]);
 }
 
-CwFilterEditor *cw_filter_editor_new(CwSession *session, CwForecast *forecast)
+/* The subject must live as long; its data the caller frees after the editor. */
+CwFilterEditor *cw_filter_editor_new(CwSession *session, const CwFilterSubject *subject, gpointer data)
 {
   CwFilterEditor *editor = g_new0(CwFilterEditor, 1);
   editor->session = session;
-  editor->forecast = forecast;
-  editor->plot = cw_plot_view_new(_("The output's curve"));
+  editor->subject = subject;
+  editor->data = data;
+  editor->plot = cw_plot_view_new(_(subject->plot_name));
   cw_plot_view_get_plot(CW_PLOT_VIEW(editor->plot))->label_letters_least = CW_EDITOR_LABEL_LETTERS;
   editor->overlay = g_object_ref_sink(gtk_overlay_new());
   editor->handles = cw_filter_handles_new(session, CW_PLOT_VIEW(editor->plot), curve_at, editor);
@@ -360,7 +248,6 @@ void cw_filter_editor_free(CwFilterEditor *editor)
   g_signal_handlers_disconnect_by_data(editor->handles, editor);
   g_object_unref(editor->overlay);
   g_object_unref(editor->values);
-  g_free(editor->plot_name);
   g_free(editor);
 }
 

@@ -21,7 +21,7 @@ struct _CwFilterHandles {
   CwPlotView *view;
   CwCurveAt curve_at;
   gpointer data;
-  CwRecord *output;  /* live; NULL for none */
+  CwRecord *owner;   /* of the sections, live; NULL for none */
   CwRecord *chosen;  /* a section of it */
   CwRecord *dragged;
   double from_x, from_y, from_hz, from_gain_db, from_q;
@@ -33,7 +33,7 @@ static guint chosen_signal;
 
 static CwList *sections_of(CwFilterHandles *handles)
 {
-  return handles->output ? cw_record_get_children(handles->output, "sections") : NULL;
+  return handles->owner ? cw_record_get_children(handles->owner, "sections") : NULL;
 }
 
 static gboolean has_gain(CwRecord *section)
@@ -139,7 +139,7 @@ CwRecord *cw_filter_handles_get_chosen(CwFilterHandles *handles)
   return handles->chosen;
 }
 
-/* Where the handle of the section at a place in the output's list stands, in the widget's pixels; FALSE if there is none. */
+/* Where the handle of the section at a place in its owner's list stands, in the widget's pixels; FALSE if there is none. */
 gboolean cw_filter_handles_get_place(CwFilterHandles *handles, guint section, double *x, double *y)
 {
   CwList *sections = sections_of(handles);
@@ -149,7 +149,7 @@ gboolean cw_filter_handles_get_place(CwFilterHandles *handles, guint section, do
   return TRUE;
 }
 
-/* Chooses a section of the output, or none. */
+/* Chooses a section of the owner, or none. */
 void cw_filter_handles_choose(CwFilterHandles *handles, CwRecord *section)
 {
   if (handles->chosen == section)
@@ -160,11 +160,11 @@ void cw_filter_handles_choose(CwFilterHandles *handles, CwRecord *section)
   g_signal_emit(handles, chosen_signal, 0);
 }
 
-/* The output whose sections are shown; to be called too when its list has changed. */
-void cw_filter_handles_set_output(CwFilterHandles *handles, CwRecord *output)
+/* The record whose sections are shown; to be called too when its list has changed. */
+void cw_filter_handles_set_owner(CwFilterHandles *handles, CwRecord *owner)
 {
   guint position;
-  g_set_object(&handles->output, output);
+  g_set_object(&handles->owner, owner);
   CwList *sections = sections_of(handles);
   if (handles->chosen && (!sections || !cw_list_find(sections, handles->chosen, &position)))
     handles->chosen = NULL;
@@ -191,7 +191,7 @@ static void set_values(CwFilterHandles *handles, CwRecord *section, double hz, d
 /* Edits that follow each other on one section are one step. */
 static void commit(CwFilterHandles *handles)
 {
-  g_autofree char *name = cw_say_output(cw_session_get_vehicle(handles->session), cw_record_get_integer(handles->output, "output"));
+  g_autofree char *name = cw_say_owner(cw_session_get_vehicle(handles->session), handles->owner);
   g_autofree char *what = g_strdup_printf(_("Change a filter of %s"), name), *key = g_strdup_printf("section %p", (void *)handles->chosen);
   cw_session_commit_merging(handles->session, what, key);
 }
@@ -215,7 +215,7 @@ static void remove_chosen(CwFilterHandles *handles)
   CwRecord *section = handles->chosen;
   if (!section)
     return;
-  g_autofree char *name = cw_say_output(cw_session_get_vehicle(handles->session), cw_record_get_integer(handles->output, "output"));
+  g_autofree char *name = cw_say_owner(cw_session_get_vehicle(handles->session), handles->owner);
   g_autofree char *what = g_strdup_printf(_("Remove a filter of %s"), name);
   cw_filter_handles_choose(handles, NULL);
   cw_linking_remove(handles->session, section);
@@ -313,7 +313,7 @@ static void handles_dispose(GObject *object)
 {
   CwFilterHandles *handles = CW_FILTER_HANDLES(object);
   handles->chosen = handles->dragged = NULL;
-  g_clear_object(&handles->output);
+  g_clear_object(&handles->owner);
   g_clear_object(&handles->session);
   G_OBJECT_CLASS(cw_filter_handles_parent_class)->dispose(object);
 }

@@ -173,6 +173,8 @@ void cw_linking_follow(CwSession *session, CwRecord *record)
 void cw_linking_add(CwSession *session, CwRecord *section)
 {
   CwRecord *output = output_of(section);
+  if (!output)
+    return;
   g_autoptr(GArray) outputs = reached(session, cw_record_get_integer(output, "output"));
   for (guint i = 1; i < outputs->len; i++) {
     CwRecord *other = find_output(cw_session_get_vehicle(session), g_array_index(outputs, gint64, i));
@@ -182,36 +184,51 @@ void cw_linking_add(CwSession *session, CwRecord *section)
   }
 }
 
-static void remove_at(CwRecord *output, int position)
+static void remove_at(CwRecord *owner, int position)
 {
   if (position >= 0)
-    cw_list_remove(cw_record_get_children(output, "sections"), (guint)position);
+    cw_list_remove(cw_record_get_children(owner, "sections"), (guint)position);
+}
+
+/* The outputs that an edit of a record reaches besides it, as live records; the array is the caller's. */
+static GPtrArray *others_of(CwSession *session, CwRecord *owner)
+{
+  GPtrArray *others = g_ptr_array_new();
+  CwRecord *output = output_of(owner);
+  g_autoptr(GArray) outputs = output ? reached(session, cw_record_get_integer(output, "output")) : NULL;
+  for (guint i = 1; outputs && i < outputs->len; i++) {
+    CwRecord *other = find_output(cw_session_get_vehicle(session), g_array_index(outputs, gint64, i));
+    if (other)
+      g_ptr_array_add(others, other);
+  }
+  return others;
 }
 
 void cw_linking_remove(CwSession *session, CwRecord *section)
 {
-  CwRecord *output = output_of(section);
-  g_autoptr(GArray) outputs = reached(session, cw_record_get_integer(output, "output"));
+  CwRecord *owner = cw_record_get_parent(section);
+  g_autoptr(GPtrArray) others = others_of(session, owner);
   guint position;
-  for (guint i = 1; i < outputs->len; i++) {
-    CwRecord *other = find_output(cw_session_get_vehicle(session), g_array_index(outputs, gint64, i));
-    if (other)
-      remove_at(other, find_same(other, section));
-  }
-  if (cw_list_find(cw_record_get_children(output, "sections"), section, &position))
-    remove_at(output, (int)position);
+  for (guint i = 0; i < others->len; i++)
+    remove_at(g_ptr_array_index(others, i), find_same(g_ptr_array_index(others, i), section));
+  if (cw_list_find(cw_record_get_children(owner, "sections"), section, &position))
+    remove_at(owner, (int)position);
 }
 
-void cw_linking_set_bypass(CwSession *session, gboolean bypass)
+static void set_bypass(CwRecord *owner, gboolean bypass)
 {
-  g_autoptr(GArray) outputs = reached(session, cw_session_get_output(session));
-  for (guint i = 0; i < outputs->len; i++) {
-    CwRecord *output = find_output(cw_session_get_vehicle(session), g_array_index(outputs, gint64, i));
-    CwList *sections = output ? cw_record_get_children(output, "sections") : NULL;
-    for (guint s = 0; sections && s < cw_list_get_length(sections); s++)
-      if (cw_record_get_choice(cw_list_get(sections, s), "use") != CW_USE_CROSSOVER)
-        cw_record_set_boolean(cw_list_get(sections, s), "bypass", bypass);
-  }
+  CwList *sections = cw_record_get_children(owner, "sections");
+  for (guint s = 0; s < cw_list_get_length(sections); s++)
+    if (cw_record_get_choice(cw_list_get(sections, s), "use") != CW_USE_CROSSOVER)
+      cw_record_set_boolean(cw_list_get(sections, s), "bypass", bypass);
+}
+
+void cw_linking_set_bypass(CwSession *session, CwRecord *owner, gboolean bypass)
+{
+  g_autoptr(GPtrArray) others = others_of(session, owner);
+  set_bypass(owner, bypass);
+  for (guint i = 0; i < others->len; i++)
+    set_bypass(g_ptr_array_index(others, i), bypass);
 }
 
 void cw_linking_copy_filters(CwSession *session, gint64 from, gint64 to)

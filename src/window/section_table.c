@@ -15,7 +15,7 @@ typedef struct {
   CwSession *session;
   CwSectionChosen chosen;
   gpointer data;
-  CwRecord *output;
+  CwRecord *owner;
   gulong items_handler;
   GtkWidget *rows;
   GtkSizeGroup *width[N_COLUMNS]; /* headings and rows have the same */
@@ -31,7 +31,7 @@ static void on_remove(GtkButton *button, Table *table)
 {
   CwRecord *section = g_object_get_data(G_OBJECT(button), "section");
   g_autofree char *name =
-      cw_say_output(cw_session_get_vehicle(table->session), cw_record_get_integer(table->output, "output"));
+      cw_say_owner(cw_session_get_vehicle(table->session), table->owner);
   g_autofree char *what = g_strdup_printf(_("Remove a filter of %s"), name);
   g_autoptr(CwSession) session = g_object_ref(table->session);
   cw_linking_remove(session, section);
@@ -123,7 +123,7 @@ static void build(Table *table)
 {
   for (GtkWidget *row; (row = gtk_widget_get_first_child(table->rows));)
     gtk_box_remove(GTK_BOX(table->rows), row);
-  CwList *sections = table->output ? cw_record_get_children(table->output, "sections") : NULL;
+  CwList *sections = table->owner ? cw_record_get_children(table->owner, "sections") : NULL;
   for (guint i = 0; sections && i < cw_list_get_length(sections); i++)
     gtk_box_append(GTK_BOX(table->rows), new_row(table, cw_list_get(sections, i), i + 1));
 }
@@ -135,22 +135,22 @@ static void on_items_changed(Table *table)
 
 static void let_go(Table *table)
 {
-  if (table->output)
-    g_signal_handler_disconnect(cw_record_get_children(table->output, "sections"), table->items_handler);
-  g_clear_object(&table->output);
+  if (table->owner)
+    g_signal_handler_disconnect(cw_record_get_children(table->owner, "sections"), table->items_handler);
+  g_clear_object(&table->owner);
 }
 
-/* The output whose sections are shown, NULL for none. */
-void cw_section_table_set_output(GtkWidget *widget, CwRecord *output)
+/* The record whose sections are shown, NULL for none. */
+void cw_section_table_set_owner(GtkWidget *widget, CwRecord *owner)
 {
   Table *table = g_object_get_data(G_OBJECT(widget), "table");
-  if (table->output == output)
+  if (table->owner == owner)
     return;
   let_go(table);
-  if (output) {
-    table->output = g_object_ref(output);
+  if (owner) {
+    table->owner = g_object_ref(owner);
     table->items_handler =
-        g_signal_connect_data(cw_record_get_children(output, "sections"), "items-changed",
+        g_signal_connect_data(cw_record_get_children(owner, "sections"), "items-changed",
                               G_CALLBACK(on_items_changed), table, NULL, G_CONNECT_SWAPPED | G_CONNECT_AFTER);
   }
   build(table);

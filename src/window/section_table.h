@@ -7,11 +7,11 @@
 
 G_BEGIN_DECLS
 
-/* The sections of one output as rows that can be edited, each with why it is there. `chosen` is called when a row is entered. */
+/* The sections of an output or an input as rows that can be edited, each with why it is there. `chosen` is called when a row is entered. */
 typedef void (*CwSectionChosen)(CwRecord *section, gpointer data);
 
 GtkWidget *cw_section_table_new(CwSession *session, CwSectionChosen chosen, gpointer data);
-void cw_section_table_set_output(GtkWidget *table, CwRecord *output);
+void cw_section_table_set_owner(GtkWidget *table, CwRecord *owner);
 void cw_section_table_choose(GtkWidget *table, CwRecord *section);
 
 G_END_DECLS

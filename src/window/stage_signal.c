@@ -59,6 +59,16 @@ static void set_page_visible(Signal *signal, const char *name, gboolean visible)
   gtk_stack_page_set_visible(gtk_stack_get_page(GTK_STACK(signal->stack), child), visible);
 }
 
+/* Of the two that draw only the one that is seen: a drag on a curve is to be followed. */
+static void refresh_shown(Signal *signal)
+{
+  GtkWidget *shown = gtk_stack_get_visible_child(GTK_STACK(signal->stack));
+  if (shown == signal->leads)
+    cw_survey_leads_refresh(signal->leads);
+  if (shown == signal->sums)
+    cw_survey_sums_refresh(signal->sums);
+}
+
 static void refresh(gpointer data)
 {
   Signal *signal = data;
@@ -78,8 +88,7 @@ static void refresh(gpointer data)
   set_page_visible(signal, "by-hand", survey != NULL);
   show_by_hand(signal, survey);
   cw_survey_guide_refresh(signal->guide);
-  cw_survey_leads_refresh(signal->leads);
-  cw_survey_sums_refresh(signal->sums);
+  refresh_shown(signal);
   gtk_widget_set_sensitive(signal->record, !busy);
   gtk_widget_set_sensitive(signal->conclude, !busy && cw_survey_recorder_count(signal->recorder, 0) > 0);
   gtk_widget_set_sensitive(signal->read, !busy);
@@ -191,6 +200,8 @@ static GtkWidget *new_content(Signal *signal)
   for (GtkWidget *child = gtk_widget_get_first_child(signal->stack); child;
        child = gtk_widget_get_next_sibling(child))
     cw_follow_mapped(child);
+  g_signal_connect_object(signal->stack, "notify::visible-child", G_CALLBACK(cw_page_refresh), signal->page,
+                          G_CONNECT_SWAPPED);
   gtk_stack_switcher_set_stack(GTK_STACK_SWITCHER(switcher), GTK_STACK(signal->stack));
   gtk_widget_set_halign(switcher, GTK_ALIGN_START);
   gtk_widget_set_vexpand(signal->stack, TRUE);

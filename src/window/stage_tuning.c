@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/tune.h"
 #include "window/before_choice.h"
-#include "window/filter_editor.h"
+#include "window/output_curve.h"
 #include "window/output_list.h"
 #include "window/plot_view.h"
 #include "window/seat_choice.h"
@@ -18,6 +18,7 @@ typedef struct {
   CwForecast *forecast;
   GPtrArray *seats; /* CwForecast of every seat of the sheet */
   char *seat_names;
+  CwOutputCurve *curve;
   CwFilterEditor *editor;
   GtkWidget *page;
   GtkWidget *propose;
@@ -107,7 +108,8 @@ static void refresh(gpointer data)
   gtk_widget_set_sensitive(tuning->propose, predicted && !cw_worker_is_running(tuning->worker));
   gtk_widget_set_sensitive(tuning->solo, predicted);
   gtk_toggle_button_set_active(GTK_TOGGLE_BUTTON(tuning->solo), cw_session_get_solo(tuning->session));
-  cw_filter_editor_refresh(tuning->editor, predicted, with_before);
+  cw_output_curve_show(tuning->curve, predicted, with_before);
+  cw_filter_editor_refresh(tuning->editor);
   cw_sum_plot_draw(CW_PLOT_VIEW(tuning->sum), tuning->forecast, predicted, with_before, others,
                    tuning->session);
   show_figures(tuning, vehicle, predicted, others);
@@ -166,6 +168,7 @@ static void tuning_free(gpointer data)
   cw_worker_cancel(tuning->worker);
   g_object_unref(tuning->worker);
   cw_filter_editor_free(tuning->editor);
+  cw_output_curve_free(tuning->curve);
   cw_forecast_free(tuning->forecast);
   g_ptr_array_unref(tuning->seats);
   g_free(tuning->seat_names);
@@ -230,7 +233,8 @@ GtkWidget *cw_stage_tuning_new(CwSession *session, CwSoundDesk *desk)
   tuning->worker = cw_worker_new(session);
   tuning->forecast = cw_forecast_new(session, NULL);
   tuning->seats = g_ptr_array_new_with_free_func(free_forecast);
-  tuning->editor = cw_filter_editor_new(session, tuning->forecast);
+  tuning->curve = cw_output_curve_new(session, tuning->forecast);
+  tuning->editor = cw_filter_editor_new(session, &cw_output_filters, tuning->curve);
   tuning->page = cw_page_new(session, CW_STAGE_TUNING,
                              _("Speakers that add up at the seat, each brought to its target."));
   cw_page_set_content(CW_PAGE(tuning->page), new_content(tuning));

@@ -113,21 +113,14 @@ static void add_band(CwPlot *plot, CwRecord *lead)
   band->alpha = 0.1;
 }
 
-static double rate_of(CwRecord *vehicle)
-{
-  CwRecord *processor = cw_record_get_child(vehicle, "processor");
-  double rate_hz = processor ? cw_record_get_number(processor, "sample_rate_hz") : (double)NAN;
-  return isfinite(rate_hz) ? rate_hz : 48000;
-}
-
-static void draw(Leads *leads, CwRecord *survey, CwRecord *lead)
+static void draw(Leads *leads, CwRecord *lead)
 {
   CwPlot *plot = cw_plot_view_get_plot(CW_PLOT_VIEW(leads->plot));
   cw_plot_clear(plot);
   plot->y.name = _("The lead, for a full-scale track");
   plot->y.unit = "dBV";
   if (lead) {
-    CwNumbers *after = cw_job_corrected_lead(survey, lead, rate_of(cw_session_get_vehicle(leads->session)));
+    CwNumbers *after = cw_job_corrected_lead(cw_session_get_vehicle(leads->session), lead);
     cw_plot_add_curve(plot, after ? _("before") : _("the lead"), cw_record_get_numbers(lead, "response"),
                       after ? cw_colour_grey : *colour_of(lead), CW_DASH_SOLID);
     if (after) {
@@ -147,11 +140,11 @@ static void draw(Leads *leads, CwRecord *survey, CwRecord *lead)
  * ------------------------------------------------------------------------------------------------------------------------
  */
 
-static char *say_row(CwRecord *survey, CwRecord *lead)
+static char *say_row(CwRecord *vehicle, CwRecord *lead)
 {
   g_autofree char *place = cw_say_lead_place(lead);
   const char *used = cw_record_get_boolean(lead, "skipped") ? _("left out")
-                     : cw_job_find_corrected_input(survey, cw_record_get_integer(lead, "lead"))
+                     : cw_job_find_corrected_input(vehicle, cw_record_get_integer(lead, "lead"))
                          ? _("✓ in the mix")
                          : _("not needed");
   return g_strdup_printf(_("Lead %d: %s\n%s"), (int)cw_record_get_integer(lead, "lead"), place, used);
@@ -159,10 +152,11 @@ static char *say_row(CwRecord *survey, CwRecord *lead)
 
 static void fill(Leads *leads, CwRecord *survey)
 {
+  CwRecord *vehicle = cw_session_get_vehicle(leads->session);
   CwList *list = cw_record_get_children(survey, "leads");
   g_autoptr(GString) wanted = g_string_new(NULL);
   for (guint i = 0; i < cw_list_get_length(list); i++) {
-    g_autofree char *words = say_row(survey, cw_list_get(list, i));
+    g_autofree char *words = say_row(vehicle, cw_list_get(list, i));
     g_string_append_printf(wanted, "%s|", words);
   }
   if (g_strcmp0(wanted->str, leads->filled) == 0)
@@ -172,14 +166,14 @@ static void fill(Leads *leads, CwRecord *survey)
   for (GtkListBoxRow *row; (row = gtk_list_box_get_row_at_index(GTK_LIST_BOX(leads->list), 0));)
     gtk_list_box_remove(GTK_LIST_BOX(leads->list), GTK_WIDGET(row));
   for (guint i = 0; i < cw_list_get_length(list); i++) {
-    g_autofree char *words = say_row(survey, cw_list_get(list, i));
+    g_autofree char *words = say_row(vehicle, cw_list_get(list, i));
     gtk_list_box_append(GTK_LIST_BOX(leads->list), cw_text(words));
   }
 }
 
 static void show_lead(Leads *leads)
 {
-  CwRecord *survey = survey_of(leads), *lead = find_lead(leads);
+  CwRecord *lead = find_lead(leads);
   g_autofree char *words = lead ? describe(lead) : NULL, *place = lead ? cw_say_lead_place(lead) : NULL;
   g_autofree char *title = lead ? g_strdup_printf(_("Lead %d: %s"), (int)leads->lead, place) : NULL;
   leads->filling = TRUE;
@@ -188,7 +182,7 @@ static void show_lead(Leads *leads)
   gtk_widget_set_sensitive(leads->skip, lead != NULL);
   gtk_check_button_set_active(GTK_CHECK_BUTTON(leads->skip), lead && cw_record_get_boolean(lead, "skipped"));
   leads->filling = FALSE;
-  draw(leads, survey, lead);
+  draw(leads, lead);
 }
 
 void cw_survey_leads_refresh(GtkWidget *widget)

@@ -3,7 +3,9 @@
 
 #include "job/survey_curves.h"
 #include "window/cell_table.h"
+#include "window/input_curve.h"
 #include "window/page.h"
+#include "window/survey_inputs.h"
 #include "window/survey_leads.h"
 #include "window/take_plots.h"
 #include "window/words.h"
@@ -11,9 +13,13 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
+#define EDITOR_HEIGHT 430
+
 typedef struct {
   CwSession *session;
+  CwSurveyInputs *inputs;
   GtkWidget *summary, *plot, *table;
+  CwRecord *listed; /* snapshot of the survey whose sums stand in the table */
 } Sums;
 
 static void add(GtkWidget *table, char *text)
@@ -35,9 +41,7 @@ static void add_row(Sums *sums, CwRecord *sum)
 
 static void draw_side(Sums *sums, CwPlot *plot, CwRecord *survey, int side, CwColour colour)
 {
-  CwRecord *processor = cw_record_get_child(cw_session_get_vehicle(sums->session), "processor");
-  double rate_hz = processor ? cw_record_get_number(processor, "sample_rate_hz") : (double)NAN;
-  CwNumbers *after = cw_job_corrected_side(survey, side, isfinite(rate_hz) ? rate_hz : 48000);
+  CwNumbers *after = cw_job_corrected_side(cw_session_get_vehicle(sums->session), side);
   CwList *list = cw_record_get_children(survey, "sums");
   for (guint i = 0; i < cw_list_get_length(list); i++) {
     CwRecord *sum = cw_list_get(list, i);
@@ -71,7 +75,7 @@ static void show_summary(Sums *sums, CwRecord *survey)
 {
   CwRecord *correction = cw_record_get_child(survey, "correction");
   const char *const *why = correction ? cw_record_get_texts(correction, "why") : NULL;
-  double flat = correction ? cw_record_get_number(correction, "flatness_db") : (double)NAN;
+  double flat = cw_job_corrected_flatness_db(cw_session_get_vehicle(sums->session));
   gint64 clean = cw_record_get_integer(survey, "clean_volume_step");
   g_autoptr(GString) text = g_string_new(NULL);
   if (clean != CW_NO_INTEGER)
@@ -92,6 +96,19 @@ static void show_summary(Sums *sums, CwRecord *survey)
   cw_show_text(sums->summary, text->str);
 }
 
+/* The sums change with the survey alone, not with every turn of a correction. */
+static void list_sums(Sums *sums, CwRecord *survey)
+{
+  CwList *list = cw_record_get_children(survey, "sums");
+  if (sums->listed && cw_record_equal(sums->listed, survey))
+    return;
+  g_clear_object(&sums->listed);
+  sums->listed = cw_record_snapshot(survey);
+  cw_cell_table_clear(sums->table);
+  for (guint i = 0; i < cw_list_get_length(list); i++)
+    add_row(sums, cw_list_get(list, i));
+}
+
 void cw_survey_sums_refresh(GtkWidget *widget)
 {
   Sums *sums = g_object_get_data(G_OBJECT(widget), "sums");
@@ -99,34 +116,56 @@ void cw_survey_sums_refresh(GtkWidget *widget)
            *survey = vehicle ? cw_record_get_child(vehicle, "survey") : NULL;
   if (!survey)
     return;
-  CwList *list = cw_record_get_children(survey, "sums");
-  cw_cell_table_clear(sums->table);
-  for (guint i = 0; i < cw_list_get_length(list); i++)
-    add_row(sums, cw_list_get(list, i));
+  list_sums(sums, survey);
   show_summary(sums, survey);
   draw(sums, survey);
+  cw_survey_inputs_refresh(sums->inputs);
+}
+
+static void sums_free(gpointer data)
+{
+  Sums *sums = data;
+  cw_survey_inputs_free(sums->inputs);
+  g_clear_object(&sums->listed);
+  g_free(sums);
+}
+
+/* The leads at the left, the mix above the chosen lead, what it is set to at the right. */
+static GtkWidget *new_editor(Sums *sums)
+{
+  GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 12),
+            *curves = gtk_box_new(GTK_ORIENTATION_VERTICAL, 4),
+            *values = cw_survey_inputs_get_values(sums->inputs),
+            *curve = cw_survey_inputs_get_curve(sums->inputs);
+  sums->plot = cw_plot_view_new(_("The advised mix"));
+  cw_plot_view_get_plot(CW_PLOT_VIEW(sums->plot))->label_letters_least = CW_INPUT_LABEL_LETTERS;
+  gtk_widget_set_vexpand(sums->plot, TRUE);
+  gtk_widget_set_vexpand(curve, TRUE);
+  gtk_widget_set_hexpand(curves, TRUE);
+  gtk_widget_set_size_request(curves, -1, EDITOR_HEIGHT);
+  gtk_widget_set_size_request(values, 430, EDITOR_HEIGHT);
+  gtk_box_append(GTK_BOX(curves), sums->plot);
+  gtk_box_append(GTK_BOX(curves), curve);
+  gtk_box_append(GTK_BOX(row), cw_survey_inputs_get_list(sums->inputs));
+  gtk_box_append(GTK_BOX(row), curves);
+  gtk_box_append(GTK_BOX(row), values);
+  return row;
 }
 
 GtkWidget *cw_survey_sums_new(CwSession *session)
 {
   const char *const headings[] = {_("Sum"), _("Side"), _("Plays"), _(">Lost"), _("Advice"), _("Why"), NULL};
   Sums *sums = g_new0(Sums, 1);
-  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 12), *scrolled = gtk_scrolled_window_new(),
-            *top = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 16);
-  sums->session = session;
-  sums->summary = cw_text(NULL);
-  sums->plot = cw_plot_view_new(_("The advised mix"));
-  sums->table = cw_cell_table_new(headings);
-  gtk_widget_set_valign(sums->summary, GTK_ALIGN_START);
-  gtk_label_set_width_chars(GTK_LABEL(sums->summary), 38);
-  gtk_label_set_max_width_chars(GTK_LABEL(sums->summary), 38);
-  gtk_widget_set_size_request(sums->plot, -1, 260);
-  gtk_box_append(GTK_BOX(top), sums->plot);
-  gtk_box_append(GTK_BOX(top), sums->summary);
-  gtk_box_append(GTK_BOX(box), top);
+  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 12), *scrolled = gtk_scrolled_window_new();
+  *sums = (Sums){.session = session,
+                 .inputs = cw_survey_inputs_new(session),
+                 .summary = cw_text(NULL),
+                 .table = cw_cell_table_new(headings)};
+  gtk_box_append(GTK_BOX(box), new_editor(sums));
+  gtk_box_append(GTK_BOX(box), sums->summary);
   gtk_box_append(GTK_BOX(box), sums->table);
   gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
   gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), box);
-  g_object_set_data_full(G_OBJECT(scrolled), "sums", sums, g_free);
+  g_object_set_data_full(G_OBJECT(scrolled), "sums", sums, sums_free);
   return scrolled;
 }

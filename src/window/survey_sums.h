@@ -7,8 +7,9 @@
 
 G_BEGIN_DECLS
 
-/* What the radio's leads come to when they are added: the mix that is advised, before and after its correction, and every sum that one might
- * think of, with what speaks for or against it. */
+/* What the radio's leads come to when they are added: the mix that is advised, before and after its
+ * correction, which can be set by hand, and every sum that one might think of, with what speaks for or
+ * against it. */
 GtkWidget *cw_survey_sums_new(CwSession *session);
 void cw_survey_sums_refresh(GtkWidget *sums);
 

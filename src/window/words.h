@@ -9,6 +9,7 @@ G_BEGIN_DECLS
 /* How records are called and coloured everywhere in the window. */
 char *cw_say_speaker(CwRecord *speaker);
 char *cw_say_output(CwRecord *vehicle, gint64 output);
+char *cw_say_owner(CwRecord *vehicle, CwRecord *owner);
 const char *cw_say_choice(CwRecord *record, const char *key);
 const char *cw_say_stage(int stage);
 char *cw_say_number(double value);

@@ -2,6 +2,7 @@
 #include "job/practice.h"
 #include "job/practice_radio.h"
 #include "job/survey.h"
+#include "job/survey_curves.h"
 #include "job/survey_mix.h"
 #include "job/tracks.h"
 #include "sound/client.h"
@@ -241,6 +242,36 @@ static void test_skip(void)
   remove_project(project, folder);
 }
 
+/* An input changed by hand is told from one that was worked out, its mix is no longer as flat, and worked out again it is as it was,
+ * while what hands did to another stays. */
+static void test_redo(void)
+{
+  g_autoptr(GError) error = NULL;
+  char *folder;
+  CwProject *project = make_project("alder-tourer", &folder);
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  g_assert_true(cw_job_practice_survey(project, NULL, NULL, NULL, &error));
+  CwRecord *one = cw_job_find_corrected_input(vehicle, 1), *two = cw_job_find_corrected_input(vehicle, 2);
+  double flat_db = cw_job_corrected_flatness_db(vehicle);
+  g_autofree char *before = cw_record_to_json(one, NULL);
+  g_assert_cmpfloat_with_epsilon(
+      flat_db,
+      cw_record_get_number(cw_record_get_child(cw_record_get_child(vehicle, "survey"), "correction"), "flatness_db"),
+      0.1);
+  g_assert_false(cw_job_input_is_by_hand(vehicle, one) || cw_job_input_is_by_hand(vehicle, two));
+  CwRecord *section = cw_record_add_child(one, "sections");
+  cw_record_set_number(section, "gain_db", 6);
+  cw_record_set_number(two, "gain_db", -20);
+  g_assert_true(cw_job_input_is_by_hand(vehicle, one) && cw_job_input_is_by_hand(vehicle, two));
+  g_assert_cmpfloat(cw_job_corrected_flatness_db(vehicle), >, flat_db + 3);
+  g_assert_true(cw_job_redo_lead(vehicle, 1));
+  g_autofree char *after = cw_record_to_json(cw_job_find_corrected_input(vehicle, 1), NULL);
+  g_assert_cmpstr(before, ==, after);
+  g_assert_cmpfloat(cw_record_get_number(cw_job_find_corrected_input(vehicle, 2), "gain_db"), ==, -20);
+  g_assert_false(cw_job_redo_lead(vehicle, 9));
+  remove_project(project, folder);
+}
+
 /* For real: the helper plays the track's file on the bay's radio and records two leads. */
 static void test_helper(void)
 {
@@ -303,6 +334,7 @@ int main(int argc, char **argv)
   g_test_add_func("/job/practice-survey/live", test_live);
   g_test_add_func("/job/practice-survey/seat", test_seat);
   g_test_add_func("/job/practice-survey/skip", test_skip);
+  g_test_add_func("/job/practice-survey/redo", test_redo);
   g_test_add_func("/job/practice-survey/helper", test_helper);
   return g_test_run();
 }

@@ -94,12 +94,12 @@ static void check_findings(CwRecord *vehicle)
 
 /* What is drawn as the corrected mix is as flat as the correction says it is, in bands of a sixth of an
  * octave. */
-static void check_corrected_side(CwRecord *survey, int side)
+static void check_corrected_side(CwRecord *vehicle, int side)
 {
-  CwRecord *correction = cw_record_get_child(survey, "correction");
+  CwRecord *correction = cw_record_get_child(cw_record_get_child(vehicle, "survey"), "correction");
   double low = cw_record_get_number(correction, "low_hz"), high = cw_record_get_number(correction, "high_hz"),
          least = INFINITY, most = -INFINITY;
-  CwNumbers *curve = cw_job_corrected_side(survey, side, 48000);
+  CwNumbers *curve = cw_job_corrected_side(vehicle, side);
   g_assert_nonnull(curve);
   for (guint i = 1; i + 1 < curve->n_rows; i++) {
     double hz = cw_numbers_at(curve, i, 0), power = 0;
@@ -128,8 +128,8 @@ static void test_whole_job(void)
   g_assert_no_error(error);
   g_assert_cmpuint(progress.calls, >, 5);
   check_proof(vehicle);
-  check_corrected_side(cw_record_get_child(vehicle, "survey"), CW_SIDE_LEFT);
-  check_corrected_side(cw_record_get_child(vehicle, "survey"), CW_SIDE_RIGHT);
+  check_corrected_side(vehicle, CW_SIDE_LEFT);
+  check_corrected_side(vehicle, CW_SIDE_RIGHT);
   check_findings(vehicle);
   g_assert_cmpint(state_of(vehicle, CW_STAGE_SIGNAL), ==, CW_STAGE_DONE);
   g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "inputs")),

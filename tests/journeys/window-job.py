@@ -89,7 +89,30 @@ def survey_the_radio(bench):
     bench.press("Mix and correction", "page tab")
     bench.find("leads 1 + 3")
     bench.find("✓ use it")
+    correct_by_hand(bench)
     bench.picture("survey")
+
+
+def correct_by_hand(bench):
+    """A filter added to an input is undone and redone, told from what was worked out, and worked out again; a lead is left out and taken in."""
+    def inputs():
+        return document(bench)["tune"]["inputs"]
+    worked_out = inputs()
+    first = worked_out[0]["lead"]
+    bench.find(f"Input 1: lead {first}\nas worked out")
+    bench.press("Add a filter")
+    bench.wait(lambda: len(inputs()[0]["sections"]) == len(worked_out[0]["sections"]) + 1)
+    bench.find(f"Input 1: lead {first}\n✎ changed by hand")
+    bench.keys("ctrl+z")
+    bench.wait(lambda: inputs() == worked_out)
+    bench.keys("ctrl+shift+z")
+    bench.find(f"Input 1: lead {first}\n✎ changed by hand")
+    bench.press("Work out again")
+    bench.wait(lambda: inputs() == worked_out)
+    bench.press("Leave out")
+    bench.wait(lambda: all(entry["lead"] != first for entry in inputs()))
+    bench.press("Take in again")
+    bench.wait(lambda: inputs() == worked_out)
 
 
 def record_and_stop(bench):

@@ -161,7 +161,7 @@ static void test_add_remove_bypass(Desk *desk, gconstpointer unused)
   cw_linking_remove(desk->session, section(desk, 1, 1)); /* the one that output 2 does not have */
   g_assert_cmpuint(count(desk, 1), ==, 2);
   g_assert_cmpuint(count(desk, 2), ==, 2);
-  cw_linking_set_bypass(desk->session, TRUE);
+  cw_linking_set_bypass(desk->session, output(desk, 1), TRUE);
   g_assert_false(cw_record_get_boolean(section(desk, 1, 0), "bypass"));
   g_assert_true(cw_record_get_boolean(section(desk, 1, 1), "bypass"));
   g_assert_true(cw_record_get_boolean(section(desk, 2, 1), "bypass"));
