@@ -47,7 +47,8 @@ static gboolean can_stop(CwWindow *window)
 {
   CwSoundDesk *desk = cw_window_get_desk(window);
   CwSoundState state = cw_sound_client_get_state(cw_sound_desk_get_client(desk));
-  return cw_session_get_work(cw_window_get_session(window)) || cw_sound_desk_get_playing(desk) || state == CW_SOUND_LOADING || state == CW_SOUND_PLAYING;
+  return cw_session_get_work(cw_window_get_session(window)) || cw_sound_desk_get_playing(desk) || cw_sound_desk_get_ear(desk) ||
+         state == CW_SOUND_LOADING || state == CW_SOUND_PLAYING;
 }
 
 static void undo(CwWindow *window, int target)

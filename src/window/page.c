@@ -124,6 +124,14 @@ void cw_set_name(GtkWidget *widget, const char *name)
   gtk_accessible_update_property(GTK_ACCESSIBLE(widget), GTK_ACCESSIBLE_PROPERTY_LABEL, name, -1);
 }
 
+/* A notebook's page. GTK names every tab "Tab" to screen readers: it gets its title. */
+void cw_add_tab(GtkWidget *notebook, GtkWidget *child, const char *title)
+{
+  GtkWidget *label = gtk_label_new(title);
+  gtk_notebook_append_page(GTK_NOTEBOOK(notebook), child, label);
+  cw_set_name(gtk_widget_get_parent(label), title);
+}
+
 /* Numbers with a minus or a unit, and drawings, read from the left in every language. */
 void cw_read_from_left(GtkWidget *widget)
 {

@@ -31,6 +31,7 @@ GtkWidget *cw_text(const char *text);
 GtkWidget *cw_dim_text(const char *text);
 void cw_show_text(GtkWidget *label, const char *text);
 void cw_follow_mapped(GtkWidget *widget);
+void cw_add_tab(GtkWidget *notebook, GtkWidget *child, const char *title);
 void cw_set_name(GtkWidget *widget, const char *name);
 void cw_read_from_left(GtkWidget *widget);
 void cw_disconnect_with(gpointer from, gulong handler, GtkWidget *widget);

@@ -12,6 +12,7 @@ struct _CwSoundDesk {
   char *device;
   double level_dbfs;
   char *playing;
+  gpointer ear;
 };
 
 G_DEFINE_FINAL_TYPE(CwSoundDesk, cw_sound_desk, G_TYPE_OBJECT)
@@ -114,6 +115,19 @@ void cw_sound_desk_set_playing(CwSoundDesk *desk, const char *words)
     return;
   g_free(desk->playing);
   desk->playing = g_strdup(words);
+  g_signal_emit(desk, changed, 0);
+}
+
+gpointer cw_sound_desk_get_ear(CwSoundDesk *desk)
+{
+  return desk->ear;
+}
+
+void cw_sound_desk_set_ear(CwSoundDesk *desk, gpointer ear)
+{
+  if (desk->ear == ear)
+    return;
+  desk->ear = ear;
   g_signal_emit(desk, changed, 0);
 }
 

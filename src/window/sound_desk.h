@@ -25,6 +25,9 @@ void cw_sound_desk_set_level_dbfs(CwSoundDesk *desk, double level_dbfs);
 
 const char *cw_sound_desk_get_playing(CwSoundDesk *desk);
 void cw_sound_desk_set_playing(CwSoundDesk *desk, const char *words);
+/* Whoever listens to the microphone all the time (borrowed), NULL for nobody. */
+gpointer cw_sound_desk_get_ear(CwSoundDesk *desk);
+void cw_sound_desk_set_ear(CwSoundDesk *desk, gpointer ear);
 void cw_sound_desk_stop(CwSoundDesk *desk);
 
 G_END_DECLS

@@ -242,9 +242,9 @@ static GtkWidget *new_plots(Measuring *measuring)
   GtkWidget *book = gtk_notebook_new();
   measuring->response = cw_plot_view_new(_("Response of the take"));
   measuring->distortion = cw_plot_view_new(_("Distortion of the take"));
-  gtk_notebook_append_page(GTK_NOTEBOOK(book), measuring->response, gtk_label_new(_("Response")));
-  gtk_notebook_append_page(GTK_NOTEBOOK(book), measuring->distortion, gtk_label_new(_("Distortion")));
-  gtk_notebook_append_page(GTK_NOTEBOOK(book), cw_live_pane_new(measuring->session, measuring->desk), gtk_label_new(_("Live spectrum")));
+  cw_add_tab(book, measuring->response, _("Response"));
+  cw_add_tab(book, measuring->distortion, _("Distortion"));
+  cw_add_tab(book, cw_live_pane_new(measuring->session, measuring->desk), _("Live spectrum"));
   return book;
 }
 

@@ -23,7 +23,9 @@ typedef struct {
   GtkWidget *page;
   GtkWidget *propose;
   GtkWidget *sum;
-  GtkWidget *solo, *before;
+  GtkWidget *solo, *before, *listen;
+  CwLiveEar *ear;
+  gboolean predicted;
   GtkWidget *figures;
   GtkWidget *voicing;
 } Tuning;
@@ -112,6 +114,10 @@ static void refresh(gpointer data)
   cw_filter_editor_refresh(tuning->editor);
   cw_sum_plot_draw(CW_PLOT_VIEW(tuning->sum), tuning->forecast, predicted, with_before, others,
                    tuning->session);
+  tuning->predicted = predicted;
+  gtk_widget_set_sensitive(tuning->listen, predicted);
+  if (predicted && cw_live_ear_is_listening(tuning->ear))
+    cw_sum_plot_draw_heard(CW_PLOT_VIEW(tuning->sum), tuning->forecast, tuning->ear);
   show_figures(tuning, vehicle, predicted, others);
   cw_voicing_refresh(tuning->voicing);
 }
@@ -162,10 +168,35 @@ static void on_solo(Tuning *tuning)
   cw_session_set_solo(tuning->session, gtk_toggle_button_get_active(GTK_TOGGLE_BUTTON(tuning->solo)));
 }
 
+static void on_listen(Tuning *tuning)
+{
+  if (gtk_toggle_button_get_active(GTK_TOGGLE_BUTTON(tuning->listen)))
+    cw_live_ear_start(tuning->ear);
+  else
+    cw_live_ear_stop(tuning->ear);
+}
+
+static void on_heard(Tuning *tuning)
+{
+  if (tuning->predicted && gtk_widget_get_mapped(tuning->sum))
+    cw_sum_plot_draw_heard(CW_PLOT_VIEW(tuning->sum), tuning->forecast, tuning->ear);
+}
+
+static void on_ear_changed(Tuning *tuning)
+{
+  gboolean listening = cw_live_ear_is_listening(tuning->ear);
+  gtk_button_set_label(GTK_BUTTON(tuning->listen), listening ? _("Stop listening") : _("Listen"));
+  gtk_toggle_button_set_active(GTK_TOGGLE_BUTTON(tuning->listen), listening);
+  on_heard(tuning);
+}
+
 static void tuning_free(gpointer data)
 {
   Tuning *tuning = data;
   cw_worker_cancel(tuning->worker);
+  g_signal_handlers_disconnect_by_data(tuning->ear, tuning);
+  cw_live_ear_stop(tuning->ear);
+  g_object_unref(tuning->ear);
   g_object_unref(tuning->worker);
   cw_filter_editor_free(tuning->editor);
   cw_output_curve_free(tuning->curve);
@@ -194,8 +225,8 @@ static GtkWidget *new_values(Tuning *tuning)
   tuning->voicing = cw_voicing_new(tuning->session);
   gtk_widget_add_css_class(values, "tab");
   gtk_widget_add_css_class(tuning->voicing, "tab");
-  gtk_notebook_append_page(GTK_NOTEBOOK(book), values, gtk_label_new(_("Output")));
-  gtk_notebook_append_page(GTK_NOTEBOOK(book), tuning->voicing, gtk_label_new(_("Voicing")));
+  cw_add_tab(book, values, _("Output"));
+  cw_add_tab(book, tuning->voicing, _("Voicing"));
   gtk_widget_set_size_request(book, 446, -1);
   return book;
 }
@@ -209,12 +240,18 @@ static GtkWidget *new_content(Tuning *tuning)
   tuning->solo = gtk_toggle_button_new_with_label(_("Solo"));
   gtk_widget_set_tooltip_text(tuning->solo,
                               _("What the chosen outputs do alone; the settings stay as they are"));
+  tuning->listen = gtk_toggle_button_new_with_label(_("Listen"));
+  gtk_widget_set_tooltip_text(
+      tuning->listen,
+      _("What the microphone hears now over what is predicted, while the radio plays pink noise; brought to "
+        "the predicted level, so that shapes compare"));
   tuning->figures = cw_dim_text(NULL);
   gtk_box_append(GTK_BOX(left), cw_seat_choice_new(tuning->session));
   gtk_box_append(GTK_BOX(left), cw_output_list_new(tuning->session));
   gtk_box_append(GTK_BOX(left), tuning->solo);
   gtk_box_append(GTK_BOX(left), cw_dim_text(_("Compare with")));
   gtk_box_append(GTK_BOX(left), tuning->before);
+  gtk_box_append(GTK_BOX(left), tuning->listen);
   gtk_box_append(GTK_BOX(middle), left);
   gtk_box_append(GTK_BOX(middle), new_curves(tuning));
   gtk_box_append(GTK_BOX(middle), new_values(tuning));
@@ -223,6 +260,9 @@ static GtkWidget *new_content(Tuning *tuning)
   gtk_box_append(GTK_BOX(box), middle);
   gtk_box_append(GTK_BOX(box), tuning->figures);
   g_signal_connect_swapped(tuning->solo, "toggled", G_CALLBACK(on_solo), tuning);
+  g_signal_connect_swapped(tuning->listen, "toggled", G_CALLBACK(on_listen), tuning);
+  g_signal_connect_swapped(tuning->ear, "heard", G_CALLBACK(on_heard), tuning);
+  g_signal_connect_swapped(tuning->ear, "changed", G_CALLBACK(on_ear_changed), tuning);
   return box;
 }
 
@@ -231,6 +271,7 @@ GtkWidget *cw_stage_tuning_new(CwSession *session, CwSoundDesk *desk)
   Tuning *tuning = g_new0(Tuning, 1);
   tuning->session = session;
   tuning->worker = cw_worker_new(session);
+  tuning->ear = cw_live_ear_new(session, desk, CW_BALLISTICS_SLOW);
   tuning->forecast = cw_forecast_new(session, NULL);
   tuning->seats = g_ptr_array_new_with_free_func(free_forecast);
   tuning->curve = cw_output_curve_new(session, tuning->forecast);

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/sum_plot.h"
 
+#include "signal/grid.h"
+
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
@@ -76,6 +78,41 @@ void cw_sum_plot_draw(CwPlotView *view, CwForecast *forecast, gboolean predicted
       view,
       solo ? _("The chosen outputs at the seat as predicted: left, right and both together, and the target.")
            : _("The whole car at the seat as predicted: left, right and both together, and the target."));
+  cw_plot_view_update(view);
+}
+
+/* The mean distance of the bands heard from what is predicted there, dB. */
+static double distance_of(CwForecast *forecast, guint count, const double *hz, const double *level)
+{
+  double smooth[CW_PREDICTION_POINTS], sum = 0;
+  guint used = 0;
+  cw_forecast_smooth(cw_forecast_sum_db(forecast, CW_SUM_BOTH), CW_SHOWN_PART_OF_OCTAVE, smooth);
+  for (guint i = 0; i < count; i++) {
+    double expected = cw_grid_interpolate(cw_forecast_hz(forecast), smooth, CW_PREDICTION_POINTS, hz[i]);
+    if (hz[i] < FIGURES_LOW_HZ || hz[i] > FIGURES_HIGH_HZ || !isfinite(level[i]) || !isfinite(expected))
+      continue;
+    sum += level[i] - expected;
+    used++;
+  }
+  return used ? sum / used : (double)NAN;
+}
+
+void cw_sum_plot_draw_heard(CwPlotView *view, CwForecast *forecast, CwLiveEar *ear)
+{
+  CwPlot *plot = cw_plot_view_get_plot(view);
+  g_autofree double *hz = NULL, *level = NULL;
+  CwSeries *last = plot->series->len ? g_ptr_array_index(plot->series, plot->series->len - 1) : NULL;
+  guint count = cw_live_ear_read(ear, &hz, &level, NULL);
+  if (last && g_strcmp0(last->label, _("heard now")) == 0)
+    g_ptr_array_remove_index(plot->series, plot->series->len - 1);
+  double distance = count && plot->series->len ? distance_of(forecast, count, hz, level) : (double)NAN;
+  for (guint i = 0; i < count; i++)
+    level[i] -= distance;
+  if (isfinite(distance)) {
+    CwSeries *series = cw_plot_add(plot, _("heard now"), count, hz, level);
+    series->colour = cw_colour_orange;
+    series->width = 2;
+  }
   cw_plot_view_update(view);
 }
 

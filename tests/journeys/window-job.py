@@ -172,6 +172,16 @@ def propose_and_cancel(bench):
     bench.picture("tuned")
 
 
+def listen_while_tuning(bench):
+    """What the microphone hears is drawn over the prediction until Escape."""
+    bench.press("Listen")
+    bench.find("Stop listening", "push button")
+    time.sleep(2.5)
+    bench.picture("listening")
+    bench.keys("Escape")
+    bench.find("Listen", "push button", prefix=False)
+
+
 def prove(bench):
     bench.go_to_stage(8)
     bench.find("left input")
@@ -268,6 +278,7 @@ def journey(bench):
     record_and_stop(bench)
     look_for_the_rattle(bench)
     propose_and_cancel(bench)
+    listen_while_tuning(bench)
     prove(bench)
     export(bench)
     refit(bench)
