@@ -119,6 +119,28 @@ static void pair_up(CwCar *car)
     }
 }
 
+/* A speaker for both sides in the midst of speakers for one side each. */
+static bool is_centre(const CwCar *car, const CwCarOutput *output)
+{
+  if (output->side != CW_CAR_BOTH || output->way == CW_CAR_SUB)
+    return false;
+  for (size_t o = 0; o < car->outputs; o++)
+    if (car->output[o].way != CW_CAR_SUB && car->output[o].side != CW_CAR_BOTH)
+      return true;
+  return false;
+}
+
+static void find_stage(CwCar *car)
+{
+  bool has_high = false;
+
+  for (size_t o = 0; o < car->outputs; o++)
+    has_high |= car->output[o].way == CW_CAR_HIGH && !is_centre(car, &car->output[o]);
+  for (size_t o = 0; o < car->outputs; o++)
+    car->output[o].beside =
+        (has_high && car->output[o].way == CW_CAR_FULL) || is_centre(car, &car->output[o]);
+}
+
 void cw_car_settle(CwCar *car, const double *arrivals)
 {
   double step_hz = car->rate_hz / (double)car->length;
@@ -131,4 +153,5 @@ void cw_car_settle(CwCar *car, const double *arrivals)
         turn(output->response[p], car->length / 2 + 1, step_hz, -output->arrival_seconds);
   }
   pair_up(car);
+  find_stage(car);
 }

@@ -16,6 +16,7 @@ typedef struct {
   double lowest_hz;
   double mix[2];          /* of the left and the right input */
   int mate;               /* index of the other speaker of a left/right pair; -1 for none */
+  bool beside;            /* plays beside the stage: full-range with a high way elsewhere, or a centre */
   bool inverted;          /* as wired, against the feed */
   double arrival_seconds; /* mean over the places of each seat, then over the seats, after a reference common
                              to all outputs */
@@ -42,5 +43,6 @@ void cw_car_add(CwCar *car, size_t output, size_t place, const float *impulse, s
                 double start_seconds);
 
 /* Sets arrival_seconds from arrivals (outputs x places, NAN where unknown) and takes it out of the responses;
- * pairs up left and right speakers of the same way in order. Call once, after the last cw_car_add(). */
+ * pairs up left and right speakers of the same way in order, and tells the stage from what plays beside it.
+ * Call once, after the last cw_car_add(). */
 void cw_car_settle(CwCar *car, const double *arrivals);

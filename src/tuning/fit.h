@@ -46,6 +46,7 @@ typedef struct {
   CwOutputSetting *setting;
   double *corner_least_hz; /* 2 an output: lowest corner of high-pass and low-pass */
   double *corner_most_hz;
+  double *gain_least_db;      /* an output: one of several basses is not to be silenced for the others */
   double *delay_most_seconds; /* an output: how far its delay may move from equal arrival, either way */
 } CwFitState;
 
@@ -72,6 +73,9 @@ bool cw_fit_worth(const CwFitProblem *problem, const CwFitState *state, double *
  * projection) from the state; the state becomes the best found. Stops when a step gains less than part gain
  * of the cost, or when cancelled. */
 CwFitResult cw_fit_run(const CwFitProblem *problem, CwFitState *state, int rounds, double gain);
+
+/* Whether a sum is not judged at all: nothing but the bass plays in it. */
+bool cw_fit_leaves_out(const CwFitProblem *problem, CwSum sum);
 
 /* Whether a lift at hz is refused for the output. */
 bool cw_fit_refuses_boost(const CwFitProblem *problem, size_t output, double hz);

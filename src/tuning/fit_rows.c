@@ -139,6 +139,14 @@ static bool is_left_out(const CwFitProblem *problem, CwSum sum, size_t band)
   return problem->left_out && problem->left_out[sum * problem->bands->bands + band];
 }
 
+bool cw_fit_leaves_out(const CwFitProblem *problem, CwSum sum)
+{
+  for (size_t b = 0; b < problem->bands->bands; b++)
+    if (!is_left_out(problem, sum, b))
+      return false;
+  return true;
+}
+
 static void clear_left_out(CwFitRows *rows, const CwFitProblem *problem, CwSum sum, size_t first_row,
                            size_t count)
 {
@@ -269,17 +277,21 @@ static void weigh(const CwFitProblem *problem, double low_hz, double high_hz, do
 /* The rows of one seat; rows->result gathers what is left there, by the seat's weight. */
 static void compute_seat(CwFitRows *rows, const CwFitProblem *problem, size_t seat, const CwFitVars *vars)
 {
-  static const CwSum sides[] = {CW_SUM_LEFT, CW_SUM_RIGHT}, both[] = {CW_SUM_BOTH};
-  size_t bands = problem->bands->bands, n = problem->bands->outputs;
+  static const CwSum both[] = {CW_SUM_BOTH};
+  CwSum sides[2];
+  size_t bands = problem->bands->bands, n = problem->bands->outputs, groups = 0;
   double *weight = cw_alloc_real(bands), *share = cw_alloc_real(bands), loss = 0, loss_weight = 0;
   double part = problem->seat_weight[seat], loud = 1 / sqrt(part);
 
+  for (CwSum sum = CW_SUM_LEFT; sum <= CW_SUM_RIGHT; sum++)
+    if (!cw_fit_leaves_out(problem, sum))
+      sides[groups++] = sum;
   for (CwSum sum = 0; sum < CW_SUMS; sum++)
     cw_fit_sum_power(problem, rows->drive, seat, sum, rows->force + sum * n * bands,
                      rows->power + sum * bands);
   weigh(problem, LEVEL_LOW_HZ, LEVEL_HIGH_HZ, 1, SIDE_STEP, share);
   weigh(problem, 0, INFINITY, loud * problem->tolerance.side_db * sqrt(2), SIDE_STEP, weight);
-  double side_db = deviation_rows(rows, problem, sides, 2, weight, share, vars);
+  double side_db = deviation_rows(rows, problem, sides, groups, weight, share, vars);
   weigh(problem, 0, INFINITY, loud * problem->tolerance.both_db, SIDE_STEP, weight);
   double both_db = deviation_rows(rows, problem, both, 1, weight, share, vars);
   weigh(problem, MATCH_LOW_HZ, MATCH_HIGH_HZ, loud * problem->tolerance.match_db, MATCH_STEP, weight);

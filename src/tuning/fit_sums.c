@@ -48,14 +48,14 @@ void cw_fit_loss(const CwFitProblem *problem, const CwComplex *drive, size_t sea
     double power = 0, whole = 0, first = 0, second = 0;
     for (size_t i = 0; i < n; i++) {
       const CwCarOutput *o = &problem->car->output[i];
-      double mix_i = o->way == CW_CAR_FULL ? 0 : o->mix[side], size = 0, own;
+      double mix_i = o->beside ? 0 : o->mix[side], size = 0, own;
       CwComplex other = 0, x;
       force[i * bands + b] = 0;
       if (mix_i == 0)
         continue;
       for (size_t j = 0; j < n; j++) {
         const CwCarOutput *p = &problem->car->output[j];
-        double mix_j = p->way == CW_CAR_FULL ? 0 : p->mix[side];
+        double mix_j = p->beside ? 0 : p->mix[side];
         if (mix_j == 0)
           continue;
         other += mix_j * conj(drive[j * bands + b]) * cross[(b * n + i) * n + j];

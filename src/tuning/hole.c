@@ -140,6 +140,8 @@ size_t cw_hole_find(const CwFitProblem *problem, const CwFitState *state, CwHole
 
   cw_fit_drives(problem, state, NULL, drive, NULL);
   for (size_t side = 0; side < 2; side++) {
+    if (cw_fit_leaves_out(problem, (CwSum)side))
+      continue;
     SideSum sum = {cw_alloc_real(bands), cw_alloc_real(bands), cw_alloc_real(n * bands)};
     sum_side(problem, drive, side, &sum);
     count = find_in_side(problem, &sum, side == 0 ? CW_CAR_LEFT : CW_CAR_RIGHT, list, count);

@@ -8,18 +8,32 @@
 
 #define BANDS_PER_OCTAVE 24
 #define HIGH_HZ 16500.0
+#define LOW_HIGH_HZ 4000.0 /* of woofers and subwoofers where nothing plays above them */
+#define SUB_HIGH_HZ 200.0
+#define LOWEST_MOST_HZ 4000.0
 
 static bool never(void *data)
 {
   return false;
 }
 
+/* Where something plays: no tune asks a lone tweeter for bass, or a lone bass for treble. */
 static double lowest_of(const CwCar *car)
 {
-  double lowest = 200;
+  double lowest = LOWEST_MOST_HZ;
   for (size_t o = 0; o < car->outputs; o++)
     lowest = fmin(lowest, car->output[o].lowest_hz);
   return fmax(lowest, 25);
+}
+
+static double highest_of(const CwCar *car)
+{
+  double highest = 0;
+  for (size_t o = 0; o < car->outputs; o++) {
+    CwCarWay way = car->output[o].way;
+    highest = fmax(highest, way == CW_CAR_SUB ? SUB_HIGH_HZ : way == CW_CAR_LOW ? LOW_HIGH_HZ : HIGH_HZ);
+  }
+  return highest;
 }
 
 static double *target_powers(const CwProposalInput *input, const CwBandMatrices *bands)
@@ -40,7 +54,8 @@ CwMaking cw_making_begin(const CwProposalInput *input)
 {
   const CwCar *car = input->car;
   CwMaking m = {.input = input,
-                .bands = cw_band_matrices_new(car, lowest_of(car), fmin(HIGH_HZ, 0.4 * input->limits.rate_hz),
+                .bands = cw_band_matrices_new(car, lowest_of(car),
+                                              fmin(highest_of(car), 0.4 * input->limits.rate_hz),
                                               BANDS_PER_OCTAVE)};
 
   m.over_target = target_powers(input, m.bands);
@@ -77,12 +92,24 @@ void cw_making_report(const CwMaking *m, double part)
     m->input->progress(part, m->input->data);
 }
 
+/* Where only one side has speakers besides the bass, the other's sum cannot be full and is not judged. */
+static void leave_out_empty_sides(CwMaking *m)
+{
+  const CwCar *car = m->input->car;
+  bool plays[2] = {false, false};
+
+  for (size_t o = 0; o < car->outputs; o++)
+    for (size_t sum = 0; sum < 2; sum++)
+      plays[sum] |= car->output[o].way != CW_CAR_SUB && car->output[o].mix[sum] != 0;
+  for (size_t sum = 0; sum < 2; sum++)
+    if (!plays[sum] && plays[1 - sum])
+      for (size_t b = 0; b < m->bands->bands; b++)
+        m->left_out[sum * m->bands->bands + b] = true;
+}
+
 void cw_making_mark_holes(CwMaking *m, const CwFitState *state)
 {
-  bool has_stage = false; /* beside which full-range speakers are fill */
-
-  for (size_t o = 0; o < state->outputs; o++)
-    has_stage |= m->input->car->output[o].way == CW_CAR_HIGH;
+  leave_out_empty_sides(m);
   for (size_t o = 0; o < state->outputs; o++) {
     const CwOutputSetting *s = &state->setting[o];
     const CwCarOutput *output = &m->input->car->output[o];
@@ -92,8 +119,7 @@ void cw_making_mark_holes(CwMaking *m, const CwFitState *state)
     /* Within an output's own band its hole is the sum's. */
     for (size_t k = 0; k < CW_SUMS * m->bands->bands; k++) {
       size_t sum = k / m->bands->bands;
-      if (no_boost[k % m->bands->bands] && !(output->way == CW_CAR_FULL && has_stage) &&
-          (sum == 2 || output->mix[sum] != 0))
+      if (no_boost[k % m->bands->bands] && !output->beside && (sum == 2 || output->mix[sum] != 0))
         m->left_out[k] = true;
     }
   }

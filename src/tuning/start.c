@@ -7,27 +7,37 @@
 #define OTHER_ORDER 8
 #define CORNER_DOWN 0.75 /* how far the fit may move a corner from where it starts */
 #define CORNER_UP 1.3
-#define SUB_TO_LOW_HZ 70.0 /* where a subwoofer gives over, unless the mid-bass must be spared more */
-#define MARGIN 1.05        /* of a corner over the lowest safe frequency */
+#define SUB_TO_LOW_HZ 70.0   /* where a subwoofer gives over, unless the mid-bass must be spared more */
+#define CENTRE_MID_HZ 5000.0 /* how high a centre plays that is no tweeter and not full-range */
+#define CENTRE_LOW_HZ 2500.0
+#define BASS_DOWN_DB 9.0 /* how far one of several basses may be turned down for the others */
+#define MARGIN 1.05      /* of a corner over the lowest safe frequency */
 
-/* The ways of one side of the stage, from the lowest up; rear fill (full-range beside other ways) stands
- * apart. */
-enum { WAYS = 4 };
-static const CwCarWay stage_order[WAYS] = {CW_CAR_SUB, CW_CAR_LOW, CW_CAR_MID, CW_CAR_HIGH};
+/* The ways of one side of the stage, from the lowest up. Full-range speakers are its top where nothing but a
+ * bass is there besides. */
+enum { WAYS = 5 };
+static const CwCarWay stage_order[WAYS] = {CW_CAR_SUB, CW_CAR_LOW, CW_CAR_MID, CW_CAR_HIGH, CW_CAR_FULL};
 
+/* Of the stage; what plays beside it does not count. */
 static bool has_way(const CwCar *car, CwCarWay way)
 {
   for (size_t o = 0; o < car->outputs; o++)
-    if (car->output[o].way == way)
+    if (car->output[o].way == way && !car->output[o].beside)
       return true;
   return false;
+}
+
+static bool full_is_top(const CwCar *car)
+{
+  return has_way(car, CW_CAR_FULL) && !has_way(car, CW_CAR_HIGH) && !has_way(car, CW_CAR_MID) &&
+         !has_way(car, CW_CAR_LOW);
 }
 
 static double lowest_of_way(const CwCar *car, CwCarWay way)
 {
   double lowest = 0;
   for (size_t o = 0; o < car->outputs; o++)
-    if (car->output[o].way == way)
+    if (car->output[o].way == way && !car->output[o].beside)
       lowest = fmax(lowest, car->output[o].lowest_hz);
   return lowest;
 }
@@ -36,7 +46,7 @@ static double lowest_of_way(const CwCar *car, CwCarWay way)
 static double corner_to(const CwCar *car, CwCarWay upper)
 {
   double lowest = MARGIN * lowest_of_way(car, upper);
-  return upper == CW_CAR_LOW ? fmax(lowest, SUB_TO_LOW_HZ) : lowest;
+  return upper == CW_CAR_LOW || upper == CW_CAR_FULL ? fmax(lowest, SUB_TO_LOW_HZ) : lowest;
 }
 
 /* The corner starts on a frequency that the processor has, at or above least. */
@@ -51,15 +61,17 @@ static void set_corner(const CwFitProblem *problem, CwFitState *state, size_t o,
   state->corner_most_hz[at] = fmax(most, least);
 }
 
-/* The next way of the stage below (step -1) or above (step 1) that the car has; CW_CAR_FULL for none. */
-static CwCarWay neighbour(const CwCar *car, CwCarWay way, int step)
+/* The next way of the stage below (step -1) or above (step 1) that the car has; -1 for none. */
+static int neighbour(const CwCar *car, CwCarWay way, int step)
 {
-  for (int i = 0; i < WAYS; i++)
+  int ways = full_is_top(car) ? WAYS : WAYS - 1;
+
+  for (int i = 0; i < ways; i++)
     if (stage_order[i] == way)
-      for (int k = i + step; k >= 0 && k < WAYS; k += step)
+      for (int k = i + step; k >= 0 && k < ways; k += step)
         if (has_way(car, stage_order[k]))
-          return stage_order[k];
-  return CW_CAR_FULL;
+          return (int)stage_order[k];
+  return -1;
 }
 
 static void set_crossovers(const CwFitProblem *problem, CwFitState *state, size_t o)
@@ -67,9 +79,10 @@ static void set_crossovers(const CwFitProblem *problem, CwFitState *state, size_
   const CwCar *car = problem->car;
   const CwCarOutput *output = &car->output[o];
   CwOutputSetting *s = &state->setting[o];
-  CwCarWay below = neighbour(car, output->way, -1), above = neighbour(car, output->way, 1);
+  int below = output->beside ? -1 : neighbour(car, output->way, -1),
+      above = output->beside ? -1 : neighbour(car, output->way, 1);
 
-  if (below != CW_CAR_FULL) {
+  if (below >= 0) {
     double hz = corner_to(car, output->way);
     set_corner(problem, state, o, &s->high_pass, hz, output->lowest_hz, CORNER_UP * hz);
   } else {
@@ -78,8 +91,11 @@ static void set_crossovers(const CwFitProblem *problem, CwFitState *state, size_
     if (problem->limits.family[CW_FILTER_BUTTERWORTH]) /* no partner to add up with */
       s->high_pass.family = CW_FILTER_BUTTERWORTH;
   }
-  if (above != CW_CAR_FULL) {
-    double hz = corner_to(car, above);
+  if (above >= 0) {
+    double hz = corner_to(car, (CwCarWay)above);
+    set_corner(problem, state, o, &s->low_pass, hz, CORNER_DOWN * hz, CORNER_UP * hz);
+  } else if (output->beside && (output->way == CW_CAR_MID || output->way == CW_CAR_LOW)) {
+    double hz = fmax(output->way == CW_CAR_MID ? CENTRE_MID_HZ : CENTRE_LOW_HZ, 2 * output->lowest_hz);
     set_corner(problem, state, o, &s->low_pass, hz, CORNER_DOWN * hz, CORNER_UP * hz);
   }
 }
@@ -125,14 +141,20 @@ CwFitState *cw_start_state(const CwFitProblem *problem)
 {
   const CwCar *car = problem->car;
   CwFitState *state = cw_fit_state_new(car->outputs);
+  size_t basses = 0;
+
+  for (size_t o = 0; o < car->outputs; o++)
+    basses += car->output[o].way == CW_CAR_SUB;
 
   for (size_t o = 0; o < car->outputs; o++) {
     CwOutputSetting *s = &state->setting[o];
-    double reference = car->output[o].way == CW_CAR_FULL && has_way(car, CW_CAR_HIGH) ? -6 : 0;
+    double reference = car->output[o].beside ? -6 : 0;
     set_crossovers(problem, state, o);
     s->inverted = car->output[o].inverted;
     s->gain_db = reference - level_over_target(problem, state, o) +
                  (car->output[o].mix[0] > 0 && car->output[o].mix[1] > 0 ? 6 : 0);
+    if (car->output[o].way == CW_CAR_SUB && basses > 1)
+      state->gain_least_db[o] = s->gain_db - BASS_DOWN_DB;
     state->delay_most_seconds[o] = delay_reach(car->output[o].way);
   }
   return state;
@@ -179,22 +201,23 @@ void cw_start_align(const CwFitProblem *problem, CwFitState *state)
   for (size_t i = 0; i < 3; i++)
     for (size_t o = 0; o < car->outputs; o++)
       if (car->output[o].way == order[i] && (car->output[o].mate < 0 || (size_t)car->output[o].mate > o) &&
-          has_way(car, CW_CAR_HIGH))
+          !car->output[o].beside && (has_way(car, CW_CAR_HIGH) || full_is_top(car)))
         align_group(problem, state, o);
 }
 
 bool cw_start_other_slope(const CwFitProblem *problem, CwFitState *state, CwCarWay upper)
 {
   const CwCar *car = problem->car;
-  CwCarWay lower = neighbour(car, upper, -1);
+  int lower = neighbour(car, upper, -1);
   bool any = false;
 
-  if (lower == CW_CAR_FULL || !has_way(car, upper) || problem->limits.crossover_order_most < OTHER_ORDER)
+  if (lower < 0 || !has_way(car, upper) || problem->limits.crossover_order_most < OTHER_ORDER)
     return false;
   for (size_t o = 0; o < car->outputs; o++) {
-    CwCrossoverSetting *pass = car->output[o].way == upper   ? &state->setting[o].high_pass
-                               : car->output[o].way == lower ? &state->setting[o].low_pass
-                                                             : NULL;
+    CwCrossoverSetting *pass = car->output[o].beside              ? NULL
+                               : car->output[o].way == upper      ? &state->setting[o].high_pass
+                               : (int)car->output[o].way == lower ? &state->setting[o].low_pass
+                                                                  : NULL;
     if (!pass || pass->order == 0)
       continue;
     pass->order = CROSSOVER_ORDER + OTHER_ORDER - pass->order;

@@ -1,0 +1,136 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Cars of other kinds than a front with tweeters: what plays beside the stage, sides without speakers, lone
+ * ways. Whatever the kind, no path loses headroom for nothing and nothing is asked of a speaker that it does
+ * not play. */
+#include "car-kit.h"
+#include <glib.h>
+#include <math.h>
+
+#define KIT_FULL(side, delay)                                                                                \
+  {                                                                                                          \
+    CW_CAR_FULL, side, 70, delay, {{CW_SECTION_HIGH_PASS, 70, 0, 0.7}}, 0                                    \
+  }
+#define KIT_SUB(side, delay)                                                                                 \
+  {                                                                                                          \
+    CW_CAR_SUB, side, 25, delay, {{CW_SECTION_HIGH_PASS, 28, 0, 0.7}, {CW_SECTION_LOW_PASS, 300, 0, 0.7}}, 0 \
+  }
+
+static double response_db(const CwOutputSetting *setting, double hz)
+{
+  CwComplex drive;
+  cw_setting_response(setting, KIT_RATE_HZ, &hz, 1, &drive);
+  return 20 * log10(cabs(drive));
+}
+
+static CwProposal *propose(CwCar *car)
+{
+  CwProposalInput input = kit_input(car);
+  CwProposal *proposal = cw_proposal_make(&input);
+  for (size_t o = 0; o < proposal->outputs; o++)
+    g_test_message("output %zu: %.1f dB, from %.0f Hz, up to %.0f Hz, %zu sections", o + 1,
+                   proposal->setting[o].gain_db, proposal->setting[o].high_pass.corner_hz,
+                   proposal->setting[o].low_pass.corner_hz, proposal->setting[o].sections);
+  return proposal;
+}
+
+/* Where nothing else is there, full-range speakers hand over to the bass, however many there are. */
+static void test_full_and_bass(void)
+{
+  const KitSpeaker speakers[] = {KIT_FULL(CW_CAR_LEFT, 3e-3),  KIT_FULL(CW_CAR_RIGHT, 4e-3),
+                                 KIT_SUB(CW_CAR_BOTH, 6e-3),   KIT_SUB(CW_CAR_BOTH, 7e-3),
+                                 KIT_SUB(CW_CAR_LEFT, 5.5e-3), KIT_SUB(CW_CAR_RIGHT, 6.4e-3)};
+  static const size_t counts[] = {3, 4, 6};
+
+  for (size_t c = 0; c < G_N_ELEMENTS(counts); c++) {
+    CwCar *car = kit_car(speakers, counts[c], 3, 0.25, 31);
+    CwProposal *proposal = propose(car);
+    double loudest_db = -INFINITY, softest_db = INFINITY; /* of the basses */
+    for (size_t o = 0; o < counts[c]; o++) {
+      const CwOutputSetting *s = &proposal->setting[o];
+      if (car->output[o].way == CW_CAR_SUB) {
+        g_assert_cmpfloat(response_db(s, 1000), <, response_db(s, 50) - 24);
+        loudest_db = fmax(loudest_db, s->gain_db);
+        softest_db = fmin(softest_db, s->gain_db);
+      } else {
+        g_assert_cmpfloat(s->gain_db, >, -20);
+        g_assert_cmpfloat(s->high_pass.corner_hz, >=, 70);
+      }
+    }
+    g_assert_cmpfloat(loudest_db, >, -12);
+    g_assert_cmpfloat(softest_db, >, -25); /* none is silenced for the others */
+    g_assert_cmpfloat(proposal->result.side_db, <, 1.5);
+    cw_proposal_free(proposal);
+    cw_car_free(car);
+  }
+}
+
+/* The side that has no speaker but the bass is not judged: the other is tuned as if it were alone. */
+static void test_one_side(void)
+{
+  const KitSpeaker speakers[] = {KIT_FULL(CW_CAR_LEFT, 3e-3), KIT_SUB(CW_CAR_BOTH, 6e-3)};
+  CwCar *car = kit_car(speakers, 2, 3, 0.25, 33);
+  CwProposal *proposal = propose(car);
+
+  g_assert_cmpfloat(proposal->result.side_db, <, 1.5);
+  for (size_t o = 0; o < 2; o++)
+    g_assert_cmpfloat(proposal->setting[o].gain_db, >, -20);
+  for (size_t h = 0; h < proposal->holes; h++)
+    g_assert_cmpint(proposal->hole[h].side, ==, CW_CAR_LEFT);
+  cw_proposal_free(proposal);
+  cw_car_free(car);
+}
+
+/* A centre plays beside the stage: not louder than the sides, and no treble out of a midrange. */
+static void test_centre(void)
+{
+  const KitSpeaker speakers[] = {
+      KIT_FULL(CW_CAR_LEFT, 3e-3),
+      KIT_FULL(CW_CAR_RIGHT, 4e-3),
+      KIT_SUB(CW_CAR_BOTH, 6e-3),
+      {CW_CAR_MID,
+       CW_CAR_BOTH,
+       200,
+       3.3e-3,
+       {{CW_SECTION_HIGH_PASS, 200, 0, 0.7}, {CW_SECTION_LOW_PASS, 6000, 0, 0.7}},
+       0},
+  };
+  CwCar *car = kit_car(speakers, 4, 3, 0.25, 35);
+  CwProposal *proposal = propose(car);
+  const CwOutputSetting *s = proposal->setting;
+
+  g_assert_cmpfloat(proposal->result.side_db, <, 1.5);
+  for (double hz = 300; hz < 4000; hz *= exp2(1.0 / 3)) /* half of each side goes to the centre */
+    g_assert_cmpfloat(response_db(&s[3], hz) - 6, <,
+                      fmax(response_db(&s[0], hz), response_db(&s[1], hz)) + 3);
+  g_assert_cmpfloat(response_db(&s[3], 14000), <, response_db(&s[3], 1000));
+  cw_proposal_free(proposal);
+  cw_car_free(car);
+}
+
+/* A lone bass or tweeter is tuned where it plays: no lift of what it cannot give costs all else its level. */
+static void test_alone(void)
+{
+  const KitSpeaker bass[] = {KIT_SUB(CW_CAR_BOTH, 6e-3)},
+                   tweeter[] = {
+                       {CW_CAR_HIGH, CW_CAR_BOTH, 2500, 3e-3, {{CW_SECTION_HIGH_PASS, 1200, 0, 0.7}}, 0}};
+  const KitSpeaker *const cars[] = {bass, tweeter};
+
+  for (int c = 0; c < 2; c++) {
+    CwCar *car = kit_car(cars[c], 1, 3, 0.25, 37);
+    CwProposal *proposal = propose(car);
+    g_assert_cmpfloat(proposal->setting[0].gain_db, >, -12);
+    g_assert_cmpfloat(proposal->result.side_db, <, 1);
+    cw_proposal_free(proposal);
+    cw_car_free(car);
+  }
+}
+
+int main(int argc, char **argv)
+{
+  g_test_init(&argc, &argv, NULL);
+  g_test_add_func("/stage/full-and-bass", test_full_and_bass);
+  g_test_add_func("/stage/one-side", test_one_side);
+  g_test_add_func("/stage/centre", test_centre);
+  g_test_add_func("/stage/alone", test_alone);
+  return g_test_run();
+}
