@@ -43,20 +43,11 @@ CwRecording *cw_job_practice_record(const CwPracticeBay *bay, CwRecord *vehicle,
   CwSweepFeed feed;
   guint route = (guint)output - 1;
 
+  request.route = &route;
   if (!find_place(vehicle, position, &request.seat, &request.position, error) ||
       !cw_job_read_feed(vehicle, output, FALSE, &feed, &request.rate_hz, error))
     return NULL;
-  g_autoptr(CwRecording) played = cw_job_render_feed(&feed, request.rate_hz);
-  g_autofree float *samples = g_new(float, played->frames);
-  for (gsize i = 0; i < played->frames; i++)
-    samples[i] = (float)played->channel[0][i];
-  request.feed = samples;
-  request.frames = played->frames;
-  request.record_frames = played->frames + (gsize)(0.2 * request.rate_hz);
-  request.route = &route;
-  g_autofree float *heard = cw_practice_bay_record(bay, &request, error);
-  return heard ? cw_recording_from_floats(request.rate_hz, CW_PRACTICE_INPUTS, request.record_frames, heard)
-               : NULL;
+  return cw_job_practice_play(bay, &feed, &request, error);
 }
 
 static gboolean measure_output(CwProject *project, const CwPracticeBay *bay, CwRecord *speaker,
@@ -109,20 +100,12 @@ CwRecording *cw_job_practice_record_side(const CwPracticeBay *bay, CwRecord *veh
   CwPracticeRequest request = {.channels = side == CW_SUM_BOTH ? 2 : 1, .seed = seed};
   guint left = cw_practice_bay_get_outputs(bay) - 2,
         route[2] = {side == CW_SUM_RIGHT ? left + 1 : left, left + 1};
+
+  request.route = route;
   if (!find_place(vehicle, position, &request.seat, &request.position, error))
     return NULL;
   CwSweepFeed feed = cw_job_proof_feed(vehicle, &request.rate_hz);
-  g_autoptr(CwRecording) played = cw_job_render_feed(&feed, request.rate_hz);
-  g_autofree float *samples = g_new(float, played->frames *request.channels);
-  for (gsize i = 0; i < played->frames * request.channels; i++)
-    samples[i] = (float)played->channel[0][i / request.channels];
-  request.feed = samples;
-  request.frames = played->frames;
-  request.record_frames = played->frames + (gsize)(0.2 * request.rate_hz);
-  request.route = route;
-  g_autofree float *heard = cw_practice_bay_record(bay, &request, error);
-  return heard ? cw_recording_from_floats(request.rate_hz, CW_PRACTICE_INPUTS, request.record_frames, heard)
-               : NULL;
+  return cw_job_practice_play(bay, &feed, &request, error);
 }
 
 static gboolean prove_position(CwProject *project, const CwPracticeBay *bay, const char *position,

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/practice_car.h"
+#include "job/feeds.h"
 #include "job/job_error.h"
 #include "job/review.h"
 #include "vehicle/document.h"
@@ -40,4 +41,21 @@ const char *cw_job_practice_car(CwRecord *vehicle, GError **error)
   g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE,
               "the practice bay has no car for %s; it stands in for the two demo vehicles alone", reference);
   return NULL;
+}
+
+CwRecording *cw_job_practice_play(const CwPracticeBay *bay, const CwSweepFeed *feed,
+                                  CwPracticeRequest *request, GError **error)
+{
+  g_autoptr(CwRecording) played = cw_job_render_feed(feed, request->rate_hz);
+  g_autofree float *samples = g_new(float, played->frames * request->channels);
+
+  for (gsize i = 0; i < played->frames * request->channels; i++)
+    samples[i] = (float)played->channel[0][i / request->channels];
+  request->feed = samples;
+  request->frames = played->frames;
+  request->record_frames = played->frames + (gsize)(0.2 * request->rate_hz);
+  g_autofree float *heard = cw_practice_bay_record(bay, request, error);
+  request->feed = NULL;
+  return heard ? cw_recording_from_floats(request->rate_hz, CW_PRACTICE_INPUTS, request->record_frames, heard)
+               : NULL;
 }

@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
+#include "job/recording.h"
+#include "measuring/feed.h"
 #include "sound/practice_bay.h"
 #include "vehicle/kinds.h"
 
@@ -17,5 +19,11 @@ CwRecord *cw_job_practice_vehicle(const char *car, GError **error);
 /* The bay with a car in it, its processor loaded with a table in JSON unless that is NULL. Free with
  * cw_practice_bay_free(). */
 CwPracticeBay *cw_job_practice_bay_of(const char *car, const char *table, GError **error);
+
+/* Plays a feed in the bay, the same on every channel of the request, and gives what microphone and cable
+ * record. The request holds seat, position, rate_hz, channels, route and seed; its feed and lengths are
+ * filled in here. The caller's. */
+CwRecording *cw_job_practice_play(const CwPracticeBay *bay, const CwSweepFeed *feed,
+                                  CwPracticeRequest *request, GError **error);
 
 G_END_DECLS

@@ -14,19 +14,10 @@ CwRecording *cw_job_practice_hear(const CwPracticeBay *bay, CwRecord *vehicle, g
   CwSweepFeed feed;
   guint route = (guint)output - 1;
 
+  request.route = &route;
   if (!cw_job_proving_feed(vehicle, output, &feed, &request.rate_hz, error))
     return NULL;
-  g_autoptr(CwRecording) played = cw_job_render_feed(&feed, request.rate_hz);
-  g_autofree float *samples = g_new(float, played->frames);
-  for (gsize i = 0; i < played->frames; i++)
-    samples[i] = (float)played->channel[0][i];
-  request.feed = samples;
-  request.frames = played->frames;
-  request.record_frames = played->frames + (gsize)(0.2 * request.rate_hz);
-  request.route = &route;
-  g_autofree float *heard = cw_practice_bay_record(bay, &request, error);
-  return heard ? cw_recording_from_floats(request.rate_hz, CW_PRACTICE_INPUTS, request.record_frames, heard)
-               : NULL;
+  return cw_job_practice_play(bay, &feed, &request, error);
 }
 
 static gboolean hear_output(CwProject *project, const CwPracticeBay *bay, gint64 output, CwProvingPlace place,
