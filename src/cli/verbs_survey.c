@@ -61,6 +61,9 @@ static gboolean run_survey(char **arguments, gboolean json, GError **error)
   if (!cw_project_commit(project, "Survey of the factory signal", error))
     return FALSE;
   CwRecord *survey = cw_survey_work_get_survey(work);
+  const char *const *refused = cw_record_get_texts(survey, "refused");
+  for (guint i = 0; refused && refused[i]; i++)
+    fprintf(stderr, "not used: %s\n", refused[i]);
   g_autofree char *text = json ? cw_record_to_json(survey, NULL) : tell_survey(survey);
   return cw_print(text, error);
 }

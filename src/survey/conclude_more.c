@@ -3,9 +3,10 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define FADED_DB (-6.0) /* a lead that falls by so much more than the least affected one follows the fader   \
-                         */
-#define HEARD 3.0       /* loudest block over a quiet one, amplitude, of a lead that plays */
+#define FADED_DB                                                                                             \
+  (-6.0)          /* a lead that falls by so much more than the least affected one follows the fader         \
+                   */
+#define HEARD 3.0 /* loudest block over a quiet one, amplitude, of a lead that plays */
 #define SILENCED_DB (-60.0) /* stands for silence */
 #define LEAST_TURN_DB 1.0   /* by which the volume must have been turned for another volume's take */
 #define LOUDNESS_DB 0.5     /* least change of the bass that counts as one */
@@ -109,6 +110,29 @@ static bool gather_silence(const CwLeadSurvey *survey, CwStimulusKind kind, cons
   return any;
 }
 
+/* Where the recordings share a reference lead, one of them may hold nothing but leads that this end silences,
+ * and bass: no track is found in it, though it is in the others. A lead that plays at the other end is silent
+ * there, or as loud as at that end. */
+static void fill_unplaced(const CwLeadSurvey *survey, CwStimulusKind kind, const CwSurveyResult *r,
+                          const double *other, double *change)
+{
+  CwStimulusKind other_kind = kind == CW_STIMULUS_FRONT ? CW_STIMULUS_REAR : CW_STIMULUS_FRONT;
+
+  for (size_t i = 0; i < r->leads; i++) {
+    int lead = r->lead[i].lead;
+    if (!isnan(change[i]) || !(other[i] >= FADED_DB) || r->lead[i].silent)
+      continue;
+    const CwHeardTake *take = cw_survey_find_take(survey, kind, lead, true),
+                      *placed = cw_survey_find_take(survey, other_kind, lead, false);
+    const CwHeardLead *now = take && take->unplaced ? cw_heard_take_lead(take, lead) : NULL,
+                      *before = placed ? cw_heard_take_lead(placed, lead) : NULL;
+    if (now && now->loudest_rms < HEARD * now->quiet_rms)
+      change[i] = SILENCED_DB;
+    else if (now && before)
+      change[i] = 20 * log10(now->loudest_rms / before->loudest_rms);
+  }
+}
+
 static int end_of(double front_db, double rear_db)
 {
   bool falls_front = front_db < FADED_DB, falls_rear = rear_db < FADED_DB;
@@ -147,6 +171,10 @@ void cw_survey_conclude_ends(const CwLeadSurvey *survey, const CwHeardTake *main
     r->rear_silent = has_rear = gather_silence(survey, CW_STIMULUS_REAR, r, front, rear);
   else if (has_rear && !has_front)
     r->front_silent = has_front = gather_silence(survey, CW_STIMULUS_FRONT, r, rear, front);
+  else if (has_front && has_rear) {
+    fill_unplaced(survey, CW_STIMULUS_FRONT, r, rear, front);
+    fill_unplaced(survey, CW_STIMULUS_REAR, r, front, rear);
+  }
   for (size_t i = 0; i < r->leads; i++) {
     CwSurveyedLead *l = &r->lead[i];
     l->front_change_db = has_front ? front[i] : NAN;

@@ -1,6 +1,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """What the survey says of radios whose truth is known: every key of the result, and the mix and correction that come of it. The figures are the
 bars of the project's methods: 10 us (25 with an all-pass), 0.4 dB, 1/12 octave, 0.05 ppm, 1 dB, +-1.5 dB after correction with at most 9 dB of boost."""
+import json
+import os
 import unittest
 
 import numpy as np
@@ -216,6 +218,22 @@ class Survey(unittest.TestCase):
             a, b = (np.array([np.nan if db is None else db for _, db in lead["response"]]) for lead in (one, two))
             near = (a > np.nanmax(a) - 20) & (AT_HZ > 25) & (AT_HZ < 18000)
             self.assertLess(np.abs(a - b)[near].max(), 0.1)
+
+    def test_ends_beside_a_reference_lead(self):
+        """The fader to the rear silences two recordings altogether, as their leads are both of the front; they tell so all the same. A
+        recording that is not there is named on standard error, and the others count."""
+        radio, listed = radios.mixed_radio(), []
+        for take in ("leads", "front", "rear"):
+            for other in (2, 3, 4, 5):
+                samples = self.bench.record(radio, take, [1, other], start_s=0.5 + 0.137 * other, seed=other)
+                listed.append(self.bench.listed(take, [1, other], samples))
+        survey, car = self.bench.survey(listed)
+        self.assertEqual([(lead["lead"], lead["end"]) for lead in survey["leads"]], [(n + 1, lead.end) for n, lead in enumerate(radio.leads)])
+        os.remove(self.bench.path(listed[-1]["recording"]))
+        done = self.bench.run("survey", car, "takes.json", "--json")
+        self.assertEqual(done.returncode, 0)
+        self.assertIn(listed[-1]["recording"], str(done.stderr))
+        self.assertEqual(len(bench.refused(json.loads(done.stdout))), 1)
 
 
 if __name__ == "__main__":
