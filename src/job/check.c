@@ -119,6 +119,13 @@ static void check_table(const char *path, const char *text, gsize length, GPtrAr
   g_autoptr(GError) error = NULL;
   const char *sign;
 
+  if (length < 2 ||
+      !memchr(" \t\r\n{[\xef", text[0], 7)) { /* rows, C or text: they lack what tells right from wrong */
+    note(&check, "neither a project file nor a coefficient table as JSON (table --format json), which is the "
+                 "form that "
+                 "can be checked");
+    return;
+  }
   g_autofree char *strict =
       cw_json_compact(text, (gssize)length, &error); /* json-glib takes what is not JSON */
   if (!strict || !json_parser_load_from_data(parser, text, (gssize)length, &error)) {

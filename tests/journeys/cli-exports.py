@@ -47,6 +47,13 @@ class OneVehicle(unittest.TestCase):
 
 
 class Exports(OneVehicle):
+    def test_check_says_which_form(self):
+        """Rows, C and text do not hold the rate and the sign of a: check says which form does."""
+        self.bench.do("check", "table.json")
+        for form in ("csv", "tsv", "c", "text"):
+            self.bench.do("table", "car.cabin", "--out", f"check.{form}", "--format", form)
+            self.bench.fails("check", f"check.{form}", naming=(f"check.{form}", "--format json"))
+
     def test_wrong_rates(self):
         for rate_hz in ("-48000", "200", "nan"):
             self.bench.fails("table", "car.cabin", "--out", "wrong.json", "--rate", rate_hz, naming=("car.cabin", "rate", "8000"))
