@@ -18,8 +18,8 @@ typedef struct {
   CwSession *session;
   CwSoundDesk *desk;
   CwSurveyRecorder *recorder;
-  GtkWidget *left, *list, *title, *play, *volume, *balance, *fader, *why, *verdict;
-  GtkWidget *leads, *step, *seat, *volts, *meter, *level, *anew;
+  GtkWidget *widget, *left, *list, *title, *play, *volume, *balance, *fader, *why, *verdict;
+  GtkWidget *leads, *way, *pair, *step, *seat, *volts, *meter, *level, *anew;
   double highest; /* of what came in since the take began */
   guint take;
   gboolean filling, was_running;
@@ -33,11 +33,19 @@ static Guide *guide_of(GtkWidget *widget)
 /* --- the list of takes
  * ------------------------------------------------------------------------------------------------------- */
 
+static gboolean read_leads(Guide *guide, CwSurveySetting *setting);
+
 static char *say_state(Guide *guide, guint take)
 {
+  CwSurveySetting setting;
   guint count = cw_survey_recorder_count(guide->recorder, take);
   if (cw_survey_recorder_get_fault(guide->recorder, take))
     return g_strdup(_("✗ record it again"));
+  if (count && read_leads(guide, &setting) && setting.in_pairs) {
+    guint heard = cw_survey_recorder_count_leads(guide->recorder, take, &setting);
+    return g_strdup_printf(heard < setting.leads ? _("◐ %u of %u leads") : _("✓ %u of %u leads"), heard,
+                           setting.leads);
+  }
   if (count > 1)
     return g_strdup_printf(_("✓ fit for use, %u recordings"), count);
   return g_strdup(count ? _("✓ fit for use") : _("○ to record"));
@@ -87,6 +95,18 @@ static const char *say_fader(CwRecord *take)
   return words[cw_record_get_choice(take, "fader")];
 }
 
+/* What to connect for the next recording, where the leads are recorded two at a time. */
+static void show_pair(Guide *guide)
+{
+  CwSurveySetting setting;
+  gboolean right = read_leads(guide, &setting);
+  g_autofree char *text = NULL;
+  if (right && setting.in_pairs && setting.leads > 1)
+    text = g_strdup_printf(_("lead %d on the first input, lead %d on the second"), setting.lead[0],
+                           cw_survey_recorder_get_second(guide->recorder, guide->take, &setting));
+  cw_show_text(guide->pair, text ? text : _("each lead on its input, as below"));
+}
+
 static void show_take(Guide *guide)
 {
   CwRecord *take = cw_list_get(cw_survey_recorder_get_takes(guide->recorder), guide->take);
@@ -94,6 +114,7 @@ static void show_take(Guide *guide)
   g_autofree char *title = g_strdup_printf(_("Take %u of %u"), guide->take + 1,
                                            cw_list_get_length(cw_survey_recorder_get_takes(guide->recorder)));
   gboolean fit = cw_survey_recorder_count(guide->recorder, guide->take) > 0;
+  show_pair(guide);
   cw_show_text(guide->title, title);
   cw_show_text(guide->play, cw_record_get_text(take, "track"));
   cw_show_text(guide->volume, say_volume(take));
@@ -191,6 +212,7 @@ static gboolean read_leads(Guide *guide, CwSurveySetting *setting)
 {
   g_auto(GStrv) words = g_strsplit_set(gtk_editable_get_text(GTK_EDITABLE(guide->leads)), " ,;", -1);
   setting->leads = 0;
+  setting->in_pairs = gtk_drop_down_get_selected(GTK_DROP_DOWN(guide->way)) == 1;
   for (guint i = 0; words[i]; i++) {
     gint64 lead;
     if (!*words[i])
@@ -255,7 +277,7 @@ void cw_survey_guide_refresh(GtkWidget *widget)
   show_take(guide);
   gtk_widget_set_sensitive(guide->list, !running);
   gtk_widget_set_sensitive(guide->volts, !running && !cw_survey_recorder_count(guide->recorder, 0));
-  gtk_widget_set_visible(guide->anew, next > 0 && !running);
+  gtk_widget_set_visible(guide->anew, cw_survey_recorder_count(guide->recorder, 0) && !running);
 }
 
 /* --- the widget
@@ -287,6 +309,23 @@ static GtkWidget *add_entry(GtkWidget *grid, int row, const char *label, const c
   return entry;
 }
 
+static void on_way(Guide *guide)
+{
+  cw_survey_guide_refresh(guide->widget);
+}
+
+/* An interface of two inputs hears one lead after the other, each beside the first. */
+static GtkWidget *new_way(Guide *guide)
+{
+  const char *const ways[] = {_("All leads at once"), _("Two at a time, the first lead in every recording"),
+                              NULL};
+  GtkWidget *way = gtk_drop_down_new_from_strings(ways);
+  gtk_widget_set_halign(way, GTK_ALIGN_START);
+  cw_set_name(way, _("Recording"));
+  g_signal_connect_swapped(way, "notify::selected", G_CALLBACK(on_way), guide);
+  return way;
+}
+
 static GtkWidget *new_card(Guide *guide)
 {
   GtkWidget *card = gtk_box_new(GTK_ORIENTATION_VERTICAL, 10), *grid = gtk_grid_new(),
@@ -304,23 +343,27 @@ static GtkWidget *new_card(Guide *guide)
   guide->volume = add_line(grid, 1, _("Volume"), "instruction");
   guide->fader = add_line(grid, 2, _("Fader"), "instruction");
   guide->balance = add_line(grid, 3, _("Balance"), "instruction");
-  guide->step = add_entry(grid, 4, _("Volume step"), _("The number that the radio shows; may be left empty"),
+  guide->pair = add_line(grid, 4, _("Connect"), "instruction");
+  guide->step = add_entry(grid, 5, _("Volume step"), _("The number that the radio shows; may be left empty"),
                           _("as the radio shows it"));
   guide->leads = add_entry(
-      grid, 5, _("Leads on the inputs"),
-      _("Which lead is on each input of the interface, in order. With two inputs, record a take several "
-        "times, with one lead in all of them"),
+      grid, 6, _("Leads on the inputs"),
+      _("Which lead is on each input of the interface, in order; two at a time, all leads, with the one that "
+        "stays connected first"),
       _("first input first, as in 1 2 3 4"));
   guide->volts = add_entry(
-      grid, 6, _("Volts at full scale"),
+      grid, 8, _("Volts at full scale"),
       _("The peak voltage on a lead at which the interface's input is full: by one reading of the multimeter "
         "while a tone plays"),
       _("peak, of the interface with its divider"));
+  guide->way = new_way(guide);
+  gtk_grid_attach(GTK_GRID(grid), cw_dim_text(_("Recording")), 0, 7, 1, 1);
+  gtk_grid_attach(GTK_GRID(grid), guide->way, 1, 7, 1, 1);
   guide->seat = gtk_drop_down_new_from_strings(seats);
   gtk_widget_set_halign(guide->seat, GTK_ALIGN_START);
   cw_set_name(guide->seat, _("Seat setting"));
-  gtk_grid_attach(GTK_GRID(grid), cw_dim_text(_("Seat setting")), 0, 7, 1, 1);
-  gtk_grid_attach(GTK_GRID(grid), guide->seat, 1, 7, 1, 1);
+  gtk_grid_attach(GTK_GRID(grid), cw_dim_text(_("Seat setting")), 0, 9, 1, 1);
+  gtk_grid_attach(GTK_GRID(grid), guide->seat, 1, 9, 1, 1);
   guide->meter = cw_meter_new();
   guide->level = cw_dim_text(_("Begin the recording, then start the track. Tone controls and sound effects "
                                "stay as the customer has them."));
@@ -366,7 +409,7 @@ GtkWidget *cw_survey_guide_new(CwSession *session, CwSoundDesk *desk, CwSurveyRe
 {
   Guide *guide = g_new0(Guide, 1);
   GtkWidget *box = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 16);
-  *guide = (Guide){.session = session, .desk = desk, .recorder = recorder};
+  *guide = (Guide){.session = session, .desk = desk, .recorder = recorder, .widget = box};
   gtk_box_append(GTK_BOX(box), new_takes(guide));
   gtk_box_append(GTK_BOX(box), new_card(guide));
   g_object_set_data_full(G_OBJECT(box), "guide", guide, g_free);

@@ -20,8 +20,10 @@ struct _CwSurveyRecorder {
   GPtrArray *faults;    /* by take: a sentence, or NULL */
   guint
       *counts; /* by take: recordings that are fit for use; kept here, as another thread may be in the work */
-  guint take;  /* that is on */
+  guint64 *heard_leads;    /* by take: a bit a lead */
+  guint take;              /* that is on */
   CwSurveySetting setting; /* of it */
+  CwSurveySetting whole;   /* the same before pairs were made of it */
 };
 
 G_DEFINE_FINAL_TYPE(CwSurveyRecorder, cw_survey_recorder, CW_TYPE_SOUND_RUN)
@@ -54,10 +56,38 @@ const char *cw_survey_recorder_get_fault(CwSurveyRecorder *recorder, guint take)
   return g_ptr_array_index(recorder->faults, take);
 }
 
+static guint64 bit_of(int lead)
+{
+  return G_GUINT64_CONSTANT(1) << (lead - 1);
+}
+
+guint cw_survey_recorder_count_leads(CwSurveyRecorder *recorder, guint take, const CwSurveySetting *setting)
+{
+  guint count = 0;
+  for (guint i = 0; i < setting->leads; i++)
+    count += (recorder->heard_leads[take] & bit_of(setting->lead[i])) != 0;
+  return count;
+}
+
+int cw_survey_recorder_get_second(CwSurveyRecorder *recorder, guint take, const CwSurveySetting *setting)
+{
+  for (guint i = 1; i < setting->leads; i++)
+    if (!(recorder->heard_leads[take] & bit_of(setting->lead[i])))
+      return setting->lead[i];
+  return setting->lead[MIN(1, setting->leads - 1)];
+}
+
+static gboolean is_complete(CwSurveyRecorder *recorder, guint take)
+{
+  const CwSurveySetting *whole = &recorder->whole;
+  return recorder->counts[take] &&
+         (!whole->in_pairs || cw_survey_recorder_count_leads(recorder, take, whole) == whole->leads);
+}
+
 guint cw_survey_recorder_find_next(CwSurveyRecorder *recorder)
 {
   guint take = 0, count = cw_list_get_length(cw_survey_recorder_get_takes(recorder));
-  while (take < count && cw_survey_recorder_count(recorder, take))
+  while (take < count && is_complete(recorder, take))
     take++;
   return take;
 }
@@ -80,6 +110,7 @@ void cw_survey_recorder_begin_anew(CwSurveyRecorder *recorder)
   for (guint take = 0; take < recorder->faults->len; take++)
     set_fault(recorder, take, NULL);
   memset(recorder->counts, 0, recorder->faults->len * sizeof *recorder->counts);
+  memset(recorder->heard_leads, 0, recorder->faults->len * sizeof *recorder->heard_leads);
   g_signal_emit_by_name(recorder, "changed");
 }
 
@@ -108,6 +139,8 @@ static void on_heard(GObject *source, GAsyncResult *result, gpointer data)
     return;
   }
   set_fault(recorder, recorder->take, fault);
+  for (guint i = 0; !fault && i < recorder->setting.leads; i++)
+    recorder->heard_leads[recorder->take] |= bit_of(recorder->setting.lead[i]);
   recorder->counts[recorder->take] =
       cw_survey_heard_count(recorder->heard, take_at(recorder, recorder->take));
   if (fault)
@@ -169,6 +202,7 @@ static void recorder_finalize(GObject *object)
   g_clear_pointer(&recorder->heard, cw_survey_heard_unref);
   g_ptr_array_unref(recorder->faults);
   g_free(recorder->counts);
+  g_free(recorder->heard_leads);
   G_OBJECT_CLASS(cw_survey_recorder_parent_class)->finalize(object);
 }
 
@@ -188,6 +222,7 @@ static void cw_survey_recorder_init(CwSurveyRecorder *recorder)
   g_ptr_array_set_size(recorder->faults,
                        (int)cw_list_get_length(cw_record_get_children(recorder->index, "takes")));
   recorder->counts = g_new0(guint, recorder->faults->len);
+  recorder->heard_leads = g_new0(guint64, recorder->faults->len);
 }
 
 CwSurveyRecorder *cw_survey_recorder_new(CwSession *session, CwSoundDesk *desk)
@@ -195,13 +230,19 @@ CwSurveyRecorder *cw_survey_recorder_new(CwSession *session, CwSoundDesk *desk)
   return cw_sound_run_construct(CW_TYPE_SURVEY_RECORDER, session, desk);
 }
 
-/* Records a take. Nothing while it runs. */
 void cw_survey_recorder_start(CwSurveyRecorder *recorder, guint take, const CwSurveySetting *setting)
 {
   if (cw_sound_run_is_running(CW_SOUND_RUN(recorder)))
     return;
   recorder->take = take;
-  recorder->setting = *setting;
-  recorder->setting.seat_setting = g_intern_string(setting->seat_setting);
+  recorder->whole = *setting;
+  recorder->whole.seat_setting = g_intern_string(setting->seat_setting);
+  recorder->setting = recorder->whole;
+  if (setting->in_pairs && setting->leads > 2) {
+    if (is_complete(recorder, take)) /* all of it once more */
+      recorder->heard_leads[take] = 0;
+    recorder->setting.lead[1] = cw_survey_recorder_get_second(recorder, take, setting);
+    recorder->setting.leads = 2;
+  }
   cw_sound_run_start(CW_SOUND_RUN(recorder), NULL, CW_RECORD_AS_IT_SOUNDS);
 }

@@ -16,6 +16,8 @@ G_DECLARE_FINAL_TYPE(CwSurveyRecorder, cw_survey_recorder, CW, SURVEY_RECORDER, 
 typedef struct {
   int lead[CW_SURVEY_LEADS_MOST]; /* on the device's inputs, in order */
   guint leads;
+  gboolean
+      in_pairs; /* on two inputs: the first lead in every recording, with one after the other of the rest */
   gint64 volume_step; /* CW_NO_INTEGER: not noted */
   const char *seat_setting;
   double volts; /* peak, at the interface's full scale */
@@ -27,13 +29,21 @@ CwSurveyRecorder *cw_survey_recorder_new(CwSession *session, CwSoundDesk *desk);
 CwList *cw_survey_recorder_get_takes(CwSurveyRecorder *recorder);
 double cw_survey_recorder_get_seconds(CwSurveyRecorder *recorder, guint take);
 
+/* Records a take, in pairs its next pair. Nothing while it runs. */
 void cw_survey_recorder_start(CwSurveyRecorder *recorder, guint take, const CwSurveySetting *setting);
+
+/* The lead that is on the second input in the take's next recording, where it is recorded in pairs: the first
+ * that was not heard yet. */
+int cw_survey_recorder_get_second(CwSurveyRecorder *recorder, guint take, const CwSurveySetting *setting);
+
+/* Of a take: the leads of a setting that were heard in recordings that are fit for use. */
+guint cw_survey_recorder_count_leads(CwSurveyRecorder *recorder, guint take, const CwSurveySetting *setting);
 
 /* Of a take: recordings that are fit for use; and what was wrong with the last one, NULL if nothing was. */
 guint cw_survey_recorder_count(CwSurveyRecorder *recorder, guint take);
 const char *cw_survey_recorder_get_fault(CwSurveyRecorder *recorder, guint take);
 
-/* The first take that has no recording yet; the number of takes if all have. */
+/* The first take that is not recorded yet, or in pairs not with all leads; the number of takes if all are. */
 guint cw_survey_recorder_find_next(CwSurveyRecorder *recorder);
 
 /* Forgets what was recorded. */

@@ -81,6 +81,7 @@ def survey_the_radio(bench):
     bench.enter("Leads on the inputs", "1 1")
     bench.press("Record this take")
     bench.find("Not recorded: see the entries that are marked.")
+    record_in_pairs(bench)
     bench.press("Survey quickly")
     bench.find("The survey is there.", seconds=60)
     survey = document(bench)["survey"]
@@ -91,6 +92,27 @@ def survey_the_radio(bench):
     bench.find("✓ use it")
     correct_by_hand(bench)
     bench.picture("survey")
+
+
+def record_in_pairs(bench):
+    """With an interface of two inputs the guide asks for one lead after the other beside the first, and stays at the take until all are heard."""
+    bench.enter("Leads on the inputs", "2 1 5")
+    bench.open_list("Recording")
+    bench.keys("Down", "Return")
+    bench.find("lead 2 on the first input, lead 1 on the second")
+    assert bench.find("Takes", "list").get_selection_iface().select_child(0)
+    bench.find("Take 1 of 5")
+    bench.press("Record this take")
+    bench.find("◐ 2 of 3 leads", seconds=60)
+    bench.find("Take 1 of 5")
+    bench.find("lead 2 on the first input, lead 5 on the second")
+    bench.press("Record this take")
+    bench.find("✓ 3 of 3 leads", seconds=60)
+    bench.find("Take 2 of 5")
+    bench.press("Forget these takes")
+    bench.open_list("Recording")
+    bench.keys("Up", "Return")
+    bench.enter("Leads on the inputs", "1 2 3 4 5")
 
 
 def correct_by_hand(bench):
