@@ -25,6 +25,7 @@ struct CwForecast {
   Curve *before;         /* of each output with that tune; NULL until it is asked for */
   Curve sum_before[CW_SUMS], sum[CW_SUMS];
   Curve predicted, target;
+  gboolean level_held;
   double level_db; /* of the target; NaN before it is known. Solo leaves it where it was. */
 };
 
@@ -254,7 +255,7 @@ static void place_target(CwForecast *forecast, CwRecord *vehicle)
       used++;
     }
   }
-  if (used && (isnan(forecast->level_db) || !cw_session_get_solo(forecast->session)))
+  if (used && (isnan(forecast->level_db) || !(forecast->level_held || cw_session_get_solo(forecast->session))))
     forecast->level_db = level / used;
   for (guint i = 0; isfinite(forecast->level_db) && i < CW_PREDICTION_POINTS; i++)
     forecast->target[i] += forecast->level_db;
@@ -272,6 +273,18 @@ gboolean cw_forecast_update(CwForecast *forecast, GError **error)
     cw_prediction_seat_db(forecast->prediction, sum, forecast->sum[sum]);
   place_target(forecast, vehicle);
   return TRUE;
+}
+
+/* What the sheet's target is raised by in the plots, so that it lies in the middle of the sum; NaN before it is known. */
+double cw_forecast_level_db(CwForecast *forecast)
+{
+  return forecast->level_db;
+}
+
+/* Leaves the target's level where it is while it is being shaped. */
+void cw_forecast_hold_level(CwForecast *forecast, gboolean held)
+{
+  forecast->level_held = held;
 }
 
 const double *cw_forecast_hz(CwForecast *forecast)

@@ -22,6 +22,8 @@ gboolean cw_forecast_update(CwForecast *forecast, GError **error);
 void cw_forecast_set_before(CwForecast *forecast, CwRecord *tune);
 
 /* Valid after a TRUE from the above; CW_PREDICTION_POINTS values each, borrowed. */
+double cw_forecast_level_db(CwForecast *forecast);
+void cw_forecast_hold_level(CwForecast *forecast, gboolean held);
 const double *cw_forecast_hz(CwForecast *forecast);
 const double *cw_forecast_measured_db(CwForecast *forecast, gint64 output);
 const double *cw_forecast_predicted_db(CwForecast *forecast, gint64 output);

@@ -7,6 +7,7 @@
 #include "window/seat_choice.h"
 #include "window/stages.h"
 #include "window/sum_plot.h"
+#include "window/target_pane.h"
 #include "window/voicing.h"
 #include "window/worker.h"
 
@@ -28,6 +29,7 @@ typedef struct {
   gboolean predicted;
   GtkWidget *figures;
   GtkWidget *voicing;
+  GtkWidget *target, *handles; /* the tab, and the points on the plot that belong to it */
 } Tuning;
 
 static void free_forecast(gpointer forecast)
@@ -120,6 +122,9 @@ static void refresh(gpointer data)
     cw_sum_plot_draw_heard(CW_PLOT_VIEW(tuning->sum), tuning->forecast, tuning->ear);
   show_figures(tuning, vehicle, predicted, others);
   cw_voicing_refresh(tuning->voicing);
+  cw_target_handles_show(CW_TARGET_HANDLES(tuning->handles),
+                         predicted && gtk_widget_get_mapped(tuning->target));
+  cw_target_pane_refresh(tuning->target);
 }
 
 static gboolean run(gpointer work, GCancellable *cancellable, CwProgress progress, gpointer data,
@@ -211,7 +216,11 @@ static GtkWidget *new_curves(Tuning *tuning)
   GtkWidget *curves = gtk_paned_new(GTK_ORIENTATION_VERTICAL);
   tuning->sum = cw_plot_view_new(_("Whole car at the seat"));
   cw_plot_view_get_plot(CW_PLOT_VIEW(tuning->sum))->label_letters_least = CW_EDITOR_LABEL_LETTERS;
-  gtk_paned_set_start_child(GTK_PANED(curves), tuning->sum);
+  tuning->handles = cw_target_handles_new(tuning->session, CW_PLOT_VIEW(tuning->sum), tuning->forecast);
+  GtkWidget *overlay = gtk_overlay_new();
+  gtk_overlay_set_child(GTK_OVERLAY(overlay), tuning->sum);
+  gtk_overlay_add_overlay(GTK_OVERLAY(overlay), tuning->handles);
+  gtk_paned_set_start_child(GTK_PANED(curves), overlay);
   gtk_paned_set_end_child(GTK_PANED(curves), cw_filter_editor_get_curve(tuning->editor));
   gtk_paned_set_shrink_start_child(GTK_PANED(curves), FALSE);
   gtk_paned_set_shrink_end_child(GTK_PANED(curves), FALSE);
@@ -227,6 +236,13 @@ static GtkWidget *new_values(Tuning *tuning)
   gtk_widget_add_css_class(tuning->voicing, "tab");
   cw_add_tab(book, values, _("Output"));
   cw_add_tab(book, tuning->voicing, _("Voicing"));
+  tuning->target = cw_target_pane_new(tuning->session, CW_TARGET_HANDLES(tuning->handles));
+  gtk_widget_add_css_class(tuning->target, "tab");
+  cw_add_tab(book, tuning->target, _("Target"));
+  g_signal_connect_object(tuning->target, "map", G_CALLBACK(cw_page_refresh), tuning->page,
+                          G_CONNECT_SWAPPED | G_CONNECT_AFTER);
+  g_signal_connect_object(tuning->target, "unmap", G_CALLBACK(cw_page_refresh), tuning->page,
+                          G_CONNECT_SWAPPED | G_CONNECT_AFTER);
   gtk_widget_set_size_request(book, 446, -1);
   return book;
 }
