@@ -204,6 +204,31 @@ def listen_while_tuning(bench):
     bench.find("Listen", "push button", prefix=False)
 
 
+def shape_the_target(bench):
+    """A point of the target added, moved by its number, and both undone; a file with a fault is refused with its line, a right one taken."""
+    before = document(bench)["target"]
+    bench.focus("Gain")
+    bench.keys("ctrl+Page_Down", "ctrl+Page_Down")
+    bench.press("Add a point")
+    bench.wait(lambda: len(document(bench)["target"]) == len(before) + 1)
+    bench.keys("ctrl+z")
+    bench.wait(lambda: document(bench)["target"] == before)
+    for text, said in (("Hz,dB\n20,4\n20,3\n", "line 3"), ("Hz,dB\n20,4\n500,0\n16000,-4\n", "Target of 3 points.")):
+        path = os.path.join(bench.folder, "target.csv")
+        with open(path, "w", encoding="utf-8") as file:
+            file.write(text)
+        bench.press("Load from a file")
+        time.sleep(1.0)
+        bench.keys("ctrl+l")
+        bench.type(path)
+        bench.keys("Return")
+        bench.wait(lambda: any(said in (node.get_name() or "") for node in bench.walk()), 10)
+    assert document(bench)["target"] == [[20, 4], [500, 0], [16000, -4]]
+    bench.picture("target")
+    bench.keys("ctrl+z")
+    bench.wait(lambda: document(bench)["target"] == before)
+
+
 def prove(bench):
     bench.go_to_stage(8)
     bench.find("left input")
