@@ -5,21 +5,13 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-#define NEAR 0.999        /* of a frequency, for the rounding of a processor's grid */
-#define LEAST_SLOPE_DB 10 /* an octave below the lowest safe frequency, for it to count as protected */
-#define OVER_DB 0.05      /* above full scale */
+#define NEAR 0.999   /* of a frequency, for the rounding of a processor's grid */
+#define OVER_DB 0.05 /* above full scale */
 
 static const char *speaker_name(CwRecord *vehicle, gint64 output)
 {
   CwRecord *speaker = cw_vehicle_find_speaker(vehicle, output);
   return speaker ? cw_record_get_text(speaker, "name") : "";
-}
-
-static double gain_at(const CwOutputSetting *setting, double rate_hz, double hz)
-{
-  CwComplex response;
-  cw_setting_response(setting, rate_hz, &hz, 1, &response);
-  return 20 * log10(cabs(response) + 1e-15);
 }
 
 /* A speaker is protected where its output falls off below its lowest safe frequency. Full-range and bass
@@ -32,20 +24,19 @@ static void find_unprotected(CwRecord *vehicle, CwRecord *speaker, const CwOutpu
 
   if (isnan(lowest_hz))
     return;
-  double falls_db = gain_at(setting, rate_hz, 1.5 * lowest_hz) - gain_at(setting, rate_hz, 0.5 * lowest_hz);
+  double falls_db = cw_setting_fall_db(setting, rate_hz, lowest_hz);
   gboolean corner_too_low = setting->high_pass.order > 0 && setting->high_pass.corner_hz < NEAR * lowest_hz;
-  if (falls_db >= LEAST_SLOPE_DB && !corner_too_low)
+  if (falls_db >= CW_SETTING_LEAST_FALL_DB && !corner_too_low)
     return;
   g_autofree char *text = g_strdup_printf(_("%s (output %d) is not protected from tones below %.0f Hz."),
                                           cw_record_get_text(speaker, "name"), (int)output, lowest_hz);
-  g_autofree char *evidence =
-      setting->high_pass.order
-          ? g_strdup_printf(_("Its high-pass stands at %.0f Hz; from half an octave above its lowest safe "
-                              "frequency to an octave below the output falls by %.0f dB."),
-                            setting->high_pass.corner_hz, falls_db)
-          : g_strdup_printf(_("It has no high-pass; from half an octave above its lowest safe frequency to "
-                              "an octave below the output falls by %.0f dB."),
-                            falls_db);
+  g_autofree char *evidence = setting->high_pass.order
+                                  ? g_strdup_printf(_("Its high-pass stands at %.0f Hz; an octave below its "
+                                                      "lowest safe frequency the output is %.0f dB down."),
+                                                    setting->high_pass.corner_hz, falls_db)
+                                  : g_strdup_printf(_("It has no high-pass; an octave below its lowest safe "
+                                                      "frequency the output is %.0f dB down."),
+                                                    falls_db);
   cw_job_add_finding(vehicle, "driver-unprotected", CW_SEVERITY_STOP, CW_STAGE_TUNING, output, text, evidence,
                      _("Give it a high-pass at or above its lowest safe frequency, of 12 dB an octave or "
                        "more. Until then the proof is played 24 dB quieter."));

@@ -8,6 +8,7 @@
 
 #define BANDS_PER_OCTAVE 24
 #define HIGH_HZ 16500.0
+#define LIFTS_FROM 1.4     /* times the lowest safe frequency, where lifts undid what protects the speaker */
 #define LOW_HIGH_HZ 4000.0 /* of woofers and subwoofers where nothing plays above them */
 #define SUB_HIGH_HZ 200.0
 #define LOWEST_MOST_HZ 4000.0
@@ -123,6 +124,19 @@ void cw_making_mark_holes(CwMaking *m, const CwFitState *state)
         m->left_out[k] = true;
     }
   }
+}
+
+void cw_making_refuse_low_lifts(CwMaking *m, CwFitState *state, size_t output)
+{
+  bool *no_boost = m->no_boost + output * m->bands->bands;
+  double below_hz = LIFTS_FROM * m->input->car->output[output].lowest_hz;
+  CwOutputSetting *s = &state->setting[output];
+
+  for (size_t b = 0; b < m->bands->bands && m->bands->hz[b] < below_hz; b++)
+    no_boost[b] = true;
+  for (size_t k = 0; k < s->sections; k++)
+    if (s->section[k].gain_db > 0 && s->section[k].frequency_hz < below_hz)
+      s->section[k].gain_db = 0;
 }
 
 CwFitResult cw_making_at_seat(const CwMaking *m, const CwFitState *state, size_t seat)

@@ -18,6 +18,10 @@ void cw_making_report(const CwMaking *making, double part);
 /* Marks where lifts are refused, by the crossovers of the state. */
 void cw_making_mark_holes(CwMaking *making, const CwFitState *state);
 
+/* Refuses an output every lift that reaches below its lowest safe frequency, and takes out those that it has.
+ */
+void cw_making_refuse_low_lifts(CwMaking *making, CwFitState *state, size_t output);
+
 /* What is left over at one seat alone. */
 CwFitResult cw_making_at_seat(const CwMaking *making, const CwFitState *state, size_t seat);
 

@@ -5,6 +5,7 @@
 #include "tuning/start.h"
 #include <math.h>
 
+#define PROTECTED_DB (CW_SETTING_LEAST_FALL_DB + 2) /* before settings go on the grid */
 #define BALANCES 3 /* how often the seats' weights are set anew, where several are to be served */
 
 static double worst_seat(const CwMaking *m, const CwFitState *state)
@@ -37,6 +38,19 @@ static void balance_seats(CwMaking *m, CwFitState *state)
   cw_fit_state_free(tried);
 }
 
+/* Lifts may not undo what protects a speaker: where they do, none is allowed at the low end of that output,
+ * and all is fitted once more. */
+static void protect_speakers(CwMaking *m, CwFitState *state)
+{
+  for (size_t o = 0; o < state->outputs; o++) {
+    double lowest_hz = m->input->car->output[o].lowest_hz;
+    if (cw_setting_fall_db(&state->setting[o], m->input->limits.rate_hz, lowest_hz) >= PROTECTED_DB)
+      continue;
+    cw_making_refuse_low_lifts(m, state, o);
+    cw_fit_run(&m->problem, state, 20, 1e-3);
+  }
+}
+
 CwProposal *cw_proposal_make(const CwProposalInput *input)
 {
   CwMaking m = cw_making_begin(input);
@@ -47,6 +61,7 @@ CwProposal *cw_proposal_make(const CwProposalInput *input)
   cw_start_align(&m.problem, state);
   cw_search_run(&m.problem, state, input->progress, input->data);
   balance_seats(&m, state);
+  protect_speakers(&m, state);
   CwProposal *proposal = cw_making_deliver(&m, state);
   cw_fit_state_free(state);
   cw_making_end(&m);

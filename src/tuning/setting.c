@@ -49,3 +49,12 @@ double cw_setting_peak_db(const CwOutputSetting *s, double rate_hz)
     top = fmax(top, cabs(response[i]));
   return 20 * log10(top + 1e-30);
 }
+
+double cw_setting_fall_db(const CwOutputSetting *s, double rate_hz, double hz)
+{
+  double below = hz / 2;
+  CwComplex response;
+
+  cw_setting_response(s, rate_hz, &below, 1, &response);
+  return cw_setting_peak_db(s, rate_hz) - 20 * log10(cabs(response) + 1e-30);
+}
