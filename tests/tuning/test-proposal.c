@@ -68,6 +68,8 @@ static void test_limits_kept(void)
   for (size_t o = 0; o < proposal->outputs; o++) {
     const CwOutputSetting *s = &proposal->setting[o];
     g_assert_cmpuint(s->sections, <=, 10);
+    g_assert_cmpfloat(cw_setting_fall_db(s, KIT_RATE_HZ, car->output[o].lowest_hz), >=,
+                      CW_SETTING_LEAST_FALL_DB);
     g_assert_cmpint(s->high_pass.order, >, 0);
     g_assert_cmpfloat(s->high_pass.corner_hz, >=, car->output[o].lowest_hz * (1 - 1e-9));
     for (size_t k = 0; k < s->sections; k++) {

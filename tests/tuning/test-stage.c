@@ -26,10 +26,13 @@ static CwProposal *propose(CwCar *car)
 {
   CwProposalInput input = kit_input(car);
   CwProposal *proposal = cw_proposal_make(&input);
-  for (size_t o = 0; o < proposal->outputs; o++)
-    g_test_message("output %zu: %.1f dB, from %.0f Hz, up to %.0f Hz, %zu sections", o + 1,
-                   proposal->setting[o].gain_db, proposal->setting[o].high_pass.corner_hz,
-                   proposal->setting[o].low_pass.corner_hz, proposal->setting[o].sections);
+  for (size_t o = 0; o < proposal->outputs; o++) {
+    const CwOutputSetting *s = &proposal->setting[o];
+    double fall_db = cw_setting_fall_db(s, KIT_RATE_HZ, car->output[o].lowest_hz);
+    g_test_message("output %zu: %.1f dB, from %.0f Hz, up to %.0f Hz, %zu sections, %.0f dB down below",
+                   o + 1, s->gain_db, s->high_pass.corner_hz, s->low_pass.corner_hz, s->sections, fall_db);
+    g_assert_cmpfloat(fall_db, >=, CW_SETTING_LEAST_FALL_DB); /* no speaker is left unprotected */
+  }
   return proposal;
 }
 
