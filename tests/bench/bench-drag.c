@@ -40,9 +40,10 @@ static void run(gint64 since_us, guint most_ms)
     g_source_remove(timeout);
 }
 
+/* Those of the page that is seen: other pages have such handles too. */
 static GtkWidget *find_handles(GtkWidget *widget)
 {
-  if (CW_IS_FILTER_HANDLES(widget))
+  if (CW_IS_FILTER_HANDLES(widget) && gtk_widget_get_mapped(widget))
     return widget;
   for (GtkWidget *child = gtk_widget_get_first_child(widget); child;
        child = gtk_widget_get_next_sibling(child)) {
