@@ -40,8 +40,8 @@ CwRecording *cw_job_render_feed(const CwSweepFeed *feed, double rate_hz);
 #define CW_SEARCH_HIGH_HZ 2000.0
 
 /* The loop that makes an output rattle near hz, to be played until stopped (job.loop): a tone that glides
- * slowly round that frequency, at level_dbfs, which is held to -1 dBFS. One channel, at rate_hz. NULL with error
- * where the vehicle has no such output. The caller's. */
+ * slowly round that frequency, at level_dbfs, which is held to -1 dBFS. One channel, at rate_hz. NULL with
+ * error where the vehicle has no such output. The caller's. */
 CwRecording *cw_job_search_tone(CwRecord *vehicle, gint64 output, double hz, double level_dbfs,
                                 double rate_hz, GError **error);
 

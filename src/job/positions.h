@@ -20,7 +20,8 @@ typedef struct {
 
 #define CW_POSITION_PLACES 6
 
-/* The place of a seat's position 1, 2 ...; NULL beyond CW_POSITION_PLACES, where any other place within 12 cm will do. */
+/* The place of a seat's position 1, 2 ...; NULL beyond CW_POSITION_PLACES, where any other place within 12 cm
+ * will do. */
 const CwPositionPlace *cw_job_position_place(gint64 number);
 
 /* The number of "driver/3": 3; 0 where there is none. */

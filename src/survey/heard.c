@@ -5,8 +5,9 @@
 #include <string.h>
 
 #define MOST_RATE_HZ 64000.0
-#define AFTER_SECONDS 0.12 /* until a lead is silent after a sound, delays and the slowest ringing included  \
-                            */
+#define AFTER_SECONDS                                                                                        \
+  0.12 /* until a lead is silent after a sound, delays and the slowest ringing included                      \
+        */
 #define BEFORE_SECONDS 0.02
 #define CLIPPED_RUN 3 /* samples in a row at full scale */
 #define FULL_SCALE 0.9998

@@ -11,9 +11,10 @@
 #define WINDOW_FLAT_BEFORE_SECONDS 0.03
 #define WINDOW_FLAT_SECONDS 0.35
 #define WINDOW_SECONDS 0.85
-#define PEAK_SECONDS 0.25                         /* the latest that a lead may be */
-#define KERNEL_OCTAVES (0.4 / CW_LEAD_PER_OCTAVE) /* standard deviation of the mean over neighbouring bins   \
-                                                   */
+#define PEAK_SECONDS 0.25 /* the latest that a lead may be */
+#define KERNEL_OCTAVES                                                                                       \
+  (0.4 / CW_LEAD_PER_OCTAVE) /* standard deviation of the mean over neighbouring bins                        \
+                              */
 #define KERNEL_LEAST_BINS 0.6
 #define NOISE_WINDOW_SECONDS 0.2
 #define NOISE_OCTAVES (1.0 / 3)

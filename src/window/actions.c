@@ -40,15 +40,16 @@ static gboolean can_redo(CwWindow *window)
 
 static gboolean can_change(CwWindow *window)
 {
-  return has_project(window) && !cw_project_get_read_only_reason(cw_session_get_project(cw_window_get_session(window)));
+  return has_project(window) &&
+         !cw_project_get_read_only_reason(cw_session_get_project(cw_window_get_session(window)));
 }
 
 static gboolean can_stop(CwWindow *window)
 {
   CwSoundDesk *desk = cw_window_get_desk(window);
   CwSoundState state = cw_sound_client_get_state(cw_sound_desk_get_client(desk));
-  return cw_session_get_work(cw_window_get_session(window)) || cw_sound_desk_get_playing(desk) || cw_sound_desk_get_ear(desk) ||
-         state == CW_SOUND_LOADING || state == CW_SOUND_PLAYING;
+  return cw_session_get_work(cw_window_get_session(window)) || cw_sound_desk_get_playing(desk) ||
+         cw_sound_desk_get_ear(desk) || state == CW_SOUND_LOADING || state == CW_SOUND_PLAYING;
 }
 
 static void undo(CwWindow *window, int target)
@@ -211,7 +212,8 @@ void cw_actions_install_in_window(CwWindow *window)
 
 static void on_practice(GSimpleAction *action, GVariant *parameter, gpointer application)
 {
-  cw_application_practice(application, "alder-tourer", gtk_application_get_active_window(GTK_APPLICATION(application)));
+  cw_application_practice(application, "alder-tourer",
+                          gtk_application_get_active_window(GTK_APPLICATION(application)));
 }
 
 static void on_practice_car(GSimpleAction *action, GVariant *car, gpointer application)
@@ -237,26 +239,31 @@ void cw_actions_install_in_application(CwApplication *application)
   };
   g_action_map_add_action_entries(G_ACTION_MAP(application), entries, G_N_ELEMENTS(entries), application);
   for (guint i = 0; i < G_N_ELEMENTS(rows); i++) {
-    g_autofree char *name =
-        rows[i].target == NO_TARGET ? g_strdup(rows[i].name) : g_strdup_printf("%s(%d)", rows[i].name, rows[i].target);
+    g_autofree char *name = rows[i].target == NO_TARGET
+                                ? g_strdup(rows[i].name)
+                                : g_strdup_printf("%s(%d)", rows[i].name, rows[i].target);
     gtk_application_set_accels_for_action(GTK_APPLICATION(application), name, rows[i].keys);
   }
-  gtk_application_set_accels_for_action(GTK_APPLICATION(application), "app.quit", (const char *const[]){"<Control>q", NULL});
+  gtk_application_set_accels_for_action(GTK_APPLICATION(application), "app.quit",
+                                        (const char *const[]){"<Control>q", NULL});
 }
 
 static void add_shortcut(GString *ui, const char *keys, const char *title)
 {
-  g_autofree char *escaped_keys = g_markup_escape_text(keys, -1), *escaped_title = g_markup_escape_text(title, -1);
-  g_string_append_printf(ui,
-                         "<child><object class='GtkShortcutsShortcut'><property name='accelerator'>%s</property>"
-                         "<property name='title'>%s</property></object></child>",
-                         escaped_keys, escaped_title);
+  g_autofree char *escaped_keys = g_markup_escape_text(keys, -1),
+                  *escaped_title = g_markup_escape_text(title, -1);
+  g_string_append_printf(
+      ui,
+      "<child><object class='GtkShortcutsShortcut'><property name='accelerator'>%s</property>"
+      "<property name='title'>%s</property></object></child>",
+      escaped_keys, escaped_title);
 }
 
 static void begin_group(GString *ui, const char *title)
 {
   g_autofree char *escaped = g_markup_escape_text(title, -1);
-  g_string_append_printf(ui, "<child><object class='GtkShortcutsGroup'><property name='title'>%s</property>", escaped);
+  g_string_append_printf(ui, "<child><object class='GtkShortcutsGroup'><property name='title'>%s</property>",
+                         escaped);
 }
 
 static void end_group(GString *ui)
@@ -277,12 +284,14 @@ static void add_drawing_group(GString *ui)
   end_group(ui);
 }
 
-/* The window of keys, made from the table. GTK 4.8 takes its parts from a description alone, not one by one. */
+/* The window of keys, made from the table. GTK 4.8 takes its parts from a description alone, not one by one.
+ */
 GtkWidget *cw_actions_new_shortcuts_window(void)
 {
   const char *group = NULL;
-  g_autoptr(GString) ui = g_string_new("<interface><object class='GtkShortcutsWindow' id='keys'><property name='modal'>1</property>"
-                                       "<child><object class='GtkShortcutsSection'><property name='max-height'>12</property>");
+  g_autoptr(GString) ui = g_string_new(
+      "<interface><object class='GtkShortcutsWindow' id='keys'><property name='modal'>1</property>"
+      "<child><object class='GtkShortcutsSection'><property name='max-height'>12</property>");
   for (guint i = 0; i < G_N_ELEMENTS(rows); i++) {
     if (!rows[i].group)
       continue;

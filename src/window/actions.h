@@ -5,8 +5,8 @@
 
 G_BEGIN_DECLS
 
-/* Every action of the program is a row of one table: its name, keys, title, what it does, and when it can be done. The
- * menu's keys and the window of shortcuts come from the same rows. */
+/* Every action of the program is a row of one table: its name, keys, title, what it does, and when it can be
+ * done. The menu's keys and the window of shortcuts come from the same rows. */
 void cw_actions_install_in_application(CwApplication *application);
 void cw_actions_install_in_window(CwWindow *window);
 void cw_actions_update(CwWindow *window);

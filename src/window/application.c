@@ -27,7 +27,8 @@ static void load_style(void)
   gtk_css_provider_load_from_resource(provider, "/io/github/cabinwright/style.css");
   gtk_style_context_add_provider_for_display(gdk_display_get_default(), GTK_STYLE_PROVIDER(provider),
                                              GTK_STYLE_PROVIDER_PRIORITY_APPLICATION);
-  gtk_icon_theme_add_resource_path(gtk_icon_theme_get_for_display(gdk_display_get_default()), "/io/github/cabinwright/icons");
+  gtk_icon_theme_add_resource_path(gtk_icon_theme_get_for_display(gdk_display_get_default()),
+                                   "/io/github/cabinwright/icons");
   gtk_window_set_default_icon_name(CW_APPLICATION_ID);
 }
 
@@ -45,14 +46,16 @@ static void application_startup(GApplication *gapplication)
 static GtkWindow *find_window(CwApplication *application, const char *path)
 {
   for (GList *l = gtk_application_get_windows(GTK_APPLICATION(application)); l; l = l->next) {
-    CwProject *project = CW_IS_WINDOW(l->data) ? cw_session_get_project(cw_window_get_session(l->data)) : NULL;
+    CwProject *project =
+        CW_IS_WINDOW(l->data) ? cw_session_get_project(cw_window_get_session(l->data)) : NULL;
     if (project && g_str_equal(cw_project_get_path(project), path))
       return l->data;
   }
   return NULL;
 }
 
-/* The window in which the next project may be shown: the one given or any without a project, else a new one. */
+/* The window in which the next project may be shown: the one given or any without a project, else a new one.
+ */
 static CwWindow *free_window(CwApplication *application, GtkWindow *window)
 {
   if (CW_IS_WINDOW(window) && !cw_session_get_project(cw_window_get_session(CW_WINDOW(window))))
@@ -122,7 +125,10 @@ void cw_application_practice(CwApplication *application, const char *car, GtkWin
   }
   CwWindow *shown = free_window(application, window);
   gtk_window_present(GTK_WINDOW(shown));
-  cw_session_tell(cw_window_get_session(shown), CW_TOLD_FAILED, _("The practice bay could not be opened: %s. Nothing was changed; begin the practice afresh from the menu."), error->message);
+  cw_session_tell(cw_window_get_session(shown), CW_TOLD_FAILED,
+                  _("The practice bay could not be opened: %s. Nothing was changed; begin the practice "
+                    "afresh from the menu."),
+                  error->message);
 }
 
 static void application_activate(GApplication *gapplication)
@@ -183,6 +189,6 @@ static void cw_application_init(CwApplication *application)
 
 CwApplication *cw_application_new(void)
 {
-  return g_object_new(CW_TYPE_APPLICATION, "application-id", CW_APPLICATION_ID, "flags", G_APPLICATION_HANDLES_OPEN,
-                      "resource-base-path", NULL, NULL);
+  return g_object_new(CW_TYPE_APPLICATION, "application-id", CW_APPLICATION_ID, "flags",
+                      G_APPLICATION_HANDLES_OPEN, "resource-base-path", NULL, NULL);
 }

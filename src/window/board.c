@@ -35,7 +35,8 @@ static void board_dispose(GObject *object)
 static void cw_board_class_init(CwBoardClass *klass)
 {
   G_OBJECT_CLASS(klass)->dispose = board_dispose;
-  chosen = g_signal_new("chosen", G_TYPE_FROM_CLASS(klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
+  chosen = g_signal_new("chosen", G_TYPE_FROM_CLASS(klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL,
+                        G_TYPE_NONE, 0);
 }
 
 static void cw_board_init(CwBoard *board)
@@ -65,7 +66,8 @@ void cw_board_set_position(CwBoard *board, const char *position)
   board->position = g_strdup(position);
 }
 
-/* The latest take in a cell, accepted or not, borrowed; an accepted one goes before one that was refused later. NULL if none. */
+/* The latest take in a cell, accepted or not, borrowed; an accepted one goes before one that was refused
+ * later. NULL if none. */
 CwRecord *cw_board_find_take(CwBoard *board, gint64 output, const char *position)
 {
   CwRecord *vehicle = cw_session_get_vehicle(board->session);
@@ -73,7 +75,8 @@ CwRecord *cw_board_find_take(CwBoard *board, gint64 output, const char *position
   CwList *takes = cw_record_get_children(vehicle, "takes");
   for (guint i = cw_list_get_length(takes); !accepted && i-- > 0;) {
     CwRecord *take = cw_list_get(takes, i);
-    if (cw_record_get_integer(take, "output") == output && cw_record_get_choice(take, "purpose") == board->purpose &&
+    if (cw_record_get_integer(take, "output") == output &&
+        cw_record_get_choice(take, "purpose") == board->purpose &&
         g_strcmp0(cw_record_get_text(take, "position"), position) == 0)
       return take;
   }
@@ -137,7 +140,8 @@ static char *shape_of(CwRecord *vehicle, const char *seat)
   g_string_append_printf(shape, "%s %d", seat, (int)cw_record_get_integer(vehicle, "positions_per_seat"));
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     g_autofree char *name = cw_say_speaker(cw_list_get(speakers, i));
-    g_string_append_printf(shape, " %d %s", (int)cw_record_get_integer(cw_list_get(speakers, i), "output"), name);
+    g_string_append_printf(shape, " %d %s", (int)cw_record_get_integer(cw_list_get(speakers, i), "output"),
+                           name);
   }
   return g_string_free(shape, FALSE);
 }
@@ -157,7 +161,9 @@ static void build(CwBoard *board, CwRecord *vehicle, char **positions)
     CwRecord *speaker = cw_list_get(speakers, i);
     gtk_grid_attach(GTK_GRID(board->grid), new_row_head(speaker), 0, (int)i + 1, 1, 1);
     for (int p = 0; positions[p]; p++)
-      gtk_grid_attach(GTK_GRID(board->grid), new_cell(board, cw_record_get_integer(speaker, "output"), positions[p]), p + 1, (int)i + 1, 1, 1);
+      gtk_grid_attach(GTK_GRID(board->grid),
+                      new_cell(board, cw_record_get_integer(speaker, "output"), positions[p]), p + 1,
+                      (int)i + 1, 1, 1);
   }
   gtk_box_append(GTK_BOX(board), board->grid);
 }
@@ -175,7 +181,8 @@ static void show_cell(CwBoard *board, GtkWidget *cell)
   gint64 output = *(gint64 *)g_object_get_data(G_OBJECT(cell), "output");
   const char *position = g_object_get_data(G_OBJECT(cell), "position");
   CwRecord *take = cw_board_find_take(board, output, position);
-  g_autofree char *name = cw_say_output(cw_session_get_vehicle(board->session), output), *text = NULL, *words = NULL;
+  g_autofree char *name = cw_say_output(cw_session_get_vehicle(board->session), output), *text = NULL,
+                  *words = NULL;
   gboolean accepted = take && cw_record_get_boolean(take, "accepted");
   double level = take ? cw_record_get_number(take, "level_db_spl") : (double)NAN;
   if (accepted && isfinite(level)) {
@@ -187,7 +194,8 @@ static void show_cell(CwBoard *board, GtkWidget *cell)
   } else if (take) {
     const char *const *reasons = cw_record_get_texts(take, "reasons");
     text = g_strdup("✗");
-    words = g_strdup_printf(_("%s, %s: refused: %s"), name, position, reasons && reasons[0] ? reasons[0] : "");
+    words =
+        g_strdup_printf(_("%s, %s: refused: %s"), name, position, reasons && reasons[0] ? reasons[0] : "");
   } else {
     text = g_strdup("·");
     words = g_strdup_printf(_("%s, %s: no take yet"), name, position);

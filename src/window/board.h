@@ -7,8 +7,8 @@
 
 G_BEGIN_DECLS
 
-/* The board of takes: outputs down, positions around the seat's head across; each cell says by shape and word whether there
- * is a take and how good it is. Signal "chosen": another cell was chosen. */
+/* The board of takes: outputs down, positions around the seat's head across; each cell says by shape and word
+ * whether there is a take and how good it is. Signal "chosen": another cell was chosen. */
 #define CW_TYPE_BOARD (cw_board_get_type())
 G_DECLARE_FINAL_TYPE(CwBoard, cw_board, CW, BOARD, GtkBox)
 

@@ -56,7 +56,8 @@ void cw_cell_table_add(GtkWidget *table, GtkWidget *cell)
 {
   Cells *cells = cells_of(table);
   gtk_widget_set_valign(cell, GTK_ALIGN_CENTER);
-  gtk_grid_attach(GTK_GRID(table), cell, cells->next % cells->columns, 1 + cells->next / cells->columns, 1, 1);
+  gtk_grid_attach(GTK_GRID(table), cell, cells->next % cells->columns, 1 + cells->next / cells->columns, 1,
+                  1);
   cells->next++;
 }
 

@@ -28,15 +28,16 @@ static void on_response(GtkNativeDialog *dialog, int response, Question *questio
   g_object_unref(dialog);
 }
 
-void cw_dialogs_choose_path(GtkWidget *parent, GtkFileChooserAction action, const char *title, const char *name,
-                            const char *filter_name, const char *pattern, CwPathChosen chosen, gpointer data,
-                            GDestroyNotify free_data)
+void cw_dialogs_choose_path(GtkWidget *parent, GtkFileChooserAction action, const char *title,
+                            const char *name, const char *filter_name, const char *pattern,
+                            CwPathChosen chosen, gpointer data, GDestroyNotify free_data)
 {
   gboolean saves = action == GTK_FILE_CHOOSER_ACTION_SAVE;
   Question *question = g_new0(Question, 1);
   *question = (Question){chosen, data, free_data};
   GtkWindow *window = GTK_WINDOW(gtk_widget_get_root(parent));
-  GtkFileChooserNative *dialog = gtk_file_chooser_native_new(title, window, action, saves ? _("_Save") : _("_Open"), _("_Cancel"));
+  GtkFileChooserNative *dialog =
+      gtk_file_chooser_native_new(title, window, action, saves ? _("_Save") : _("_Open"), _("_Cancel"));
   if (pattern) {
     g_autoptr(GtkFileFilter) filter = gtk_file_filter_new();
     gtk_file_filter_set_name(filter, filter_name);

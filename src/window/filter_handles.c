@@ -21,8 +21,8 @@ struct _CwFilterHandles {
   CwPlotView *view;
   CwCurveAt curve_at;
   gpointer data;
-  CwRecord *owner;   /* of the sections, live; NULL for none */
-  CwRecord *chosen;  /* a section of it */
+  CwRecord *owner;  /* of the sections, live; NULL for none */
+  CwRecord *chosen; /* a section of it */
   CwRecord *dragged;
   double from_x, from_y, from_hz, from_gain_db, from_q;
 };
@@ -75,11 +75,13 @@ static gboolean handles_contains(GtkWidget *widget, double x, double y)
   return handles->dragged || find(handles, x, y);
 }
 
-static void draw_handle(CwFilterHandles *handles, cairo_t *cr, CwRecord *section, guint number, const GdkRGBA *ink)
+static void draw_handle(CwFilterHandles *handles, cairo_t *cr, CwRecord *section, guint number,
+                        const GdkRGBA *ink)
 {
   CwPlotArea area = cw_plot_view_get_area(handles->view);
   double x, y;
-  gboolean crossover = cw_record_get_choice(section, "use") == CW_USE_CROSSOVER, chosen = section == handles->chosen;
+  gboolean crossover = cw_record_get_choice(section, "use") == CW_USE_CROSSOVER,
+           chosen = section == handles->chosen;
   place_of(handles, section, &x, &y);
   if (x < area.x - 1 || x > area.x + area.width + 1)
     return;
@@ -121,15 +123,19 @@ static void handles_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
   cairo_destroy(cr);
 }
 
-/* --- words --------------------------------------------------------------------------------------------------------- */
+/* --- words
+ * ---------------------------------------------------------------------------------------------------------
+ */
 
 static void describe(CwFilterHandles *handles)
 {
   g_autofree char *words = NULL;
   if (handles->chosen)
-    words = g_strdup_printf(_("%s at %.0f hertz, %.1f decibels, Q %.2f. %s"), cw_say_choice(handles->chosen, "kind"),
-                            cw_record_get_number(handles->chosen, "frequency_hz"), cw_record_get_number(handles->chosen, "gain_db"),
-                            cw_record_get_number(handles->chosen, "q"), cw_record_get_text(handles->chosen, "why"));
+    words = g_strdup_printf(
+        _("%s at %.0f hertz, %.1f decibels, Q %.2f. %s"), cw_say_choice(handles->chosen, "kind"),
+        cw_record_get_number(handles->chosen, "frequency_hz"),
+        cw_record_get_number(handles->chosen, "gain_db"), cw_record_get_number(handles->chosen, "q"),
+        cw_record_get_text(handles->chosen, "why"));
   gtk_accessible_update_property(GTK_ACCESSIBLE(handles), GTK_ACCESSIBLE_PROPERTY_DESCRIPTION,
                                  words ? words : _("No section is chosen. Page Down chooses the first."), -1);
 }
@@ -139,7 +145,8 @@ CwRecord *cw_filter_handles_get_chosen(CwFilterHandles *handles)
   return handles->chosen;
 }
 
-/* Where the handle of the section at a place in its owner's list stands, in the widget's pixels; FALSE if there is none. */
+/* Where the handle of the section at a place in its owner's list stands, in the widget's pixels; FALSE if
+ * there is none. */
 gboolean cw_filter_handles_get_place(CwFilterHandles *handles, guint section, double *x, double *y)
 {
   CwList *sections = sections_of(handles);
@@ -174,7 +181,8 @@ void cw_filter_handles_set_owner(CwFilterHandles *handles, CwRecord *owner)
   gtk_widget_queue_draw(GTK_WIDGET(handles));
 }
 
-/* --- editing ------------------------------------------------------------------------------------------------------- */
+/* --- editing
+ * ------------------------------------------------------------------------------------------------------- */
 
 static void set_values(CwFilterHandles *handles, CwRecord *section, double hz, double gain_db, double q)
 {
@@ -192,7 +200,8 @@ static void set_values(CwFilterHandles *handles, CwRecord *section, double hz, d
 static void commit(CwFilterHandles *handles)
 {
   g_autofree char *name = cw_say_owner(cw_session_get_vehicle(handles->session), handles->owner);
-  g_autofree char *what = g_strdup_printf(_("Change a filter of %s"), name), *key = g_strdup_printf("section %p", (void *)handles->chosen);
+  g_autofree char *what = g_strdup_printf(_("Change a filter of %s"), name),
+                  *key = g_strdup_printf("section %p", (void *)handles->chosen);
   cw_session_commit_merging(handles->session, what, key);
 }
 
@@ -204,9 +213,11 @@ static void change(CwFilterHandles *handles, double octaves, double gain_db, dou
   double hz = cw_record_get_number(section, "frequency_hz"), wanted = hz * exp2(octaves);
   CwRecord *vehicle = cw_session_get_vehicle(handles->session);
   /* a processor with coarse steps must still be movable by a key */
-  for (double further = octaves; octaves != 0 && cw_detent_frequency_hz(vehicle, wanted) == hz && fabs(further) < 1; further += octaves)
+  for (double further = octaves;
+       octaves != 0 && cw_detent_frequency_hz(vehicle, wanted) == hz && fabs(further) < 1; further += octaves)
     wanted = hz * exp2(further);
-  set_values(handles, section, wanted, cw_record_get_number(section, "gain_db") + gain_db, cw_record_get_number(section, "q") * q_factor);
+  set_values(handles, section, wanted, cw_record_get_number(section, "gain_db") + gain_db,
+             cw_record_get_number(section, "q") * q_factor);
   commit(handles);
 }
 
@@ -230,7 +241,8 @@ static void choose_next(CwFilterHandles *handles, int way)
     return;
   if (!handles->chosen || !cw_list_find(sections, handles->chosen, &position))
     position = way > 0 ? count - 1 : 0;
-  cw_filter_handles_choose(handles, cw_list_get(sections, (position + count + (guint)(way > 0 ? 1 : count - 1)) % count));
+  cw_filter_handles_choose(
+      handles, cw_list_get(sections, (position + count + (guint)(way > 0 ? 1 : count - 1)) % count));
 }
 
 static gboolean on_key(CwFilterHandles *handles, guint key, guint code, GdkModifierType state)
@@ -287,9 +299,11 @@ static void on_drag_update(GtkGestureDrag *drag, double dx, double dy, CwFilterH
   cw_plot_view_from_pixels(handles->view, handles->from_x, handles->from_y, &x0, &y0);
   cw_plot_view_from_pixels(handles->view, handles->from_x + dx, handles->from_y + dy, &x1, &y1);
   if (state & GDK_SHIFT_MASK)
-    set_values(handles, handles->dragged, handles->from_hz, handles->from_gain_db, handles->from_q * exp2(-dy / 60));
+    set_values(handles, handles->dragged, handles->from_hz, handles->from_gain_db,
+               handles->from_q * exp2(-dy / 60));
   else
-    set_values(handles, handles->dragged, handles->from_hz * x1 / x0, handles->from_gain_db + y1 - y0, handles->from_q);
+    set_values(handles, handles->dragged, handles->from_hz * x1 / x0, handles->from_gain_db + y1 - y0,
+               handles->from_q);
 }
 
 static void on_drag_end(CwFilterHandles *handles)
@@ -307,7 +321,8 @@ static gboolean on_scroll(CwFilterHandles *handles, double dx, double dy)
   return GDK_EVENT_STOP;
 }
 
-/* --- object -------------------------------------------------------------------------------------------------------- */
+/* --- object
+ * -------------------------------------------------------------------------------------------------------- */
 
 static void handles_dispose(GObject *object)
 {
@@ -324,7 +339,8 @@ static void cw_filter_handles_class_init(CwFilterHandlesClass *klass)
   G_OBJECT_CLASS(klass)->dispose = handles_dispose;
   widget_class->snapshot = handles_snapshot;
   widget_class->contains = handles_contains;
-  chosen_signal = g_signal_new("chosen", G_TYPE_FROM_CLASS(klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
+  chosen_signal = g_signal_new("chosen", G_TYPE_FROM_CLASS(klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL,
+                               G_TYPE_NONE, 0);
   gtk_widget_class_set_accessible_role(widget_class, GTK_ACCESSIBLE_ROLE_IMG);
   gtk_widget_class_set_css_name(widget_class, "handles");
 }
@@ -354,6 +370,7 @@ GtkWidget *cw_filter_handles_new(CwSession *session, CwPlotView *view, CwCurveAt
   handles->view = view;
   handles->curve_at = curve_at;
   handles->data = data;
-  g_signal_connect_object(view, "view-changed", G_CALLBACK(gtk_widget_queue_draw), handles, G_CONNECT_SWAPPED);
+  g_signal_connect_object(view, "view-changed", G_CALLBACK(gtk_widget_queue_draw), handles,
+                          G_CONNECT_SWAPPED);
   return GTK_WIDGET(handles);
 }

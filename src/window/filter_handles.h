@@ -6,9 +6,9 @@
 
 G_BEGIN_DECLS
 
-/* The sections of an output or an input as handles on its curve. A drag sets frequency and gain, a drag with Shift or a turn of the wheel
- * Q; the arrow keys do the same for the chosen one, Page Up and Page Down choose, Delete takes it away. Lies over a plot view
- * and lets everything that is not a handle through to it.
+/* The sections of an output or an input as handles on its curve. A drag sets frequency and gain, a drag with
+ * Shift or a turn of the wheel Q; the arrow keys do the same for the chosen one, Page Up and Page Down
+ * choose, Delete takes it away. Lies over a plot view and lets everything that is not a handle through to it.
  * Signal "chosen": another section was chosen. */
 #define CW_TYPE_FILTER_HANDLES (cw_filter_handles_get_type())
 G_DECLARE_FINAL_TYPE(CwFilterHandles, cw_filter_handles, CW, FILTER_HANDLES, GtkWidget)

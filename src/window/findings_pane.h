@@ -7,7 +7,8 @@
 
 G_BEGIN_DECLS
 
-/* What the program noticed: severity by shape and word, evidence, advice, and a button to where it is settled. */
+/* What the program noticed: severity by shape and word, evidence, advice, and a button to where it is
+ * settled. */
 GtkWidget *cw_findings_pane_new(CwSession *session);
 
 G_END_DECLS

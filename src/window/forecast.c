@@ -255,7 +255,8 @@ static void place_target(CwForecast *forecast, CwRecord *vehicle)
       used++;
     }
   }
-  if (used && (isnan(forecast->level_db) || !(forecast->level_held || cw_session_get_solo(forecast->session))))
+  if (used &&
+      (isnan(forecast->level_db) || !(forecast->level_held || cw_session_get_solo(forecast->session))))
     forecast->level_db = level / used;
   for (guint i = 0; isfinite(forecast->level_db) && i < CW_PREDICTION_POINTS; i++)
     forecast->target[i] += forecast->level_db;
@@ -275,7 +276,8 @@ gboolean cw_forecast_update(CwForecast *forecast, GError **error)
   return TRUE;
 }
 
-/* What the sheet's target is raised by in the plots, so that it lies in the middle of the sum; NaN before it is known. */
+/* What the sheet's target is raised by in the plots, so that it lies in the middle of the sum; NaN before it
+ * is known. */
 double cw_forecast_level_db(CwForecast *forecast)
 {
   return forecast->level_db;

@@ -6,8 +6,8 @@
 
 G_BEGIN_DECLS
 
-/* The prediction of the session's vehicle at a seat, kept up to date cheaply: new takes make it anew, an edited output only
- * sets that output. With the session's solo only the chosen outputs sound in it. */
+/* The prediction of the session's vehicle at a seat, kept up to date cheaply: new takes make it anew, an
+ * edited output only sets that output. With the session's solo only the chosen outputs sound in it. */
 typedef struct CwForecast CwForecast;
 
 /* For a seat, or with NULL for the one that the session looks at. */

@@ -13,7 +13,8 @@ typedef struct {
   GtkWidget *listen;
 } Pane;
 
-static void add_line(CwPlot *plot, const char *label, guint count, const double *hz, const double *db, CwColour colour, CwDash dash)
+static void add_line(CwPlot *plot, const char *label, guint count, const double *hz, const double *db,
+                     CwColour colour, CwDash dash)
 {
   CwSeries *series = cw_plot_add(plot, label, count, hz, db);
   series->colour = colour;
@@ -63,7 +64,8 @@ static void pane_free(gpointer data)
 GtkWidget *cw_live_pane_new(CwSession *session, CwSoundDesk *desk)
 {
   Pane *pane = g_new0(Pane, 1);
-  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6), *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 6);
+  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6),
+            *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 6);
   GtkWidget *reset = gtk_button_new_with_label(_("Forget the highest"));
   pane->ear = cw_live_ear_new(session, desk, CW_BALLISTICS_FAST);
   pane->listen = gtk_toggle_button_new_with_label(_("Listen"));

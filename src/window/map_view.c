@@ -20,13 +20,15 @@ struct _CwMapView {
 
 G_DEFINE_FINAL_TYPE(CwMapView, cw_map_view, GTK_TYPE_WIDGET)
 
-/* Where the columns of nodes begin and end, as parts of the width: without a survey, and with the radio's leads at the left. */
+/* Where the columns of nodes begin and end, as parts of the width: without a survey, and with the radio's
+ * leads at the left. */
 typedef struct {
   double from, to;
 } Column;
 enum { LEADS, INPUTS, OUTPUTS, CHANNELS, SPEAKERS, N_COLUMNS };
-static const Column layouts[2][N_COLUMNS] = {{{0, 0}, {0.0, 0.08}, {0.2, 0.31}, {0.4, 0.68}, {0.76, 1.0}},
-                                             {{0.0, 0.09}, {0.145, 0.22}, {0.31, 0.41}, {0.46, 0.72}, {0.77, 1.0}}};
+static const Column layouts[2][N_COLUMNS] = {
+    {{0, 0}, {0.0, 0.08}, {0.2, 0.31}, {0.4, 0.68}, {0.76, 1.0}},
+    {{0.0, 0.09}, {0.145, 0.22}, {0.31, 0.41}, {0.46, 0.72}, {0.77, 1.0}}};
 
 static CwRecord *survey_of(CwRecord *vehicle)
 {
@@ -57,7 +59,8 @@ static double row_y(double row)
   return TOP + ROW * (row + 0.5);
 }
 
-static void draw_text(CwMapView *view, cairo_t *cr, const GdkRGBA *ink, const char *text, double x, double y, double room)
+static void draw_text(CwMapView *view, cairo_t *cr, const GdkRGBA *ink, const char *text, double x, double y,
+                      double room)
 {
   g_autoptr(PangoLayout) layout = gtk_widget_create_pango_layout(GTK_WIDGET(view), text);
   int height;
@@ -69,7 +72,8 @@ static void draw_text(CwMapView *view, cairo_t *cr, const GdkRGBA *ink, const ch
   pango_cairo_show_layout(cr, layout);
 }
 
-static void draw_wire(cairo_t *cr, const Column *columns, double width, int from_column, double from_row, int to_column, double to_row)
+static void draw_wire(cairo_t *cr, const Column *columns, double width, int from_column, double from_row,
+                      int to_column, double to_row)
 {
   double x0 = width * columns[from_column].to, x1 = width * columns[to_column].from, middle = (x0 + x1) / 2;
   cairo_move_to(cr, x0, row_y(from_row));
@@ -81,7 +85,9 @@ static void draw_wire(cairo_t *cr, const Column *columns, double width, int from
 static void read_mix(CwRecord *vehicle, CwRecord *speaker, double *left, double *right)
 {
   CwRecord *tune = cw_record_get_child(vehicle, "tune");
-  CwRecord *output = tune ? cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output", cw_record_get_integer(speaker, "output")) : NULL;
+  CwRecord *output = tune ? cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output",
+                                                 cw_record_get_integer(speaker, "output"))
+                          : NULL;
   CwRecord *mix = output ? cw_record_get_child(output, "mix") : NULL;
   int side = cw_record_get_choice(speaker, "side");
   *left = mix ? cw_record_get_number(mix, "left") : side != CW_SIDE_RIGHT;
@@ -97,7 +103,8 @@ static char *find_channel(CwRecord *vehicle, gint64 output)
     for (guint c = 0; c < cw_list_get_length(channels); c++) {
       CwRecord *channel = cw_list_get(channels, c);
       const char *name = cw_record_get_text(cw_list_get(amplifiers, a), "name");
-      int number = (int)cw_record_get_integer(channel, "channel"), bridged = (int)cw_record_get_integer(channel, "bridged_with");
+      int number = (int)cw_record_get_integer(channel, "channel"),
+          bridged = (int)cw_record_get_integer(channel, "bridged_with");
       if (!cw_numbers_contain(cw_record_get_numbers(channel, "outputs"), (double)output))
         continue;
       if (cw_record_get_integer(channel, "bridged_with") == CW_NO_INTEGER)
@@ -108,18 +115,22 @@ static char *find_channel(CwRecord *vehicle, gint64 output)
   return NULL;
 }
 
-static void draw_node(CwMapView *view, cairo_t *cr, const GdkRGBA *ink, Column column, const char *text, double row, double width)
+static void draw_node(CwMapView *view, cairo_t *cr, const GdkRGBA *ink, Column column, const char *text,
+                      double row, double width)
 {
   draw_text(view, cr, ink, text, width * column.from + 4, row_y(row), width * (column.to - column.from) - 4);
 }
 
-static void draw_row(CwMapView *view, cairo_t *cr, const GdkRGBA *ink, CwRecord *vehicle, CwRecord *speaker, guint row, double width)
+static void draw_row(CwMapView *view, cairo_t *cr, const GdkRGBA *ink, CwRecord *vehicle, CwRecord *speaker,
+                     guint row, double width)
 {
   gint64 output = cw_record_get_integer(speaker, "output");
   CwRecord *proof = cw_list_find_integer(cw_record_get_children(vehicle, "map_proofs"), "output", output);
-  gboolean proven = proof && cw_record_get_boolean(proof, "proven"), chosen = output == cw_session_get_output(view->session);
+  gboolean proven = proof && cw_record_get_boolean(proof, "proven"),
+           chosen = output == cw_session_get_output(view->session);
   CwColour colour = cw_speaker_colour(speaker);
-  g_autofree char *name = cw_say_speaker(speaker), *channel = find_channel(vehicle, output), *number = g_strdup_printf(_("output %d"), (int)output);
+  g_autofree char *name = cw_say_speaker(speaker), *channel = find_channel(vehicle, output),
+                  *number = g_strdup_printf(_("output %d"), (int)output);
   const Column *columns = columns_of(vehicle);
   double left, right;
   read_mix(vehicle, speaker, &left, &right);
@@ -148,7 +159,8 @@ static void draw_lead_wires(cairo_t *cr, CwRecord *vehicle, guint row, gint64 le
     CwRecord *sum = cw_list_get(sums, i);
     int side = cw_record_get_choice(sum, "side");
     CwColour colour = side == CW_SIDE_LEFT ? cw_colour_sky : cw_colour_vermilion;
-    if (!cw_record_get_boolean(sum, "advised") || !cw_numbers_contain(cw_record_get_numbers(sum, "leads"), (double)lead))
+    if (!cw_record_get_boolean(sum, "advised") ||
+        !cw_numbers_contain(cw_record_get_numbers(sum, "leads"), (double)lead))
       continue;
     cairo_set_source_rgb(cr, colour.red, colour.green, colour.blue);
     if (side != CW_SIDE_RIGHT)
@@ -181,7 +193,8 @@ static void describe(CwMapView *view)
   for (guint i = 0; sums && i < cw_list_get_length(sums); i++) {
     CwRecord *sum = cw_list_get(sums, i);
     if (cw_record_get_boolean(sum, "advised"))
-      g_string_append_printf(words, _(" Leads %s feed: %s."), cw_record_get_text(sum, "name"), cw_say_choice(sum, "side"));
+      g_string_append_printf(words, _(" Leads %s feed: %s."), cw_record_get_text(sum, "name"),
+                             cw_say_choice(sum, "side"));
   }
   gtk_accessible_update_property(GTK_ACCESSIBLE(view), GTK_ACCESSIBLE_PROPERTY_DESCRIPTION, words->str, -1);
 }
@@ -210,8 +223,8 @@ static void map_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
   cairo_destroy(cr);
 }
 
-static void map_measure(GtkWidget *widget, GtkOrientation orientation, int for_size, int *least, int *natural, int *least_base,
-                        int *natural_base)
+static void map_measure(GtkWidget *widget, GtkOrientation orientation, int for_size, int *least, int *natural,
+                        int *least_base, int *natural_base)
 {
   CwRecord *vehicle = cw_session_get_vehicle(CW_MAP_VIEW(widget)->session);
   guint rows = vehicle ? row_count(vehicle) : 1;

@@ -28,7 +28,8 @@ static double part_of(double db)
   return CLAMP((db - LOW_DB) / -LOW_DB, 0, 1);
 }
 
-static void append_bar(GtkSnapshot *snapshot, double x, double y, double width, double height, CwColour colour, double alpha)
+static void append_bar(GtkSnapshot *snapshot, double x, double y, double width, double height,
+                       CwColour colour, double alpha)
 {
   GdkRGBA fill = {(float)colour.red, (float)colour.green, (float)colour.blue, (float)alpha};
   graphene_rect_t rect = GRAPHENE_RECT_INIT((float)x, (float)y, (float)width, (float)height);
@@ -59,8 +60,8 @@ static void meter_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
   }
 }
 
-static void meter_measure(GtkWidget *widget, GtkOrientation orientation, int for_size, int *least, int *natural, int *least_base,
-                          int *natural_base)
+static void meter_measure(GtkWidget *widget, GtkOrientation orientation, int for_size, int *least,
+                          int *natural, int *least_base, int *natural_base)
 {
   *least = *natural = orientation == GTK_ORIENTATION_HORIZONTAL ? 150 : 26;
 }
@@ -77,7 +78,8 @@ static void cw_meter_class_init(CwMeterClass *klass)
 static void cw_meter_init(CwMeter *meter)
 {
   gtk_accessible_update_property(GTK_ACCESSIBLE(meter), GTK_ACCESSIBLE_PROPERTY_LABEL, _("Input level"),
-                                 GTK_ACCESSIBLE_PROPERTY_VALUE_MIN, LOW_DB, GTK_ACCESSIBLE_PROPERTY_VALUE_MAX, 0.0, -1);
+                                 GTK_ACCESSIBLE_PROPERTY_VALUE_MIN, LOW_DB, GTK_ACCESSIBLE_PROPERTY_VALUE_MAX,
+                                 0.0, -1);
 }
 
 GtkWidget *cw_meter_new(void)

@@ -28,8 +28,8 @@ static void set_colour(cairo_t *cr, CwColour colour, double alpha)
   cairo_set_source_rgba(cr, colour.red, colour.green, colour.blue, alpha);
 }
 
-/* Centimetres in a view, right and down of the head's middle. From above the car's front is up; from the side it is at
- * the left. */
+/* Centimetres in a view, right and down of the head's middle. From above the car's front is up; from the side
+ * it is at the left. */
 static void project(const CwPositionPlace *place, View view, double *x, double *y)
 {
   *x = view == FROM_ABOVE ? place->right_cm : -place->forward_cm;
@@ -101,7 +101,8 @@ static void draw_marks(cairo_t *cr, View view, CwColour ink, gint64 chosen)
 static void draw_view(cairo_t *cr, View view, const CwPlanLook *look, gint64 chosen, double left)
 {
   double em = look->text_size, middle = left + VIEW_WIDTH / 2.0;
-  cw_plan_draw_text(cr, look, view == FROM_ABOVE ? _("From above") : _("From the left"), middle, 0.7 * em, 0.5, 0);
+  cw_plan_draw_text(cr, look, view == FROM_ABOVE ? _("From above") : _("From the left"), middle, 0.7 * em,
+                    0.5, 0);
   cairo_save(cr);
   cairo_translate(cr, middle, 1.4 * em + (HEIGHT - 1.4 * em) * 0.46);
   cairo_scale(cr, PIXELS_PER_CM, PIXELS_PER_CM);
@@ -126,14 +127,16 @@ static void picture_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
   if (picture->position) {
     g_autofree char *words = g_strdup_printf(
         _("%s: microphone\n%s."), picture->position,
-        place ? _(place->where) : _("at a place of your choice within 12 cm of the middle of the head, unlike the others"));
-    cw_plan_draw_text(cr, &look, words, 2 * VIEW_WIDTH + 6, HEIGHT * 0.46, 0, MAX(width - 2 * VIEW_WIDTH - 10, 40));
+        place ? _(place->where)
+              : _("at a place of your choice within 12 cm of the middle of the head, unlike the others"));
+    cw_plan_draw_text(cr, &look, words, 2 * VIEW_WIDTH + 6, HEIGHT * 0.46, 0,
+                      MAX(width - 2 * VIEW_WIDTH - 10, 40));
   }
   cairo_destroy(cr);
 }
 
-static void picture_measure(GtkWidget *widget, GtkOrientation orientation, int for_size, int *least, int *natural,
-                            int *least_base, int *natural_base)
+static void picture_measure(GtkWidget *widget, GtkOrientation orientation, int for_size, int *least,
+                            int *natural, int *least_base, int *natural_base)
 {
   *least = *natural = orientation == GTK_ORIENTATION_VERTICAL ? HEIGHT : 2 * VIEW_WIDTH + 150;
 }
@@ -176,7 +179,8 @@ void cw_microphone_picture_show(CwMicrophonePicture *picture, const char *positi
   picture->position = g_strdup(position);
   g_autofree char *words = g_strdup_printf(
       "%s: %s", position ? position : "",
-      place ? _(place->where) : _("at a place of your choice within 12 cm of the middle of the head, unlike the others"));
+      place ? _(place->where)
+            : _("at a place of your choice within 12 cm of the middle of the head, unlike the others"));
   gtk_accessible_update_property(GTK_ACCESSIBLE(picture), GTK_ACCESSIBLE_PROPERTY_DESCRIPTION, words, -1);
   gtk_widget_queue_draw(GTK_WIDGET(picture));
 }

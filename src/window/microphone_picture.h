@@ -5,8 +5,8 @@
 
 G_BEGIN_DECLS
 
-/* Where to hold the microphone for a position: the head from above and from the side, the position marked among the
- * others, and the same in words. */
+/* Where to hold the microphone for a position: the head from above and from the side, the position marked
+ * among the others, and the same in words. */
 #define CW_TYPE_MICROPHONE_PICTURE (cw_microphone_picture_get_type())
 G_DECLARE_FINAL_TYPE(CwMicrophonePicture, cw_microphone_picture, CW, MICROPHONE_PICTURE, GtkWidget)
 

@@ -7,7 +7,8 @@
 
 G_BEGIN_DECLS
 
-/* The outputs to choose from, one or several, each with its colour and dash as in the plots; the session's outputs follow. */
+/* The outputs to choose from, one or several, each with its colour and dash as in the plots; the session's
+ * outputs follow. */
 GtkWidget *cw_output_list_new(CwSession *session);
 
 G_END_DECLS

@@ -110,7 +110,8 @@ static void on_unmap(GtkWidget *widget)
   gtk_accessible_update_state(GTK_ACCESSIBLE(widget), GTK_ACCESSIBLE_STATE_HIDDEN, TRUE, -1);
 }
 
-/* What is not on the screen is not to be heard either: GTK 4.8 says so of hidden widgets, but not of a stack's other pages. */
+/* What is not on the screen is not to be heard either: GTK 4.8 says so of hidden widgets, but not of a
+ * stack's other pages. */
 void cw_follow_mapped(GtkWidget *widget)
 {
   g_signal_connect(widget, "map", G_CALLBACK(on_map), NULL);
@@ -172,7 +173,8 @@ static void append_cautions(CwPage *page)
   const char *const *cautions = cw_job_cautions(page->stage);
   if (!cautions[0])
     return;
-  GtkWidget *bar = gtk_box_new(GTK_ORIENTATION_VERTICAL, 4), *top = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8);
+  GtkWidget *bar = gtk_box_new(GTK_ORIENTATION_VERTICAL, 4),
+            *top = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8);
   GtkWidget *first = cw_text(_(cautions[0])), *more = gtk_toggle_button_new_with_label(_("More cautions"));
   gtk_widget_add_css_class(bar, "caution");
   gtk_widget_add_css_class(more, "flat");
@@ -196,7 +198,8 @@ GtkWidget *cw_page_new(CwSession *session, int stage, const char *sentence)
   CwPage *page = g_object_new(CW_TYPE_PAGE, NULL);
   page->session = g_object_ref(session);
   page->stage = stage;
-  GtkWidget *top = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 12), *words = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0);
+  GtkWidget *top = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 12),
+            *words = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0);
   GtkWidget *title = gtk_label_new(cw_say_stage(stage));
   gtk_label_set_xalign(GTK_LABEL(title), 0);
   gtk_widget_add_css_class(title, "title-2");
@@ -283,7 +286,8 @@ GtkWidget *cw_page_add_main_button(CwPage *page, const char *label, GCallback cl
 /* Does the page's main thing; FALSE if there is none now. */
 gboolean cw_page_do_main(CwPage *page)
 {
-  if (!page->main_button || !gtk_widget_is_sensitive(page->main_button) || !gtk_widget_get_visible(page->main_button))
+  if (!page->main_button || !gtk_widget_is_sensitive(page->main_button) ||
+      !gtk_widget_get_visible(page->main_button))
     return FALSE;
   g_signal_emit_by_name(page->main_button, "clicked");
   return TRUE;
@@ -326,7 +330,8 @@ void cw_disconnect_with(gpointer from, gulong handler, GtkWidget *widget)
 }
 
 /* Calls callback(data) on a signal for as long as the widget to which the data belong lives. */
-void cw_connect_while_alive(gpointer from, const char *signal, GCallback callback, gpointer data, GtkWidget *widget)
+void cw_connect_while_alive(gpointer from, const char *signal, GCallback callback, gpointer data,
+                            GtkWidget *widget)
 {
   cw_disconnect_with(from, g_signal_connect_swapped(from, signal, callback, data), widget);
 }

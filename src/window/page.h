@@ -7,8 +7,8 @@
 
 G_BEGIN_DECLS
 
-/* A stage's page: its title, a sentence, its buttons, what it needs, and below that what the stage itself shows. It is
- * brought up to date when the session changes and the page is seen. */
+/* A stage's page: its title, a sentence, its buttons, what it needs, and below that what the stage itself
+ * shows. It is brought up to date when the session changes and the page is seen. */
 #define CW_TYPE_PAGE (cw_page_get_type())
 G_DECLARE_FINAL_TYPE(CwPage, cw_page, CW, PAGE, GtkBox)
 
@@ -35,6 +35,7 @@ void cw_add_tab(GtkWidget *notebook, GtkWidget *child, const char *title);
 void cw_set_name(GtkWidget *widget, const char *name);
 void cw_read_from_left(GtkWidget *widget);
 void cw_disconnect_with(gpointer from, gulong handler, GtkWidget *widget);
-void cw_connect_while_alive(gpointer from, const char *signal, GCallback callback, gpointer data, GtkWidget *widget);
+void cw_connect_while_alive(gpointer from, const char *signal, GCallback callback, gpointer data,
+                            GtkWidget *widget);
 
 G_END_DECLS

@@ -24,8 +24,10 @@ static double label_room(double width, double text_size)
 CwPlanScale cw_plan_scale(CwRecord *vehicle, double width, double height, double text_size)
 {
   CwRecord *cabin = cw_record_get_child(vehicle, "cabin");
-  CwPlanScale scale = {.length_cm = cw_record_get_number(cabin, "length_cm"), .width_cm = cw_record_get_number(cabin, "width_cm")};
-  double across = fmax(width - 2 * label_room(width, text_size), 40), along = fmax(height - 5 * text_size, 40);
+  CwPlanScale scale = {.length_cm = cw_record_get_number(cabin, "length_cm"),
+                       .width_cm = cw_record_get_number(cabin, "width_cm")};
+  double across = fmax(width - 2 * label_room(width, text_size), 40),
+         along = fmax(height - 5 * text_size, 40);
   scale.scale = fmin(across / scale.width_cm, along / scale.length_cm);
   scale.left = (width - scale.scale * scale.width_cm) / 2;
   scale.top = 2.5 * text_size + (along - scale.scale * scale.length_cm) / 2;
@@ -48,7 +50,8 @@ CwPlace cw_plan_from_pixels(const CwPlanScale *scale, double x, double y, double
 /* How large a speaker is drawn, in pixels; smaller in a small drawing, but never too small to hit. */
 double cw_plan_speaker_radius(const CwPlanScale *scale, CwRecord *speaker)
 {
-  static const double radius[] = {[CW_WAY_HIGH] = 7, [CW_WAY_MID] = 9, [CW_WAY_LOW] = 12, [CW_WAY_FULL] = 11, [CW_WAY_SUB] = 15};
+  static const double radius[] = {
+      [CW_WAY_HIGH] = 7, [CW_WAY_MID] = 9, [CW_WAY_LOW] = 12, [CW_WAY_FULL] = 11, [CW_WAY_SUB] = 15};
   return radius[cw_record_get_choice(speaker, "way")] * CLAMP(scale->scale / DESIGNED_SCALE, 0.55, 1);
 }
 
@@ -57,14 +60,17 @@ static void set_colour(cairo_t *cr, CwColour colour, double alpha)
   cairo_set_source_rgba(cr, colour.red, colour.green, colour.blue, alpha);
 }
 
-static PangoLayout *new_layout(cairo_t *cr, const CwPlanLook *look, const char *text, double align, double width_most)
+static PangoLayout *new_layout(cairo_t *cr, const CwPlanLook *look, const char *text, double align,
+                               double width_most)
 {
   PangoLayout *layout = pango_cairo_create_layout(cr);
   g_autoptr(PangoFontDescription) font = pango_font_description_from_string("Sans");
   pango_font_description_set_absolute_size(font, look->text_size * PANGO_SCALE);
   pango_layout_set_font_description(layout, font);
   pango_layout_set_text(layout, text, -1);
-  pango_layout_set_alignment(layout, align > 0.7 ? PANGO_ALIGN_RIGHT : align > 0.3 ? PANGO_ALIGN_CENTER : PANGO_ALIGN_LEFT);
+  pango_layout_set_alignment(layout, align > 0.7   ? PANGO_ALIGN_RIGHT
+                                     : align > 0.3 ? PANGO_ALIGN_CENTER
+                                                   : PANGO_ALIGN_LEFT);
   if (width_most > 0) {
     pango_layout_set_width(layout, (int)(width_most * PANGO_SCALE));
     pango_layout_set_wrap(layout, PANGO_WRAP_WORD_CHAR);
@@ -72,8 +78,10 @@ static PangoLayout *new_layout(cairo_t *cr, const CwPlanLook *look, const char *
   return layout;
 }
 
-/* Text beside a point: its left edge there with align 0, its middle with 0.5, its right edge with 1; wrapped at width_most, 0 for never. */
-void cw_plan_draw_text(cairo_t *cr, const CwPlanLook *look, const char *text, double x, double y, double align, double width_most)
+/* Text beside a point: its left edge there with align 0, its middle with 0.5, its right edge with 1; wrapped
+ * at width_most, 0 for never. */
+void cw_plan_draw_text(cairo_t *cr, const CwPlanLook *look, const char *text, double x, double y,
+                       double align, double width_most)
 {
   g_autoptr(PangoLayout) layout = new_layout(cr, look, text, align, width_most);
   int width, height;
@@ -103,12 +111,14 @@ static void draw_cabin(cairo_t *cr, const CwPlanScale *scale, const CwPlanLook *
   cairo_set_line_width(cr, 2);
   cairo_stroke(cr);
   cairo_move_to(cr, scale->left + 0.12 * width, scale->top + 0.11 * height);
-  cairo_curve_to(cr, scale->left + 0.35 * width, scale->top + 0.07 * height, scale->left + 0.65 * width, scale->top + 0.07 * height,
-                 scale->left + 0.88 * width, scale->top + 0.11 * height);
+  cairo_curve_to(cr, scale->left + 0.35 * width, scale->top + 0.07 * height, scale->left + 0.65 * width,
+                 scale->top + 0.07 * height, scale->left + 0.88 * width, scale->top + 0.11 * height);
   set_colour(cr, look->ink, 0.25);
   cairo_stroke(cr);
-  cw_plan_draw_text(cr, look, _("Front"), scale->left + width / 2, scale->top - 1.1 * look->text_size, 0.5, 0);
-  cw_plan_draw_text(cr, look, _("Rear"), scale->left + width / 2, scale->top + height + 1.1 * look->text_size, 0.5, 0);
+  cw_plan_draw_text(cr, look, _("Front"), scale->left + width / 2, scale->top - 1.1 * look->text_size, 0.5,
+                    0);
+  cw_plan_draw_text(cr, look, _("Rear"), scale->left + width / 2, scale->top + height + 1.1 * look->text_size,
+                    0.5, 0);
 }
 
 static void draw_wheel(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, const CwPlanLook *look)
@@ -127,7 +137,8 @@ static void draw_wheel(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle,
   cairo_stroke(cr);
 }
 
-static void draw_seat(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, const char *seat, const CwPlanLook *look)
+static void draw_seat(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, const char *seat,
+                      const CwPlanLook *look)
 {
   CwPlace place = cw_place_of_head(vehicle, seat);
   double x, y, unit = scale->scale;
@@ -169,7 +180,8 @@ static void draw_waves(cairo_t *cr, double x, double y, double radius)
   }
 }
 
-static void draw_speaker(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, CwRecord *speaker, const CwPlanLook *look)
+static void draw_speaker(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, CwRecord *speaker,
+                         const CwPlanLook *look)
 {
   CwPlace place = cw_place_of_speaker(vehicle, speaker);
   double x, y, radius = cw_plan_speaker_radius(scale, speaker);
@@ -201,7 +213,8 @@ static void label_clear(gpointer data)
   g_free(((Label *)data)->text);
 }
 
-static Label new_label(const CwPlanScale *scale, CwRecord *vehicle, CwRecord *speaker, const CwPlanLook *look, gboolean distances)
+static Label new_label(const CwPlanScale *scale, CwRecord *vehicle, CwRecord *speaker, const CwPlanLook *look,
+                       gboolean distances)
 {
   Label label = {0};
   gboolean measured;
@@ -212,9 +225,11 @@ static Label new_label(const CwPlanScale *scale, CwRecord *vehicle, CwRecord *sp
   label.y = label.at_y;
   label.side = place.y_cm < 0.4 * scale->width_cm ? -1 : place.y_cm > 0.6 * scale->width_cm ? 1 : 0;
   if (distances && isfinite(distance) && measured)
-    label.text = g_strdup_printf(_("%d %s\n%.0f cm"), (int)cw_record_get_integer(speaker, "output"), name, distance);
+    label.text =
+        g_strdup_printf(_("%d %s\n%.0f cm"), (int)cw_record_get_integer(speaker, "output"), name, distance);
   else if (distances && isfinite(distance))
-    label.text = g_strdup_printf(_("%d %s\nabout %.0f cm"), (int)cw_record_get_integer(speaker, "output"), name, distance);
+    label.text = g_strdup_printf(_("%d %s\nabout %.0f cm"), (int)cw_record_get_integer(speaker, "output"),
+                                 name, distance);
   else
     label.text = g_strdup_printf("%d %s", (int)cw_record_get_integer(speaker, "output"), name);
   return label;
@@ -227,14 +242,17 @@ static gint compare_labels(gconstpointer a, gconstpointer b)
 }
 
 /* The names beside the cabin, with a line to each speaker. */
-static void draw_labels(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, const CwPlanLook *look, double width)
+static void draw_labels(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, const CwPlanLook *look,
+                        double width)
 {
   g_autoptr(GArray) labels = g_array_new(FALSE, FALSE, sizeof(Label));
   CwList *speakers = cw_record_get_children(vehicle, "speakers");
-  double em = look->text_size, room = label_room(width, em) - 1.5 * em, right = scale->left + scale->scale * scale->width_cm;
+  double em = look->text_size, room = label_room(width, em) - 1.5 * em,
+         right = scale->left + scale->scale * scale->width_cm;
   g_array_set_clear_func(labels, label_clear);
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
-    Label label = new_label(scale, vehicle, cw_list_get(speakers, i), look, room >= LABEL_EMS_DISTANCES * em - 1.5 * em);
+    Label label = new_label(scale, vehicle, cw_list_get(speakers, i), look,
+                            room >= LABEL_EMS_DISTANCES * em - 1.5 * em);
     g_autoptr(PangoLayout) layout = new_layout(cr, look, label.text, 0, label.side ? room : 0);
     int height;
     pango_layout_get_pixel_size(layout, NULL, &height);
@@ -257,7 +275,8 @@ static void draw_labels(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle
     cairo_move_to(cr, edge, label->y);
     cairo_line_to(cr, label->x, label->at_y);
     cairo_stroke(cr);
-    cw_plan_draw_text(cr, look, label->text, edge + label->side * 0.3 * em, label->y, label->side < 0 ? 1 : 0, room);
+    cw_plan_draw_text(cr, look, label->text, edge + label->side * 0.3 * em, label->y, label->side < 0 ? 1 : 0,
+                      room);
   }
 }
 

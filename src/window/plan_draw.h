@@ -30,7 +30,8 @@ double cw_plan_speaker_radius(const CwPlanScale *scale, CwRecord *speaker);
 void cw_plan_draw(cairo_t *cr, CwRecord *vehicle, const CwPlanLook *look, double width, double height);
 
 /* For other drawings in the same hand. */
-void cw_plan_draw_text(cairo_t *cr, const CwPlanLook *look, const char *text, double x, double y, double align, double width_most);
+void cw_plan_draw_text(cairo_t *cr, const CwPlanLook *look, const char *text, double x, double y,
+                       double align, double width_most);
 void cw_plan_path_rounded(cairo_t *cr, double x, double y, double width, double height, double radius);
 
 G_END_DECLS

@@ -27,13 +27,17 @@ static gboolean sounds_rear(CwRecord *speaker)
 /* Where such a speaker usually is: parts of the cabin's length and width from the front and the left. */
 static CwPlace supposed_place(CwRecord *vehicle, CwRecord *speaker)
 {
-  static const double from_front[] = {
-      [CW_WAY_HIGH] = 0.11, [CW_WAY_MID] = 0.17, [CW_WAY_LOW] = 0.27, [CW_WAY_FULL] = 0.22, [CW_WAY_SUB] = 0.91};
+  static const double from_front[] = {[CW_WAY_HIGH] = 0.11,
+                                      [CW_WAY_MID] = 0.17,
+                                      [CW_WAY_LOW] = 0.27,
+                                      [CW_WAY_FULL] = 0.22,
+                                      [CW_WAY_SUB] = 0.91};
   int way = cw_record_get_choice(speaker, "way"), side = cw_record_get_choice(speaker, "side");
   double across = way == CW_WAY_HIGH ? 0.1 : 0.04;
   double length = sounds_rear(speaker) ? from_front[way] + 0.42 : from_front[way];
   double width = side == CW_SIDE_LEFT ? across : side == CW_SIDE_RIGHT ? 1 - across : 0.5;
-  return (CwPlace){fmin(length, 0.93) * measure(vehicle, "length_cm"), width * measure(vehicle, "width_cm"), 50, FALSE};
+  return (CwPlace){fmin(length, 0.93) * measure(vehicle, "length_cm"), width * measure(vehicle, "width_cm"),
+                   50, FALSE};
 }
 
 /* Where a speaker is, or is supposed to be. */
@@ -43,8 +47,8 @@ CwPlace cw_place_of_speaker(CwRecord *vehicle, CwRecord *speaker)
   return read_place(speaker, &place) ? place : supposed_place(vehicle, speaker);
 }
 
-/* Where the head at a seat is. Without a place: the driver on the driver's side, the passenger on the other, further seats
- * behind. */
+/* Where the head at a seat is. Without a place: the driver on the driver's side, the passenger on the other,
+ * further seats behind. */
 CwPlace cw_place_of_head(CwRecord *vehicle, const char *seat)
 {
   CwRecord *head = cw_list_find_text(cw_record_get_children(vehicle, "heads"), "seat", seat);
@@ -58,7 +62,8 @@ CwPlace cw_place_of_head(CwRecord *vehicle, const char *seat)
   gboolean driver = g_str_equal(seat, "driver") || (index % 2 == 0 && !g_str_equal(seat, "passenger"));
   gboolean right = (cw_record_get_choice(vehicle, "driver_side") == CW_SIDE_RIGHT) == driver;
   double row = index < 2 ? 0.43 : 0.7;
-  return (CwPlace){row * measure(vehicle, "length_cm"), (right ? 0.74 : 0.26) * measure(vehicle, "width_cm"), 95, FALSE};
+  return (CwPlace){row * measure(vehicle, "length_cm"), (right ? 0.74 : 0.26) * measure(vehicle, "width_cm"),
+                   95, FALSE};
 }
 
 /* Puts a speaker or head at a place, on whole centimetres. */
@@ -89,8 +94,8 @@ double cw_place_distance_cm(CwPlace one, CwPlace other)
   return sqrt(pow(one.x_cm - other.x_cm, 2) + pow(one.y_cm - other.y_cm, 2) + z * z);
 }
 
-/* From a speaker to the head at a seat: what the tape measure said, else what the drawing says if both places are known,
- * else NaN. */
+/* From a speaker to the head at a seat: what the tape measure said, else what the drawing says if both places
+ * are known, else NaN. */
 double cw_speaker_distance_cm(CwRecord *vehicle, CwRecord *speaker, const char *seat, gboolean *measured)
 {
   const CwNumbers *named = cw_record_get_numbers(speaker, "distance_cm");

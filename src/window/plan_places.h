@@ -5,7 +5,8 @@
 
 G_BEGIN_DECLS
 
-/* Where things are in the cabin: centimetres behind the windscreen's foot, right of the left wall, above the floor. */
+/* Where things are in the cabin: centimetres behind the windscreen's foot, right of the left wall, above the
+ * floor. */
 typedef struct {
   double x_cm, y_cm, z_cm;
   gboolean known; /* FALSE where it is only supposed, from way and side */

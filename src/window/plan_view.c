@@ -15,9 +15,9 @@
 struct _CwPlanView {
   GtkWidget parent_instance;
   CwSession *session;
-  char *seat;           /* the head that the keys move; NULL: the chosen speaker */
-  CwRecord *dragged;    /* speaker, or NULL */
-  char *dragged_seat;   /* or a head */
+  char *seat;            /* the head that the keys move; NULL: the chosen speaker */
+  CwRecord *dragged;     /* speaker, or NULL */
+  char *dragged_seat;    /* or a head */
   double from_x, from_y; /* where the thing was when the drag began */
   gboolean moved;
   gboolean leads;
@@ -32,7 +32,8 @@ static CwRecord *vehicle_of(CwPlanView *view)
 
 static CwPlanScale scale_of(CwPlanView *view)
 {
-  return cw_plan_scale(vehicle_of(view), gtk_widget_get_width(GTK_WIDGET(view)), gtk_widget_get_height(GTK_WIDGET(view)), TEXT_SIZE);
+  return cw_plan_scale(vehicle_of(view), gtk_widget_get_width(GTK_WIDGET(view)),
+                       gtk_widget_get_height(GTK_WIDGET(view)), TEXT_SIZE);
 }
 
 static void plan_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
@@ -55,8 +56,8 @@ static void plan_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
   cairo_destroy(cr);
 }
 
-static void plan_measure(GtkWidget *widget, GtkOrientation orientation, int for_size, int *least, int *natural, int *least_base,
-                         int *natural_base)
+static void plan_measure(GtkWidget *widget, GtkOrientation orientation, int for_size, int *least,
+                         int *natural, int *least_base, int *natural_base)
 {
   *least = orientation == GTK_ORIENTATION_VERTICAL ? 280 : CW_PLAN_VIEW(widget)->leads ? 240 : 330;
   *natural = orientation == GTK_ORIENTATION_HORIZONTAL ? 520 : 480;
@@ -163,7 +164,8 @@ static void on_drag_begin(CwPlanView *view, double x, double y)
   if (view->dragged) {
     choose_seat(view, NULL);
     cw_session_set_output(view->session, cw_record_get_integer(view->dragged, "output"));
-    cw_plan_to_pixels(&scale, cw_place_of_speaker(vehicle_of(view), view->dragged), &view->from_x, &view->from_y);
+    cw_plan_to_pixels(&scale, cw_place_of_speaker(vehicle_of(view), view->dragged), &view->from_x,
+                      &view->from_y);
   } else if (seat) {
     choose_seat(view, seat);
     cw_plan_to_pixels(&scale, cw_place_of_head(vehicle_of(view), seat), &view->from_x, &view->from_y);
@@ -175,10 +177,12 @@ static void on_drag_update(CwPlanView *view, double dx, double dy)
   if ((!view->dragged && !view->dragged_seat) || (!view->moved && hypot(dx, dy) < 4))
     return;
   CwPlanScale scale = scale_of(view);
-  CwPlace old = view->dragged ? cw_place_of_speaker(vehicle_of(view), view->dragged) : cw_place_of_head(vehicle_of(view), view->dragged_seat);
+  CwPlace old = view->dragged ? cw_place_of_speaker(vehicle_of(view), view->dragged)
+                              : cw_place_of_head(vehicle_of(view), view->dragged_seat);
   view->moved = TRUE;
   CwPlace place = cw_plan_from_pixels(&scale, view->from_x + dx, view->from_y + dy, old.z_cm);
-  cw_place_set(view->dragged ? view->dragged : cw_place_make_head(vehicle_of(view), view->dragged_seat), place);
+  cw_place_set(view->dragged ? view->dragged : cw_place_make_head(vehicle_of(view), view->dragged_seat),
+               place);
 }
 
 static void on_drag_end(CwPlanView *view, double dx, double dy)
@@ -205,9 +209,11 @@ static void choose_next(CwPlanView *view, int way)
 {
   CwList *speakers = cw_record_get_children(vehicle_of(view), "speakers");
   const char *const *seats = cw_record_get_texts(vehicle_of(view), "seats");
-  int n_speakers = (int)cw_list_get_length(speakers), count = n_speakers + (int)g_strv_length((char **)seats), at = 0;
+  int n_speakers = (int)cw_list_get_length(speakers), count = n_speakers + (int)g_strv_length((char **)seats),
+      at = 0;
   for (int i = 0; i < count; i++)
-    if (i < n_speakers ? !view->seat && cw_record_get_integer(cw_list_get(speakers, (guint)i), "output") == cw_session_get_output(view->session)
+    if (i < n_speakers ? !view->seat && cw_record_get_integer(cw_list_get(speakers, (guint)i), "output") ==
+                                            cw_session_get_output(view->session)
                        : g_strcmp0(view->seat, seats[i - n_speakers]) == 0)
       at = i;
   at = (at + way + count) % count;
@@ -226,7 +232,8 @@ static gboolean on_key(CwPlanView *view, guint key, guint code, GdkModifierType 
     choose_next(view, state & GDK_SHIFT_MASK ? -1 : 1);
     return GDK_EVENT_STOP;
   }
-  CwRecord *speaker = view->seat ? NULL : cw_vehicle_find_speaker(vehicle, cw_session_get_output(view->session));
+  CwRecord *speaker =
+      view->seat ? NULL : cw_vehicle_find_speaker(vehicle, cw_session_get_output(view->session));
   if (!step_of_key(key, (state & GDK_SHIFT_MASK) != 0, &dx, &dy) || (!speaker && !view->seat))
     return GDK_EVENT_PROPAGATE;
   CwPlanScale scale = scale_of(view);

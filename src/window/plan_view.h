@@ -7,8 +7,9 @@
 
 G_BEGIN_DECLS
 
-/* The cabin from above: speakers and heads where they are. A click chooses a speaker or a seat, a drag or the arrow keys move
- * it (with Shift by 10 cm); the chosen seat's distances are written at the speakers, and the speaker that sounds is marked. */
+/* The cabin from above: speakers and heads where they are. A click chooses a speaker or a seat, a drag or the
+ * arrow keys move it (with Shift by 10 cm); the chosen seat's distances are written at the speakers, and the
+ * speaker that sounds is marked. */
 #define CW_TYPE_PLAN_VIEW (cw_plan_view_get_type())
 G_DECLARE_FINAL_TYPE(CwPlanView, cw_plan_view, CW, PLAN_VIEW, GtkWidget)
 

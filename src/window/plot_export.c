@@ -6,8 +6,10 @@
 #include <glib/gi18n-lib.h>
 #include <pango/pangocairo.h>
 
-/* The plot, or one of its layers, drawn once, width by height at a scale; on paper of a colour, or on nothing for NULL. The caller's. */
-GdkTexture *cw_plot_to_texture(const CwPlot *plot, CwPlotDraw draw, const CwPlotLook *look, const CwColour *paper, int width, int height, int scale)
+/* The plot, or one of its layers, drawn once, width by height at a scale; on paper of a colour, or on nothing
+ * for NULL. The caller's. */
+GdkTexture *cw_plot_to_texture(const CwPlot *plot, CwPlotDraw draw, const CwPlotLook *look,
+                               const CwColour *paper, int width, int height, int scale)
 {
   cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_ARGB32, width * scale, height * scale);
   cairo_t *cr = cairo_create(surface);
@@ -20,7 +22,8 @@ GdkTexture *cw_plot_to_texture(const CwPlot *plot, CwPlotDraw draw, const CwPlot
   cairo_destroy(cr);
   cairo_surface_flush(surface);
   gsize stride = (gsize)cairo_image_surface_get_stride(surface);
-  g_autoptr(GBytes) bytes = g_bytes_new(cairo_image_surface_get_data(surface), stride * (gsize)height * (gsize)scale);
+  g_autoptr(GBytes) bytes =
+      g_bytes_new(cairo_image_surface_get_data(surface), stride * (gsize)height * (gsize)scale);
   cairo_surface_destroy(surface);
   return gdk_memory_texture_new(width * scale, height * scale, GDK_MEMORY_DEFAULT, bytes, stride);
 }
@@ -53,12 +56,13 @@ static void on_path(const char *path, gpointer pointer)
   g_autoptr(GError) error = NULL;
   GtkRoot *root = gtk_widget_get_root(data->widget);
   CwSession *session = CW_IS_WINDOW(root) ? cw_window_get_session(CW_WINDOW(root)) : NULL;
-  gboolean written =
-      g_file_set_contents_full(path, data->csv, -1, G_FILE_SET_CONTENTS_CONSISTENT | G_FILE_SET_CONTENTS_DURABLE, 0666, &error);
+  gboolean written = g_file_set_contents_full(
+      path, data->csv, -1, G_FILE_SET_CONTENTS_CONSISTENT | G_FILE_SET_CONTENTS_DURABLE, 0666, &error);
   if (session && written)
     cw_session_tell(session, CW_TOLD_DONE, _("The data are in %s."), path);
   else if (session)
-    cw_session_tell(session, CW_TOLD_FAILED, _("The data were not written: %s. Choose another folder."), error->message);
+    cw_session_tell(session, CW_TOLD_FAILED, _("The data were not written: %s. Choose another folder."),
+                    error->message);
 }
 
 /* Asks where, and writes the plot's data there as CSV. */
@@ -66,8 +70,8 @@ void cw_plot_save_data(GtkWidget *widget, const CwPlot *plot)
 {
   Data *data = g_new0(Data, 1);
   *data = (Data){g_object_ref(widget), cw_plot_to_csv(plot)};
-  cw_dialogs_choose_path(widget, GTK_FILE_CHOOSER_ACTION_SAVE, _("Save the data"), _("plot.csv"), _("Tables"), "*.csv", on_path, data,
-                         data_free);
+  cw_dialogs_choose_path(widget, GTK_FILE_CHOOSER_ACTION_SAVE, _("Save the data"), _("plot.csv"), _("Tables"),
+                         "*.csv", on_path, data, data_free);
 }
 
 /* Words that end at `right`, with their middle at `middle`. */

@@ -15,12 +15,13 @@ struct _CwPlotView {
   GtkWidget parent_instance;
   CwPlot *plot;
   char *words; /* what the plot is, for those who hear it */
-  /* each layer is drawn once for as long as it stays: the frame changes with the axes, the series with every edit */
+  /* each layer is drawn once for as long as it stays: the frame changes with the axes, the series with every
+   * edit */
   GdkTexture *frame, *picture;
   char *frame_key;
   int picture_width, picture_height;
   CwColour picture_ink;
-  double readout_x; /* NaN: none */
+  double readout_x;          /* NaN: none */
   double drag_from, drag_to; /* pixels; NaN: none */
   GtkWidget *menu;
 };
@@ -40,7 +41,8 @@ static CwPlotLook look_of(CwPlotView *view)
 CwPlotArea cw_plot_view_get_area(CwPlotView *view)
 {
   CwPlotLook look = look_of(view);
-  return cw_plot_area(view->plot, &look, gtk_widget_get_width(GTK_WIDGET(view)), gtk_widget_get_height(GTK_WIDGET(view)));
+  return cw_plot_area(view->plot, &look, gtk_widget_get_width(GTK_WIDGET(view)),
+                      gtk_widget_get_height(GTK_WIDGET(view)));
 }
 
 void cw_plot_view_to_pixels(CwPlotView *view, double x, double y, double *pixel_x, double *pixel_y)
@@ -57,7 +59,8 @@ void cw_plot_view_from_pixels(CwPlotView *view, double pixel_x, double pixel_y, 
   *y = cw_axis_value(&view->plot->y, 1 - (pixel_y - area.y) / area.height);
 }
 
-/* --- drawing ------------------------------------------------------------------------------------------------------- */
+/* --- drawing
+ * ------------------------------------------------------------------------------------------------------- */
 
 static gboolean same_colour(CwColour one, CwColour other)
 {
@@ -69,15 +72,17 @@ static char *say_frame(CwPlotView *view, const CwPlotLook *look, int width, int 
 {
   const CwAxis *x = &view->plot->x, *y = &view->plot->y;
   CwPlotArea area = cw_plot_view_get_area(view);
-  return g_strdup_printf("%d %d %d %a %a %a %a %a %a %a %a %a %s %s", width, height, scale, look->ink.red, look->ink.green, look->ink.blue, x->low, x->high,
-                         y->low, y->high, area.width, area.height, y->name ? y->name : "", y->unit ? y->unit : "");
+  return g_strdup_printf("%d %d %d %a %a %a %a %a %a %a %a %a %s %s", width, height, scale, look->ink.red,
+                         look->ink.green, look->ink.blue, x->low, x->high, y->low, y->high, area.width,
+                         area.height, y->name ? y->name : "", y->unit ? y->unit : "");
 }
 
 static void ensure_layers(CwPlotView *view, int width, int height)
 {
   CwPlotLook look = look_of(view);
   int scale = gtk_widget_get_scale_factor(GTK_WIDGET(view));
-  if (view->picture && view->picture_width == width && view->picture_height == height && same_colour(view->picture_ink, look.ink))
+  if (view->picture && view->picture_width == width && view->picture_height == height &&
+      same_colour(view->picture_ink, look.ink))
     return;
   g_autofree char *key = say_frame(view, &look, width, height, scale);
   if (!view->frame || g_strcmp0(key, view->frame_key) != 0) {
@@ -106,7 +111,8 @@ static void draw_readout(CwPlotView *view, cairo_t *cr)
   cairo_stroke(cr);
   for (guint i = 0; i < view->plot->series->len; i++) {
     const CwSeries *series = g_ptr_array_index(view->plot->series, i);
-    double value = series->y_high ? (double)NAN : cw_series_value_at(series, view->readout_x), place = cw_axis_place(&view->plot->y, value);
+    double value = series->y_high ? (double)NAN : cw_series_value_at(series, view->readout_x),
+           place = cw_axis_place(&view->plot->y, value);
     if (!(place >= 0 && place <= 1))
       continue;
     cairo_arc(cr, x, area.y + area.height * (1 - place), 3.5, 0, 2 * G_PI);
@@ -119,7 +125,8 @@ static void draw_readout(CwPlotView *view, cairo_t *cr)
 static void draw_drag(CwPlotView *view, cairo_t *cr)
 {
   CwPlotArea area = cw_plot_view_get_area(view);
-  double from = CLAMP(view->drag_from, area.x, area.x + area.width), to = CLAMP(view->drag_to, area.x, area.x + area.width);
+  double from = CLAMP(view->drag_from, area.x, area.x + area.width),
+         to = CLAMP(view->drag_to, area.x, area.x + area.width);
   cairo_rectangle(cr, fmin(from, to), area.y, fabs(to - from), area.height);
   cairo_set_source_rgba(cr, cw_colour_sky.red, cw_colour_sky.green, cw_colour_sky.blue, 0.25);
   cairo_fill(cr);
@@ -155,14 +162,16 @@ static void plot_size_allocate(GtkWidget *widget, int width, int height, int bas
   g_signal_emit(view, view_changed, 0);
 }
 
-static void plot_measure(GtkWidget *widget, GtkOrientation orientation, int for_size, int *least, int *natural, int *least_base,
-                         int *natural_base)
+static void plot_measure(GtkWidget *widget, GtkOrientation orientation, int for_size, int *least,
+                         int *natural, int *least_base, int *natural_base)
 {
   *least = orientation == GTK_ORIENTATION_HORIZONTAL ? 260 : 150;
   *natural = orientation == GTK_ORIENTATION_HORIZONTAL ? 600 : 260;
 }
 
-/* --- words --------------------------------------------------------------------------------------------------------- */
+/* --- words
+ * ---------------------------------------------------------------------------------------------------------
+ */
 
 /* What stands at the readout, series by series; the caller's. */
 char *cw_plot_view_say_readout(CwPlotView *view)
@@ -195,7 +204,8 @@ void cw_plot_view_set_words(CwPlotView *view, const char *words)
   describe(view);
 }
 
-/* --- readout and zoom ---------------------------------------------------------------------------------------------- */
+/* --- readout and zoom
+ * ---------------------------------------------------------------------------------------------- */
 
 static void set_readout(CwPlotView *view, double x)
 {
@@ -286,12 +296,14 @@ static double next_readout(CwPlotView *view, double steps)
 {
   CwAxis *axis = &view->plot->x;
   double from = isfinite(view->readout_x) ? view->readout_x : cw_axis_value(axis, 0.5);
-  return axis->logarithmic ? from * exp2(steps * STEP_OCTAVES) : from + steps * (axis->high - axis->low) / 200;
+  return axis->logarithmic ? from * exp2(steps * STEP_OCTAVES)
+                           : from + steps * (axis->high - axis->low) / 200;
 }
 
 static gboolean on_key(CwPlotView *view, guint key, guint code, GdkModifierType state)
 {
-  double large = state & GDK_SHIFT_MASK ? 8 : 1, place = isfinite(view->readout_x) ? cw_axis_place(&view->plot->x, view->readout_x) : 0.5;
+  double large = state & GDK_SHIFT_MASK ? 8 : 1,
+         place = isfinite(view->readout_x) ? cw_axis_place(&view->plot->x, view->readout_x) : 0.5;
   if ((state & GDK_CONTROL_MASK) && key == GDK_KEY_c) {
     cw_plot_copy_picture(GTK_WIDGET(view), view->plot);
     return GDK_EVENT_STOP;
@@ -328,7 +340,9 @@ static gboolean on_key(CwPlotView *view, guint key, guint code, GdkModifierType 
   }
 }
 
-/* --- menu ---------------------------------------------------------------------------------------------------------- */
+/* --- menu
+ * ----------------------------------------------------------------------------------------------------------
+ */
 
 static void on_copy(GtkWidget *widget, const char *action, GVariant *parameter)
 {
@@ -360,7 +374,8 @@ static void on_menu(GtkGestureClick *click, int presses, double x, double y, CwP
   gtk_popover_popup(GTK_POPOVER(view->menu));
 }
 
-/* --- object -------------------------------------------------------------------------------------------------------- */
+/* --- object
+ * -------------------------------------------------------------------------------------------------------- */
 
 static void plot_dispose(GObject *object)
 {
@@ -388,7 +403,8 @@ static void cw_plot_view_class_init(CwPlotViewClass *klass)
   widget_class->snapshot = plot_snapshot;
   widget_class->measure = plot_measure;
   widget_class->size_allocate = plot_size_allocate;
-  view_changed = g_signal_new("view-changed", G_TYPE_FROM_CLASS(klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
+  view_changed = g_signal_new("view-changed", G_TYPE_FROM_CLASS(klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL,
+                              NULL, G_TYPE_NONE, 0);
   gtk_widget_class_install_action(widget_class, "plot.copy", NULL, on_copy);
   gtk_widget_class_install_action(widget_class, "plot.save-data", NULL, on_save_data);
   gtk_widget_class_install_action(widget_class, "plot.show-all", NULL, on_show_all);

@@ -7,8 +7,9 @@
 
 G_BEGIN_DECLS
 
-/* A plot on the screen: a readout by mouse and arrow keys, zoom by drag, scroll and keys, copy as a picture, data as CSV.
- * The owner changes the plot and then calls cw_plot_view_update(). Signal "view-changed": what is shown, or the size. */
+/* A plot on the screen: a readout by mouse and arrow keys, zoom by drag, scroll and keys, copy as a picture,
+ * data as CSV. The owner changes the plot and then calls cw_plot_view_update(). Signal "view-changed": what
+ * is shown, or the size. */
 #define CW_TYPE_PLOT_VIEW (cw_plot_view_get_type())
 G_DECLARE_FINAL_TYPE(CwPlotView, cw_plot_view, CW, PLOT_VIEW, GtkWidget)
 

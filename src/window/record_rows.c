@@ -22,7 +22,8 @@ char *cw_record_say_title(CwRecord *record)
   return g_strdup(cw_record_get_parent(record) ? _("the sheet's part") : _("the sheet"));
 }
 
-/* --- one child --------------------------------------------------------------------------------------------------- */
+/* --- one child
+ * --------------------------------------------------------------------------------------------------- */
 
 typedef struct {
   CwSession *session;
@@ -100,7 +101,8 @@ static void show_child(Child *child)
 static GtkWidget *new_child(CwSession *session, CwRecord *record, const CwField *field)
 {
   Child *child = g_new0(Child, 1);
-  *child = (Child){g_object_ref(session), g_object_ref(record), field, gtk_box_new(GTK_ORIENTATION_VERTICAL, 0)};
+  *child =
+      (Child){g_object_ref(session), g_object_ref(record), field, gtk_box_new(GTK_ORIENTATION_VERTICAL, 0)};
   g_autofree char *signal = g_strdup_printf("notify::%s", field->key);
   g_strdelimit(signal, "_", '-');
   g_object_set_data_full(G_OBJECT(child->box), "child", child, child_free);
@@ -114,7 +116,8 @@ static const char *label_of(const CwField *field)
   return field->label ? _(field->label) : _("Items");
 }
 
-/* --- a list of children -------------------------------------------------------------------------------------------- */
+/* --- a list of children
+ * -------------------------------------------------------------------------------------------- */
 
 typedef struct {
   CwSession *session;
@@ -153,7 +156,8 @@ static void on_remove(GtkButton *button, Items *items)
 
 static GtkWidget *new_item(Items *items, CwRecord *record)
 {
-  GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 6), *remove = gtk_button_new_from_icon_name("list-remove-symbolic");
+  GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 6),
+            *remove = gtk_button_new_from_icon_name("list-remove-symbolic");
   g_autofree char *title = cw_record_say_title(record), *name = g_strdup_printf(_("Remove %s"), title);
   GtkWidget *group = new_group(items->session, record, title);
   gtk_widget_set_hexpand(group, TRUE);
@@ -179,7 +183,8 @@ static GtkWidget *item_at(Items *items, guint position)
 
 static void show_count(Items *items)
 {
-  g_autofree char *label = g_strdup_printf("%s (%u)", label_of(items->field), cw_list_get_length(items->list));
+  g_autofree char *label =
+      g_strdup_printf("%s (%u)", label_of(items->field), cw_list_get_length(items->list));
   gtk_expander_set_label(GTK_EXPANDER(items->outside), label);
 }
 
@@ -189,7 +194,8 @@ static void on_items_changed(CwList *list, guint position, guint removed, guint 
     gtk_box_remove(GTK_BOX(items->items), item_at(items, position));
   for (guint i = 0; i < added; i++) {
     GtkWidget *before = position + i ? item_at(items, position + i - 1) : NULL;
-    gtk_box_insert_child_after(GTK_BOX(items->items), new_item(items, cw_list_get(list, position + i)), before);
+    gtk_box_insert_child_after(GTK_BOX(items->items), new_item(items, cw_list_get(list, position + i)),
+                               before);
   }
   show_count(items);
 }
@@ -232,7 +238,8 @@ GtkWidget *cw_record_list_new(CwSession *session, CwRecord *owner, const CwField
   Items *items = g_new0(Items, 1);
   *items = (Items){.session = g_object_ref(session), .owner = g_object_ref(owner), .field = field};
   items->list = cw_record_get_children(owner, field->key);
-  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 4), *add = gtk_button_new_from_icon_name("list-add-symbolic");
+  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 4),
+            *add = gtk_button_new_from_icon_name("list-add-symbolic");
   g_autofree char *name = g_strdup_printf(_("Add to %s"), label_of(field));
   items->outside = gtk_expander_new(NULL);
   items->items = gtk_box_new(GTK_ORIENTATION_VERTICAL, 4);
@@ -246,7 +253,9 @@ GtkWidget *cw_record_list_new(CwSession *session, CwRecord *owner, const CwField
   gtk_widget_set_tooltip_text(items->outside, field->meaning ? _(field->meaning) : NULL);
   g_object_set_data_full(G_OBJECT(items->outside), "items", items, items_free);
   g_signal_connect_swapped(add, "clicked", G_CALLBACK(on_add), items);
-  cw_disconnect_with(items->list, g_signal_connect(items->list, "items-changed", G_CALLBACK(on_items_changed), items), items->outside);
+  cw_disconnect_with(items->list,
+                     g_signal_connect(items->list, "items-changed", G_CALLBACK(on_items_changed), items),
+                     items->outside);
   on_items_changed(items->list, 0, 0, cw_list_get_length(items->list), items);
   return items->outside;
 }

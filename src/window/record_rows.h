@@ -7,8 +7,9 @@
 
 G_BEGIN_DECLS
 
-/* Rows in which a record is read and edited, made from its kind's table alone: any kind works. Every value that is entered
- * is one edit that can be undone; a wrong one is marked where it stands, with the reason, and the record keeps the old. */
+/* Rows in which a record is read and edited, made from its kind's table alone: any kind works. Every value
+ * that is entered is one edit that can be undone; a wrong one is marked where it stands, with the reason, and
+ * the record keeps the old. */
 GtkWidget *cw_record_rows_new(CwSession *session, CwRecord *record);
 GtkWidget *cw_record_list_new(CwSession *session, CwRecord *owner, const CwField *field);
 GtkWidget *cw_value_row_new(CwSession *session, CwRecord *record, const CwField *field);

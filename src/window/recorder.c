@@ -107,7 +107,8 @@ static gboolean has_take(CwRecord *vehicle, gint64 output)
   return cw_list_find_integer(cw_record_get_children(vehicle, "takes"), "output", output) != NULL;
 }
 
-/* Whether the last take of an output decides its next level: until the person turns the level, whose wish goes first. */
+/* Whether the last take of an output decides its next level: until the person turns the level, whose wish
+ * goes first. */
 static gboolean follows_last_take(CwRecorder *recorder, gint64 output)
 {
   double level_dbfs = cw_sound_desk_get_level_dbfs(cw_sound_run_get_desk(CW_SOUND_RUN(recorder)));
@@ -119,8 +120,8 @@ static gboolean follows_last_take(CwRecorder *recorder, gint64 output)
   return !recorder->heeded || g_hash_table_contains(recorder->heeded, GINT_TO_POINTER((int)output));
 }
 
-/* Settles the feed of an output's next take: by its last take, or as the desk's level says. Says what was settled; NULL
- * with error. */
+/* Settles the feed of an output's next take: by its last take, or as the desk's level says. Says what was
+ * settled; NULL with error. */
 static char *plan_feed(CwRecorder *recorder, CwRecord *vehicle, gint64 output, int timing, GError **error)
 {
   double level_dbfs = cw_sound_desk_get_level_dbfs(cw_sound_run_get_desk(CW_SOUND_RUN(recorder)));
@@ -129,8 +130,9 @@ static char *plan_feed(CwRecorder *recorder, CwRecord *vehicle, gint64 output, i
   gint64 noted = feed ? cw_record_get_integer(feed, "marker_output") : CW_NO_INTEGER;
   if (follows_last_take(recorder, output) && feed && (noted == CW_NO_INTEGER ? 0 : noted) == marker &&
       has_take(vehicle, output))
-    return cw_job_plan_next_feed(vehicle, output,
-                                 fmin(CW_DESK_LIMIT_DBFS, cw_record_get_number(feed, "level_dbfs") + RAISE_MOST_DB), error);
+    return cw_job_plan_next_feed(
+        vehicle, output, fmin(CW_DESK_LIMIT_DBFS, cw_record_get_number(feed, "level_dbfs") + RAISE_MOST_DB),
+        error);
   if (!cw_job_plan_feed(vehicle, output, marker, level_dbfs, error))
     return NULL;
   return g_strdup_printf(_("%.0f dBFS, as set below"), level_dbfs);

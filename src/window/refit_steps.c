@@ -49,14 +49,16 @@ static void on_done(GObject *source, GAsyncResult *result, gpointer unused)
   Refit *refit = g_task_get_task_data(G_TASK(result));
   g_autoptr(GError) error = NULL;
   if (!g_task_propagate_boolean(G_TASK(result), &error)) {
-    cw_session_tell(refit->session, CW_TOLD_FAILED, _("Not refitted: %s. This vehicle is as it was."), error->message);
+    cw_session_tell(refit->session, CW_TOLD_FAILED, _("Not refitted: %s. This vehicle is as it was."),
+                    error->message);
     return;
   }
-  cw_session_tell(refit->session, CW_TOLD_DONE,
-                  _("Refitted with %u filters instead of %u: each side moves by %.1f dB, and is %.1f dB from the target "
-                    "instead of %.1f dB. It is in %s."),
-                  refit->cost.filters_after, refit->cost.filters_before, refit->cost.moved_side_db,
-                  refit->cost.after_side_db, refit->cost.before_side_db, refit->path);
+  cw_session_tell(
+      refit->session, CW_TOLD_DONE,
+      _("Refitted with %u filters instead of %u: each side moves by %.1f dB, and is %.1f dB from the target "
+        "instead of %.1f dB. It is in %s."),
+      refit->cost.filters_after, refit->cost.filters_before, refit->cost.moved_side_db,
+      refit->cost.after_side_db, refit->cost.before_side_db, refit->path);
 }
 
 static void on_path(const char *path, gpointer data)
@@ -90,8 +92,8 @@ static void on_profile(const char *path, gpointer data)
                   .profile_path = g_strdup(path)};
   g_autofree char *base = g_path_get_basename(asked->project_path);
   g_autofree char *name = g_strdup_printf(_("Refitted %s"), base);
-  cw_dialogs_choose_path(asked->parent, GTK_FILE_CHOOSER_ACTION_SAVE, _("Write the refitted vehicle"), name, _("Vehicles"),
-                         "*.cabin", on_path, next, refit_free);
+  cw_dialogs_choose_path(asked->parent, GTK_FILE_CHOOSER_ACTION_SAVE, _("Write the refitted vehicle"), name,
+                         _("Vehicles"), "*.cabin", on_path, next, refit_free);
 }
 
 void cw_refit_ask(GtkWidget *parent, CwSession *session)
@@ -100,6 +102,7 @@ void cw_refit_ask(GtkWidget *parent, CwSession *session)
   *refit = (Refit){.session = g_object_ref(session),
                    .parent = g_object_ref(parent),
                    .project_path = g_strdup(cw_project_get_path(cw_session_get_project(session)))};
-  cw_dialogs_choose_path(parent, GTK_FILE_CHOOSER_ACTION_OPEN, _("The other processor, or an intake sheet that names it"), NULL,
+  cw_dialogs_choose_path(parent, GTK_FILE_CHOOSER_ACTION_OPEN,
+                         _("The other processor, or an intake sheet that names it"), NULL,
                          _("Profiles and intake sheets"), "*.json", on_profile, refit, refit_free);
 }

@@ -22,8 +22,9 @@ static void append_output(GString *text, const CwOutputChange *output)
   if (output->refused)
     g_string_append_printf(text, _("silent at %u places"), output->refused);
   else
-    g_string_append_printf(text, _("level %+.1f dB, arrival %+.2f ms, most at %.0f Hz by %+.1f dB%s"), output->level_db, output->arrival_ms,
-                           output->band_hz, output->band_db, output->swapped ? _(", polarity swapped") : "");
+    g_string_append_printf(text, _("level %+.1f dB, arrival %+.2f ms, most at %.0f Hz by %+.1f dB%s"),
+                           output->level_db, output->arrival_ms, output->band_hz, output->band_db,
+                           output->swapped ? _(", polarity swapped") : "");
   if (isfinite(output->rattle_hz))
     g_string_append_printf(text, _(", rattles now at %.0f Hz"), output->rattle_hz);
   g_string_append_c(text, '\n');
@@ -44,7 +45,8 @@ static void show_comparison(Pane *pane, const CwComparison *comparison)
 {
   g_autoptr(GString) text = g_string_new(NULL);
   gboolean any = comparison->changes->len || comparison->n_outputs;
-  g_string_append_printf(text, any ? _("Since “%s”:\n") : _("Nothing changed since “%s”."), comparison->since);
+  g_string_append_printf(text, any ? _("Since “%s”:\n") : _("Nothing changed since “%s”."),
+                         comparison->since);
   for (guint i = 0; i < comparison->n_outputs; i++)
     append_output(text, &comparison->outputs[i]);
   for (guint i = 0; i < comparison->changes->len && i < LINES_MOST; i++)
@@ -88,9 +90,11 @@ static void go_back(gpointer data)
   Return *way = data;
   g_autoptr(GError) error = NULL;
   if (cw_project_go_to_restore_point(cw_session_get_project(way->session), way->name, &error))
-    cw_session_tell(way->session, CW_TOLD_DONE, _("The vehicle is as it was at “%s”. Undo brings it back."), way->name);
+    cw_session_tell(way->session, CW_TOLD_DONE, _("The vehicle is as it was at “%s”. Undo brings it back."),
+                    way->name);
   else
-    cw_session_tell(way->session, CW_TOLD_FAILED, _("Not gone back: %s. The vehicle is as it was."), error->message);
+    cw_session_tell(way->session, CW_TOLD_FAILED, _("Not gone back: %s. The vehicle is as it was."),
+                    error->message);
 }
 
 static void return_free(gpointer data)
@@ -106,7 +110,9 @@ static void on_go_back(GtkButton *button, Pane *pane)
   *way = (Return){pane->session, g_strdup(name)};
   g_object_set_data_full(G_OBJECT(pane->box), "return", way, return_free);
   g_autofree char *question = g_strdup_printf(_("Go back to “%s”?"), name);
-  cw_dialogs_confirm(pane->box, question, _("The vehicle becomes what it was then. Undo brings the present back."), _("_Go back"), go_back, way);
+  cw_dialogs_confirm(pane->box, question,
+                     _("The vehicle becomes what it was then. Undo brings the present back."), _("_Go back"),
+                     go_back, way);
 }
 
 static GtkWidget *new_button(Pane *pane, const char *label, const char *name, GCallback clicked)
@@ -119,7 +125,8 @@ static GtkWidget *new_button(Pane *pane, const char *label, const char *name, GC
 
 static GtkWidget *new_row(Pane *pane, const CwRestorePoint *point)
 {
-  GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8), *words = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0);
+  GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8),
+            *words = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0);
   g_autofree char *made = cw_say_time(point->made_utc);
   gtk_widget_set_hexpand(words, TRUE);
   gtk_box_append(GTK_BOX(words), cw_text(point->name));
@@ -148,7 +155,8 @@ void cw_restore_pane_refresh(GtkWidget *widget)
     still_there |= g_strcmp0(point->name, pane->compared) == 0;
   }
   if (!points || !points->len)
-    gtk_box_append(GTK_BOX(pane->list), cw_dim_text(points ? _("None yet. Ctrl+S names one.") : error->message));
+    gtk_box_append(GTK_BOX(pane->list),
+                   cw_dim_text(points ? _("None yet. Ctrl+S names one.") : error->message));
   if (still_there)
     compare(pane, pane->compared, FALSE);
   else

@@ -30,8 +30,7 @@ static void on_row_entered(GtkEventController *controller, Table *table)
 static void on_remove(GtkButton *button, Table *table)
 {
   CwRecord *section = g_object_get_data(G_OBJECT(button), "section");
-  g_autofree char *name =
-      cw_say_owner(cw_session_get_vehicle(table->session), table->owner);
+  g_autofree char *name = cw_say_owner(cw_session_get_vehicle(table->session), table->owner);
   g_autofree char *what = g_strdup_printf(_("Remove a filter of %s"), name);
   g_autoptr(CwSession) session = g_object_ref(table->session);
   cw_linking_remove(session, section);

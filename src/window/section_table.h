@@ -7,7 +7,8 @@
 
 G_BEGIN_DECLS
 
-/* The sections of an output or an input as rows that can be edited, each with why it is there. `chosen` is called when a row is entered. */
+/* The sections of an output or an input as rows that can be edited, each with why it is there. `chosen` is
+ * called when a row is entered. */
 typedef void (*CwSectionChosen)(CwRecord *section, gpointer data);
 
 GtkWidget *cw_section_table_new(CwSession *session, CwSectionChosen chosen, gpointer data);

@@ -7,13 +7,14 @@
 
 G_BEGIN_DECLS
 
-/* What one window works on: the project, what is selected, and the sound. Pages and panes hold nothing of their own that
- * counts; they show the session and change it.
+/* What one window works on: the project, what is selected, and the sound. Pages and panes hold nothing of
+ * their own that counts; they show the session and change it.
  *
  * Signals:
- *   changed ()                                the vehicle, or which vehicle; gathered, at most once a turn of the main loop
- *   selection-changed ()                      output, seat, stage, the speaker that plays, or the work that is on
- *   told (int kind, const char *text)         something to say to the person, see cw_session_tell() */
+ *   changed ()                                the vehicle, or which vehicle; gathered, at most once a turn of
+ * the main loop selection-changed ()                      output, seat, stage, the speaker that plays, or the
+ * work that is on told (int kind, const char *text)         something to say to the person, see
+ * cw_session_tell() */
 #define CW_TYPE_SESSION (cw_session_get_type())
 G_DECLARE_FINAL_TYPE(CwSession, cw_session, CW, SESSION, GObject)
 

@@ -3,7 +3,8 @@
 
 #include "window/application.h"
 
-/* The schema beside a program that was built but not installed: build/src/cabinwright, build/data/gschemas.compiled. */
+/* The schema beside a program that was built but not installed: build/src/cabinwright,
+ * build/data/gschemas.compiled. */
 static GSettingsSchema *find_schema_beside_program(GSettingsSchemaSource *parent)
 {
   g_autofree char *program = g_file_read_link("/proc/self/exe", NULL);
@@ -21,7 +22,8 @@ GSettings *cw_settings_get(void)
   static GSettings *settings;
   if (g_once_init_enter(&looked)) {
     GSettingsSchemaSource *source = g_settings_schema_source_get_default();
-    g_autoptr(GSettingsSchema) schema = source ? g_settings_schema_source_lookup(source, CW_APPLICATION_ID, TRUE) : NULL;
+    g_autoptr(GSettingsSchema) schema =
+        source ? g_settings_schema_source_lookup(source, CW_APPLICATION_ID, TRUE) : NULL;
     if (!schema)
       schema = find_schema_beside_program(source);
     if (schema)

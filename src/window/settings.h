@@ -5,8 +5,8 @@
 
 G_BEGIN_DECLS
 
-/* What the window remembers. Without the schema (not installed, not beside the program) nothing is remembered and the
- * program works all the same. */
+/* What the window remembers. Without the schema (not installed, not beside the program) nothing is remembered
+ * and the program works all the same. */
 GSettings *cw_settings_get(void);
 int cw_settings_get_integer(const char *key, int otherwise);
 gboolean cw_settings_get_boolean(const char *key, gboolean otherwise);

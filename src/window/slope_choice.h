@@ -7,7 +7,8 @@
 
 G_BEGIN_DECLS
 
-/* Family and slope of a crossover's section in one list, of those that there are and that the vehicle's processor has. */
+/* Family and slope of a crossover's section in one list, of those that there are and that the vehicle's
+ * processor has. */
 GtkWidget *cw_slope_choice_new(CwSession *session, CwRecord *section);
 
 G_END_DECLS

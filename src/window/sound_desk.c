@@ -31,8 +31,10 @@ static void desk_finalize(GObject *object)
 static void cw_sound_desk_class_init(CwSoundDeskClass *klass)
 {
   G_OBJECT_CLASS(klass)->finalize = desk_finalize;
-  changed = g_signal_new("changed", G_TYPE_FROM_CLASS(klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
-  stop_asked = g_signal_new("stop-asked", G_TYPE_FROM_CLASS(klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
+  changed = g_signal_new("changed", G_TYPE_FROM_CLASS(klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL,
+                         G_TYPE_NONE, 0);
+  stop_asked = g_signal_new("stop-asked", G_TYPE_FROM_CLASS(klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL,
+                            G_TYPE_NONE, 0);
 }
 
 static void cw_sound_desk_init(CwSoundDesk *desk)

@@ -179,7 +179,8 @@ void cw_sound_run_fail(CwSoundRun *run, const GError *error)
   cw_sound_run_end(run);
 }
 
-/* --- looking at what was recorded ------------------------------------------------------------------------ */
+/* --- looking at what was recorded ------------------------------------------------------------------------
+ */
 
 typedef struct {
   CwRecord *vehicle; /* snapshot */
@@ -244,7 +245,8 @@ void cw_sound_run_look(CwSoundRun *run, CwRecording *recording)
   g_task_run_in_thread(task, analyse);
 }
 
-/* --- playing --------------------------------------------------------------------------------------------- */
+/* --- playing ---------------------------------------------------------------------------------------------
+ */
 
 static void on_played(GObject *source, GAsyncResult *result, gpointer data)
 {

@@ -64,8 +64,10 @@ static void on_refreshed(GObject *source, GAsyncResult *result, gpointer data)
   g_autoptr(CwSession) session = data;
   g_autoptr(GError) error = NULL;
   if (!cw_sound_client_refresh_finish(CW_SOUND_CLIENT(source), result, &error))
-    cw_session_tell(session, CW_TOLD_FAILED, _("The list of sound devices could not be read: %s. The practice bay is still there; try again."),
-                    error->message);
+    cw_session_tell(
+        session, CW_TOLD_FAILED,
+        _("The list of sound devices could not be read: %s. The practice bay is still there; try again."),
+        error->message);
 }
 
 static void on_refresh(Strip *strip)
@@ -111,7 +113,9 @@ static void on_failed(CwSoundClient *client, const char *words, Strip *strip)
 {
   cw_sound_desk_set_playing(strip->desk, NULL);
   cw_session_tell(strip->session, CW_TOLD_FAILED,
-                  _("The sound stopped: %s. Nothing plays and no take was kept. Look at the device's cable, then try again."), words);
+                  _("The sound stopped: %s. Nothing plays and no take was kept. Look at the device's cable, "
+                    "then try again."),
+                  words);
 }
 
 static void append_devices(Strip *strip)
@@ -152,7 +156,8 @@ static void append_playing(Strip *strip)
 
 static void append_level(Strip *strip)
 {
-  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0), *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 6);
+  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0),
+            *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 6);
   g_autofree char *limit = g_strdup_printf(_("dBFS, limit %d"), (int)CW_DESK_LIMIT_DBFS);
   strip->level = gtk_spin_button_new_with_range(-60, CW_DESK_LIMIT_DBFS, 1);
   gtk_widget_set_tooltip_text(strip->level, _("Peak level of test signals. Begin quiet."));

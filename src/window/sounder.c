@@ -25,7 +25,8 @@ static void on_played(GObject *source, GAsyncResult *result, gpointer data)
   cw_sound_desk_set_playing(sounding->desk, NULL);
   cw_session_set_playing(sounding->session, CW_NO_INTEGER);
   if (error && !g_error_matches(error, CW_SOUND_ERROR, CW_SOUND_ERROR_STOPPED))
-    cw_session_tell(sounding->session, CW_TOLD_FAILED, _("It did not sound: %s. Look at the device, then try again."), error->message);
+    cw_session_tell(sounding->session, CW_TOLD_FAILED,
+                    _("It did not sound: %s. Look at the device, then try again."), error->message);
   g_object_unref(sounding->session);
   g_object_unref(sounding->desk);
   g_free(sounding->feed);
@@ -35,7 +36,11 @@ static void on_played(GObject *source, GAsyncResult *result, gpointer data)
 /* Pink noise whose peaks lie at the desk's level. */
 static float *render(double low_hz, double rate_hz, double level_dbfs, gsize frames)
 {
-  CwPinkNoise noise = {.seed = 1, .low_hz = low_hz, .high_hz = fmin(low_hz * exp2(OCTAVES), 0.45 * rate_hz), .rms = 0.1, .most_crest_db = 10};
+  CwPinkNoise noise = {.seed = 1,
+                       .low_hz = low_hz,
+                       .high_hz = fmin(low_hz * exp2(OCTAVES), 0.45 * rate_hz),
+                       .rms = 0.1,
+                       .most_crest_db = 10};
   g_autofree double *samples = g_new(double, frames);
   float *feed = g_new(float, frames);
   double peak = 0;
@@ -48,7 +53,8 @@ static float *render(double low_hz, double rate_hz, double level_dbfs, gsize fra
 }
 
 /* Plays the sounding's feed on an output, once or until Stop. */
-static void play(Sounding *sounding, gint64 output, double rate_hz, gsize frames, gboolean loop, const char *words)
+static void play(Sounding *sounding, gint64 output, double rate_hz, gsize frames, gboolean loop,
+                 const char *words)
 {
   const CwSoundDevice *device = cw_sound_desk_find_device(sounding->desk);
   CwRecord *speaker = cw_vehicle_find_speaker(cw_session_get_vehicle(sounding->session), output);
@@ -102,8 +108,8 @@ void cw_sound_search(CwSession *session, CwSoundDesk *desk, gint64 output, doubl
   g_autoptr(GError) error = NULL;
   if (cw_sound_desk_get_playing(desk))
     return;
-  g_autoptr(CwRecording) tone =
-      cw_job_search_tone(cw_session_get_vehicle(session), output, hz, cw_sound_desk_get_level_dbfs(desk), rate_hz, &error);
+  g_autoptr(CwRecording) tone = cw_job_search_tone(cw_session_get_vehicle(session), output, hz,
+                                                   cw_sound_desk_get_level_dbfs(desk), rate_hz, &error);
   if (!tone) {
     cw_session_tell(session, CW_TOLD_FAILED, _("It did not sound: %s."), error->message);
     return;

@@ -9,7 +9,8 @@ G_BEGIN_DECLS
 /* Short noises to tell speakers by, in their own band and no deeper than they bear. */
 void cw_sound_output(CwSession *session, CwSoundDesk *desk, gint64 output);
 
-/* A tone that glides round a frequency at which an output makes something rattle, until Stop: hands press on panels meanwhile. */
+/* A tone that glides round a frequency at which an output makes something rattle, until Stop: hands press on
+ * panels meanwhile. */
 void cw_sound_search(CwSession *session, CwSoundDesk *desk, gint64 output, double hz);
 
 G_END_DECLS

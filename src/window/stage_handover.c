@@ -43,15 +43,18 @@ static void on_report_path(const char *path, gpointer data)
   if (cw_session_get_project(session) && cw_job_write_report(cw_session_get_project(session), path, &error))
     cw_session_tell(session, CW_TOLD_DONE, _("The report is in %s."), path);
   else if (error)
-    cw_session_tell(session, CW_TOLD_FAILED, _("The report was not written: %s. What was there is as it was; choose another folder."),
+    cw_session_tell(session, CW_TOLD_FAILED,
+                    _("The report was not written: %s. What was there is as it was; choose another folder."),
                     error->message);
 }
 
 static void on_report(Handover *handover)
 {
-  g_autofree char *name = g_strdup_printf("%s.pdf", cw_record_get_text(cw_session_get_vehicle(handover->session), "reference"));
-  cw_dialogs_choose_path(handover->page, GTK_FILE_CHOOSER_ACTION_SAVE, _("Write the report"), name, _("Reports"), "*.pdf", on_report_path,
-                         g_object_ref(handover->session), g_object_unref);
+  g_autofree char *name =
+      g_strdup_printf("%s.pdf", cw_record_get_text(cw_session_get_vehicle(handover->session), "reference"));
+  cw_dialogs_choose_path(handover->page, GTK_FILE_CHOOSER_ACTION_SAVE, _("Write the report"), name,
+                         _("Reports"), "*.pdf", on_report_path, g_object_ref(handover->session),
+                         g_object_unref);
 }
 
 GtkWidget *cw_stage_handover_new(CwSession *session, CwSoundDesk *desk)
@@ -59,7 +62,8 @@ GtkWidget *cw_stage_handover_new(CwSession *session, CwSoundDesk *desk)
   Handover *handover = g_new0(Handover, 1);
   GtkWidget *halves = gtk_paned_new(GTK_ORIENTATION_HORIZONTAL);
   handover->session = session;
-  handover->page = cw_page_new(session, CW_STAGE_HANDOVER, _("The table for the processor, the report for the customer, the way back."));
+  handover->page = cw_page_new(session, CW_STAGE_HANDOVER,
+                               _("The table for the processor, the report for the customer, the way back."));
   handover->table = cw_table_pane_new(session);
   handover->points = cw_restore_pane_new(session);
   gtk_paned_set_start_child(GTK_PANED(halves), handover->table);
@@ -67,10 +71,13 @@ GtkWidget *cw_stage_handover_new(CwSession *session, CwSoundDesk *desk)
   gtk_paned_set_position(GTK_PANED(halves), 640);
   gtk_paned_set_shrink_start_child(GTK_PANED(halves), FALSE);
   gtk_paned_set_shrink_end_child(GTK_PANED(halves), FALSE);
-  handover->refit = cw_page_add_button(CW_PAGE(handover->page), _("Re_fit to another processor"), G_CALLBACK(on_refit), handover);
-  gtk_widget_set_tooltip_text(handover->refit, _("Writes another vehicle file with this tune within the other processor's limits, and says what that costs"));
+  handover->refit = cw_page_add_button(CW_PAGE(handover->page), _("Re_fit to another processor"),
+                                       G_CALLBACK(on_refit), handover);
+  gtk_widget_set_tooltip_text(handover->refit, _("Writes another vehicle file with this tune within the "
+                                                 "other processor's limits, and says what that costs"));
   cw_page_add_button(CW_PAGE(handover->page), _("Write the _report"), G_CALLBACK(on_report), handover);
-  handover->export = cw_page_add_main_button(CW_PAGE(handover->page), _("_Export the table"), G_CALLBACK(on_export), handover);
+  handover->export = cw_page_add_main_button(CW_PAGE(handover->page), _("_Export the table"),
+                                             G_CALLBACK(on_export), handover);
   cw_page_set_content(CW_PAGE(handover->page), halves);
   cw_page_set_refresh(CW_PAGE(handover->page), refresh, handover, g_free);
   return handover->page;

@@ -186,7 +186,8 @@ static void refresh(gpointer data)
     map->shape = g_steal_pointer(&shape);
     build(map, vehicle);
   }
-  gboolean busy = cw_sound_desk_get_playing(map->desk) || cw_sound_run_is_running(CW_SOUND_RUN(map->recorder));
+  gboolean busy =
+      cw_sound_desk_get_playing(map->desk) || cw_sound_run_is_running(CW_SOUND_RUN(map->recorder));
   gtk_widget_set_sensitive(map->left, !empty && !busy);
   gtk_widget_set_sensitive(map->right, !empty && !busy);
   for (guint i = 0; i < map->sound_buttons->len; i++)

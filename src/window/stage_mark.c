@@ -107,7 +107,8 @@ static void draw_severity(GtkDrawingArea *area, cairo_t *cr, int width, int heig
   cairo_translate(cr, (width - SIZE) / 2.0, (height - SIZE) / 2.0);
   if (severity == CW_SEVERITY_STOP) {
     for (int corner = 0; corner < 8; corner++)
-      cairo_line_to(cr, middle + reach * cos(G_PI * (corner + 0.5) / 4), middle + reach * sin(G_PI * (corner + 0.5) / 4));
+      cairo_line_to(cr, middle + reach * cos(G_PI * (corner + 0.5) / 4),
+                    middle + reach * sin(G_PI * (corner + 0.5) / 4));
     cairo_close_path(cr);
     set_colour(cr, cw_colour_vermilion);
     cairo_fill(cr);

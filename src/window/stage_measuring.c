@@ -61,7 +61,9 @@ static void show_plan(Measuring *measuring)
   }
   g_autofree char *name = cw_say_output(cw_session_get_vehicle(measuring->session), output);
   g_autofree char *feed = cw_recorder_say_feed(measuring->recorder, output, timing_of(measuring));
-  g_autofree char *words = feed ? g_strdup_printf(more ? _("Next: %s at %s, %s.") : _("Again: %s at %s, %s."), name, position, feed) : NULL;
+  g_autofree char *words = feed ? g_strdup_printf(more ? _("Next: %s at %s, %s.") : _("Again: %s at %s, %s."),
+                                                  name, position, feed)
+                                : NULL;
   gtk_label_set_text(GTK_LABEL(measuring->plan), words ? words : "");
 }
 
@@ -72,7 +74,8 @@ static void show_take(Measuring *measuring)
   const char *position = cw_board_get_position(CW_BOARD(measuring->board));
   CwRecord *take = position ? cw_board_find_take(CW_BOARD(measuring->board), output, position) : NULL;
   g_autofree char *name = cw_say_output(vehicle, output);
-  g_autofree char *words = take ? cw_say_take(vehicle, take) : g_strdup_printf(_("%s, %s: no take yet."), name, position ? position : "");
+  g_autofree char *words = take ? cw_say_take(vehicle, take)
+                                : g_strdup_printf(_("%s, %s: no take yet."), name, position ? position : "");
   gtk_label_set_text(GTK_LABEL(measuring->words), words);
   cw_show_responses(CW_PLOT_VIEW(measuring->response), vehicle, take);
   cw_show_distortion(CW_PLOT_VIEW(measuring->distortion), vehicle, take);
@@ -88,12 +91,14 @@ static void refresh(gpointer data)
   Measuring *measuring = data;
   CwRecord *vehicle = cw_session_get_vehicle(measuring->session);
   const CwWanted *current = cw_sound_run_get_wanted(CW_SOUND_RUN(measuring->recorder));
-  gboolean running = cw_sound_run_is_running(CW_SOUND_RUN(measuring->recorder)), practice = cw_sound_desk_is_practice(measuring->desk);
+  gboolean running = cw_sound_run_is_running(CW_SOUND_RUN(measuring->recorder)),
+           practice = cw_sound_desk_is_practice(measuring->desk);
   gboolean empty = !cw_list_get_length(cw_record_get_children(vehicle, "speakers"));
   gint64 output;
   g_autofree char *position = NULL;
   gboolean more = !empty && cw_board_find_next(CW_BOARD(measuring->board), &output, &position);
-  cw_page_set_need(CW_PAGE(measuring->page), empty ? _("Measuring needs the speakers that are fitted.") : NULL, CW_STAGE_SHEET);
+  cw_page_set_need(CW_PAGE(measuring->page),
+                   empty ? _("Measuring needs the speakers that are fitted.") : NULL, CW_STAGE_SHEET);
   if (current) {
     cw_board_set_position(CW_BOARD(measuring->board), current->position);
     cw_session_set_output(measuring->session, current->what);
@@ -102,9 +107,11 @@ static void refresh(gpointer data)
   gtk_widget_set_sensitive(measuring->record, more && !running);
   gtk_widget_set_sensitive(measuring->again, !empty && !running);
   gtk_widget_set_sensitive(measuring->all, more && !running);
-  gtk_button_set_label(GTK_BUTTON(measuring->all), practice ? _("Fill the board quickly") : _("Record this position"));
-  gtk_widget_set_tooltip_text(measuring->all, practice ? _("The practice bay computes the takes faster than they would sound")
-                                                       : _("Every output that has no take here, one after the other"));
+  gtk_button_set_label(GTK_BUTTON(measuring->all),
+                       practice ? _("Fill the board quickly") : _("Record this position"));
+  gtk_widget_set_tooltip_text(measuring->all,
+                              practice ? _("The practice bay computes the takes faster than they would sound")
+                                       : _("Every output that has no take here, one after the other"));
   show_take(measuring);
   show_plan(measuring);
 }
@@ -126,12 +133,14 @@ static void answer(Measuring *measuring, GPtrArray *wanted)
   if (wanted)
     start(measuring, wanted, CW_RECORD_AS_IT_SOUNDS);
   else
-    cw_sound_search(measuring->session, measuring->desk, cw_session_get_output(measuring->session), measuring->rattle_hz);
+    cw_sound_search(measuring->session, measuring->desk, cw_session_get_output(measuring->session),
+                    measuring->rattle_hz);
 }
 
 static gint64 output_of(Measuring *measuring, GPtrArray *wanted)
 {
-  return wanted ? ((const CwWanted *)g_ptr_array_index(wanted, 0))->what : cw_session_get_output(measuring->session);
+  return wanted ? ((const CwWanted *)g_ptr_array_index(wanted, 0))->what
+                : cw_session_get_output(measuring->session);
 }
 
 static void on_confirmed(gpointer data)
@@ -148,7 +157,8 @@ static void question_free(gpointer data)
   g_free(question);
 }
 
-/* A bass sweep through a tweeter destroys it: where real sound will come, the person says first that the wiring is so. */
+/* A bass sweep through a tweeter destroys it: where real sound will come, the person says first that the
+ * wiring is so. */
 static void ask_and_start(Measuring *measuring, GPtrArray *wanted)
 {
   gint64 output = output_of(measuring, wanted);
@@ -162,7 +172,8 @@ static void ask_and_start(Measuring *measuring, GPtrArray *wanted)
   *question = (Question){measuring, wanted};
   g_object_set_data_full(G_OBJECT(measuring->page), "question", question, question_free);
   cw_dialogs_confirm(measuring->page, question_text,
-                     _("Every other output must be muted in the processor, its own crossover be in place, and the level be low to begin with. "
+                     _("Every other output must be muted in the processor, its own crossover be in place, "
+                       "and the level be low to begin with. "
                        "A sweep through the wrong speaker can destroy it."),
                      _("_Only this one"), on_confirmed, question);
 }
@@ -186,11 +197,13 @@ static void on_record(Measuring *measuring)
 static void on_again(Measuring *measuring)
 {
   GPtrArray *wanted = cw_wanted_new();
-  cw_wanted_add(wanted, cw_session_get_output(measuring->session), cw_board_get_position(CW_BOARD(measuring->board)));
+  cw_wanted_add(wanted, cw_session_get_output(measuring->session),
+                cw_board_get_position(CW_BOARD(measuring->board)));
   ask_and_start(measuring, wanted);
 }
 
-/* In the practice bay, all that is missing at this seat; else what is missing at the position where the microphone stands. */
+/* In the practice bay, all that is missing at this seat; else what is missing at the position where the
+ * microphone stands. */
 static void on_all(Measuring *measuring)
 {
   CwRecord *vehicle = cw_session_get_vehicle(measuring->session);
@@ -205,7 +218,8 @@ static void on_all(Measuring *measuring)
   for (guint p = 0; positions[p]; p++)
     for (guint i = 0; i < cw_list_get_length(speakers); i++) {
       gint64 output = cw_record_get_integer(cw_list_get(speakers, i), "output");
-      if ((practice || g_str_equal(positions[p], first)) && !cw_job_find_take(vehicle, output, positions[p], 0))
+      if ((practice || g_str_equal(positions[p], first)) &&
+          !cw_job_find_take(vehicle, output, positions[p], 0))
         cw_wanted_add(wanted, output, positions[p]);
     }
   if (practice)
@@ -229,7 +243,8 @@ static GtkWidget *new_choices(Measuring *measuring)
   GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8);
   const char *const timings[] = {_("Timing by loopback cable"), _("Timing by marker"), _("No timing"), NULL};
   measuring->timing = gtk_drop_down_new_from_strings(timings);
-  gtk_widget_set_tooltip_text(measuring->timing, _("How it is known when the sound left: by a cable from output to input, by a short signal from another "
+  gtk_widget_set_tooltip_text(measuring->timing, _("How it is known when the sound left: by a cable from "
+                                                   "output to input, by a short signal from another "
                                                    "speaker, or from the sheet's distances"));
   cw_set_name(measuring->timing, _("Timing"));
   gtk_box_append(GTK_BOX(row), cw_seat_choice_new(measuring->session));
@@ -267,11 +282,13 @@ static GtkWidget *new_board(Measuring *measuring)
 /* What is known of the shown take, and what the next one will be. */
 static GtkWidget *new_words(Measuring *measuring)
 {
-  GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8), *lines = gtk_box_new(GTK_ORIENTATION_VERTICAL, 2);
+  GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8),
+            *lines = gtk_box_new(GTK_ORIENTATION_VERTICAL, 2);
   measuring->words = cw_text(NULL);
   measuring->plan = cw_dim_text(NULL);
   measuring->rattle = gtk_button_new_with_label(_("Play around the rattle"));
-  gtk_widget_set_tooltip_text(measuring->rattle, _("A tone that glides round the rattle's frequency until Stop or Escape: press on panels until it is quiet"));
+  gtk_widget_set_tooltip_text(measuring->rattle, _("A tone that glides round the rattle's frequency until "
+                                                   "Stop or Escape: press on panels until it is quiet"));
   gtk_widget_set_visible(measuring->rattle, FALSE);
   gtk_widget_set_valign(measuring->rattle, GTK_ALIGN_CENTER);
   gtk_widget_set_hexpand(lines, TRUE);
@@ -288,8 +305,10 @@ GtkWidget *cw_stage_measuring_new(CwSession *session, CwSoundDesk *desk)
   Measuring *measuring = g_new0(Measuring, 1);
   *measuring = (Measuring){.session = session, .desk = g_object_ref(desk), .confirmed_output = CW_NO_INTEGER};
   measuring->recorder = cw_recorder_new(session, desk);
-  measuring->page = cw_page_new(session, CW_STAGE_MEASURING, _("Each speaker alone, at several places around the head."));
-  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8), *halves = gtk_paned_new(GTK_ORIENTATION_HORIZONTAL);
+  measuring->page =
+      cw_page_new(session, CW_STAGE_MEASURING, _("Each speaker alone, at several places around the head."));
+  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8),
+            *halves = gtk_paned_new(GTK_ORIENTATION_HORIZONTAL);
   gtk_paned_set_start_child(GTK_PANED(halves), new_board(measuring));
   gtk_paned_set_end_child(GTK_PANED(halves), new_plots(measuring));
   gtk_paned_set_position(GTK_PANED(halves), 540);
@@ -298,12 +317,16 @@ GtkWidget *cw_stage_measuring_new(CwSession *session, CwSoundDesk *desk)
   gtk_box_append(GTK_BOX(box), halves);
   gtk_box_append(GTK_BOX(box), new_words(measuring));
   measuring->all = cw_page_add_button(CW_PAGE(measuring->page), "", G_CALLBACK(on_all), measuring);
-  measuring->again = cw_page_add_button(CW_PAGE(measuring->page), _("Record this cell _again"), G_CALLBACK(on_again), measuring);
-  measuring->record = cw_page_add_main_button(CW_PAGE(measuring->page), _("_Record the next take"), G_CALLBACK(on_record), measuring);
-  g_signal_connect_object(measuring->timing, "notify::selected", G_CALLBACK(cw_page_refresh), measuring->page, G_CONNECT_SWAPPED);
+  measuring->again = cw_page_add_button(CW_PAGE(measuring->page), _("Record this cell _again"),
+                                        G_CALLBACK(on_again), measuring);
+  measuring->record = cw_page_add_main_button(CW_PAGE(measuring->page), _("_Record the next take"),
+                                              G_CALLBACK(on_record), measuring);
+  g_signal_connect_object(measuring->timing, "notify::selected", G_CALLBACK(cw_page_refresh), measuring->page,
+                          G_CONNECT_SWAPPED);
   cw_page_set_content(CW_PAGE(measuring->page), box);
   cw_page_set_refresh(CW_PAGE(measuring->page), refresh, measuring, measuring_free);
-  g_signal_connect_object(measuring->recorder, "changed", G_CALLBACK(cw_page_refresh), measuring->page, G_CONNECT_SWAPPED);
+  g_signal_connect_object(measuring->recorder, "changed", G_CALLBACK(cw_page_refresh), measuring->page,
+                          G_CONNECT_SWAPPED);
   g_signal_connect_object(desk, "changed", G_CALLBACK(cw_page_refresh), measuring->page, G_CONNECT_SWAPPED);
   return measuring->page;
 }

@@ -213,7 +213,7 @@ static void on_confirmed(gpointer data)
   Question *question = data;
   question->proof->confirmed = TRUE;
   cw_sound_run_start(CW_SOUND_RUN(question->proof->recorder), g_steal_pointer(&question->wanted),
-                          CW_RECORD_AS_IT_SOUNDS);
+                     CW_RECORD_AS_IT_SOUNDS);
 }
 
 /* Where real sound will come, the person says first that the crossovers of the tune protect the speakers. */

@@ -28,7 +28,8 @@ static void refresh(gpointer data)
   CwRecord *vehicle = cw_session_get_vehicle(sheet->session);
   if (!g_set_object(&sheet->shown, vehicle))
     return;
-  gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(sheet->place), cw_record_rows_new(sheet->session, vehicle));
+  gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(sheet->place),
+                                cw_record_rows_new(sheet->session, vehicle));
 }
 
 /* The curve goes where the sheet says that the microphone points: each direction has its own. */
@@ -39,8 +40,10 @@ static void on_calibration_chosen(const char *path, gpointer data)
   g_autoptr(GError) error = NULL;
   CwNumbers *curve = cw_calibration_read(path, &error);
   if (!curve) {
-    cw_session_tell(sheet->session, CW_TOLD_FAILED, _("The calibration was not read: %s. The sheet is as it was; mend the file or choose another."),
-                    error->message);
+    cw_session_tell(
+        sheet->session, CW_TOLD_FAILED,
+        _("The calibration was not read: %s. The sheet is as it was; mend the file or choose another."),
+        error->message);
     return;
   }
   CwRecord *microphone = vehicle ? cw_record_make_child(vehicle, "microphone") : NULL;
@@ -51,15 +54,18 @@ static void on_calibration_chosen(const char *path, gpointer data)
     cw_job_set_calibration(vehicle, incidence, curve);
   cw_numbers_unref(curve);
   if (vehicle && cw_session_commit(sheet->session, _("Load the microphone's calibration")))
-    cw_session_tell(sheet->session, CW_TOLD_DONE,
-                    incidence == CW_INCIDENCE_90 ? _("Calibration of %u points from %.0f to %.0f Hz, for sound from the microphone's side.")
-                                                 : _("Calibration of %u points from %.0f to %.0f Hz, for sound at the microphone's tip."),
-                    points, low_hz, high_hz);
+    cw_session_tell(
+        sheet->session, CW_TOLD_DONE,
+        incidence == CW_INCIDENCE_90
+            ? _("Calibration of %u points from %.0f to %.0f Hz, for sound from the microphone's side.")
+            : _("Calibration of %u points from %.0f to %.0f Hz, for sound at the microphone's tip."),
+        points, low_hz, high_hz);
 }
 
 static void on_calibration(GtkWidget *page)
 {
-  cw_dialogs_choose_path(page, GTK_FILE_CHOOSER_ACTION_OPEN, _("The microphone's calibration, a text file of Hz and dB"), NULL, NULL, NULL,
+  cw_dialogs_choose_path(page, GTK_FILE_CHOOSER_ACTION_OPEN,
+                         _("The microphone's calibration, a text file of Hz and dB"), NULL, NULL, NULL,
                          on_calibration_chosen, g_object_ref(page), g_object_unref);
 }
 
@@ -77,8 +83,10 @@ GtkWidget *cw_stage_sheet_new(CwSession *session, CwSoundDesk *desk)
   gtk_paned_set_position(GTK_PANED(halves), 560);
   gtk_paned_set_shrink_start_child(GTK_PANED(halves), FALSE);
   gtk_paned_set_shrink_end_child(GTK_PANED(halves), FALSE);
-  GtkWidget *calibration = cw_page_add_button(CW_PAGE(page), _("Load the microphone's _calibration"), G_CALLBACK(on_calibration), page);
-  gtk_widget_set_tooltip_text(calibration, _("A text file of Hz and dB, as it came with the microphone; it goes where the sheet says that the microphone points"));
+  GtkWidget *calibration = cw_page_add_button(CW_PAGE(page), _("Load the microphone's _calibration"),
+                                              G_CALLBACK(on_calibration), page);
+  gtk_widget_set_tooltip_text(calibration, _("A text file of Hz and dB, as it came with the microphone; it "
+                                             "goes where the sheet says that the microphone points"));
   cw_page_set_content(CW_PAGE(page), halves);
   cw_page_set_refresh(CW_PAGE(page), refresh, sheet, sheet_free);
   return page;

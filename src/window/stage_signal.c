@@ -80,7 +80,8 @@ static void refresh(gpointer data)
     cw_survey_recorder_begin_anew(signal->recorder);
   }
   follow_recorder(signal);
-  gboolean busy = cw_sound_run_is_running(CW_SOUND_RUN(signal->recorder)) || cw_worker_is_running(signal->worker);
+  gboolean busy =
+      cw_sound_run_is_running(CW_SOUND_RUN(signal->recorder)) || cw_worker_is_running(signal->worker);
   gboolean practice = cw_sound_desk_is_practice(signal->desk) && cw_job_practice_radio_leads(vehicle);
   gtk_widget_set_visible(signal->switcher, survey != NULL);
   set_page_visible(signal, "leads", survey != NULL);

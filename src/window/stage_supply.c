@@ -31,18 +31,24 @@ static void show_amplifier(Supply *supply, const CwAmplifierSupply *amplifier)
   add(table, g_strdup(amplifier->name));
   add(table, say("A", amplifier->current_a));
   add(table, say("mm²", amplifier->cable.size_mm2));
-  add(table, isfinite(amplifier->cable.drop_v) ? g_strdup_printf("%.2f V", amplifier->cable.drop_v) : g_strdup("–"));
+  add(table,
+      isfinite(amplifier->cable.drop_v) ? g_strdup_printf("%.2f V", amplifier->cable.drop_v) : g_strdup("–"));
   add(table, say("A", amplifier->cable.fuse_a));
-  add(table, isfinite(amplifier->fitted_mm2) ? g_strdup_printf("%s %.3g mm²", cable_ok ? "✓" : "✗", amplifier->fitted_mm2) : g_strdup(_("not known")));
-  add(table, isfinite(amplifier->fitted_fuse_a) ? g_strdup_printf("%s %.3g A", fuse_ok ? "✓" : "✗", amplifier->fitted_fuse_a) : g_strdup(_("not known")));
+  add(table, isfinite(amplifier->fitted_mm2)
+                 ? g_strdup_printf("%s %.3g mm²", cable_ok ? "✓" : "✗", amplifier->fitted_mm2)
+                 : g_strdup(_("not known")));
+  add(table, isfinite(amplifier->fitted_fuse_a)
+                 ? g_strdup_printf("%s %.3g A", fuse_ok ? "✓" : "✗", amplifier->fitted_fuse_a)
+                 : g_strdup(_("not known")));
 }
 
 static void show_load(Supply *supply, const CwAmplifierSupply *amplifier, const CwChannelLoad *load)
 {
   GtkWidget *table = supply->loads;
   add(table, g_strdup(amplifier->name));
-  add(table, load->n_channels == 2 ? g_strdup_printf(_("%d and %d, bridged"), (int)load->channels[0], (int)load->channels[1])
-                                   : g_strdup_printf("%d", (int)load->channels[0]));
+  add(table, load->n_channels == 2
+                 ? g_strdup_printf(_("%d and %d, bridged"), (int)load->channels[0], (int)load->channels[1])
+                 : g_strdup_printf("%d", (int)load->channels[0]));
   add(table, g_strdup_printf("%u", load->n_speakers));
   add(table, g_strdup_printf("%.2f Ω", load->load_ohm));
   add(table, g_strdup_printf("%.2f Ω", load->least_ohm));
@@ -66,13 +72,16 @@ static void show_summary(Supply *supply, const CwElectrics *electrics)
 {
   g_autofree char *text = NULL;
   if (!isfinite(electrics->alternator_a))
-    text = g_strdup_printf(_("At full power all amplifiers draw %.0f A at %.1f V. The alternator is not known."), electrics->total_a,
-                           electrics->running_v);
+    text =
+        g_strdup_printf(_("At full power all amplifiers draw %.0f A at %.1f V. The alternator is not known."),
+                        electrics->total_a, electrics->running_v);
   else
-    text = g_strdup_printf(cw_electrics_alternator_ok(electrics)
-                               ? _("At full power all amplifiers draw %.0f A at %.1f V; the alternator gives %.0f A.")
-                               : _("At full power all amplifiers draw %.0f A at %.1f V, more than the alternator's %.0f A can carry for long."),
-                           electrics->total_a, electrics->running_v, electrics->alternator_a);
+    text = g_strdup_printf(
+        cw_electrics_alternator_ok(electrics)
+            ? _("At full power all amplifiers draw %.0f A at %.1f V; the alternator gives %.0f A.")
+            : _("At full power all amplifiers draw %.0f A at %.1f V, more than the alternator's %.0f A can "
+                "carry for long."),
+        electrics->total_a, electrics->running_v, electrics->alternator_a);
   gtk_label_set_text(GTK_LABEL(supply->summary), text);
 }
 
@@ -81,7 +90,9 @@ static void refresh(gpointer data)
   Supply *supply = data;
   CwRecord *vehicle = cw_session_get_vehicle(supply->session);
   g_autoptr(CwElectrics) electrics = cw_electrics_new(vehicle);
-  cw_page_set_need(CW_PAGE(supply->page), electrics->n_amplifiers ? NULL : _("Supply and wiring needs the amplifiers that are fitted."),
+  cw_page_set_need(CW_PAGE(supply->page),
+                   electrics->n_amplifiers ? NULL
+                                           : _("Supply and wiring needs the amplifiers that are fitted."),
                    CW_STAGE_SHEET);
   cw_cell_table_clear(supply->supplies);
   cw_cell_table_clear(supply->loads);
@@ -96,8 +107,10 @@ static void refresh(gpointer data)
     return;
   for (GtkWidget *child; (child = gtk_widget_get_first_child(supply->rows));)
     gtk_box_remove(GTK_BOX(supply->rows), child);
-  gtk_box_append(GTK_BOX(supply->rows), cw_record_rows_new(supply->session, cw_record_get_child(vehicle, "supply")));
-  gtk_box_append(GTK_BOX(supply->rows), cw_record_list_new(supply->session, vehicle, cw_record_find_field(vehicle, "amplifiers")));
+  gtk_box_append(GTK_BOX(supply->rows),
+                 cw_record_rows_new(supply->session, cw_record_get_child(vehicle, "supply")));
+  gtk_box_append(GTK_BOX(supply->rows),
+                 cw_record_list_new(supply->session, vehicle, cw_record_find_field(vehicle, "amplifiers")));
 }
 
 static void supply_free(gpointer data)
@@ -109,12 +122,16 @@ static void supply_free(gpointer data)
 
 GtkWidget *cw_stage_supply_new(CwSession *session, CwSoundDesk *desk)
 {
-  const char *const supplies[] = {_("Amplifier"), _(">Current"), _(">Cable needed"), _(">Drop"), _(">Fuse needed"), _("Cable fitted"), _("Fuse fitted"), NULL};
-  const char *const loads[] = {_("Amplifier"), _("Channel"), _(">Speakers"), _(">Load"), _(">Least load"), _(">Power"), _("Verdict"), NULL};
+  const char *const supplies[] = {_("Amplifier"),    _(">Current"),     _(">Cable needed"), _(">Drop"),
+                                  _(">Fuse needed"), _("Cable fitted"), _("Fuse fitted"),   NULL};
+  const char *const loads[] = {_("Amplifier"),   _("Channel"), _(">Speakers"), _(">Load"),
+                               _(">Least load"), _(">Power"),  _("Verdict"),   NULL};
   Supply *supply = g_new0(Supply, 1);
-  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 12), *working = gtk_expander_new(_("How this was worked out"));
+  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 12),
+            *working = gtk_expander_new(_("How this was worked out"));
   supply->session = session;
-  supply->page = cw_page_new(session, CW_STAGE_SUPPLY, _("Current, cable, fuse, and the loads at every channel."));
+  supply->page =
+      cw_page_new(session, CW_STAGE_SUPPLY, _("Current, cable, fuse, and the loads at every channel."));
   supply->summary = cw_text(NULL);
   supply->supplies = cw_cell_table_new(supplies);
   supply->loads = cw_cell_table_new(loads);

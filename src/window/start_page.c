@@ -46,7 +46,8 @@ static GtkWidget *new_recent_button(GtkRecentInfo *info)
 
 static gint compare_recent(gconstpointer a, gconstpointer b)
 {
-  return g_date_time_compare(gtk_recent_info_get_modified((GtkRecentInfo *)b), gtk_recent_info_get_modified((GtkRecentInfo *)a));
+  return g_date_time_compare(gtk_recent_info_get_modified((GtkRecentInfo *)b),
+                             gtk_recent_info_get_modified((GtkRecentInfo *)a));
 }
 
 static GtkWidget *new_recent_list(void)
@@ -68,15 +69,17 @@ static GtkWidget *new_recent_list(void)
 
 GtkWidget *cw_start_page_new(void)
 {
-  GtkWidget *page = gtk_box_new(GTK_ORIENTATION_VERTICAL, 24), *choices = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 18);
+  GtkWidget *page = gtk_box_new(GTK_ORIENTATION_VERTICAL, 24),
+            *choices = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 18);
   GtkWidget *title = gtk_label_new(_("The whole job, from taking the car in to handing it back"));
   gtk_widget_add_css_class(title, "title-2");
   gtk_box_set_homogeneous(GTK_BOX(choices), TRUE);
   cw_follow_mapped(page);
   gtk_widget_set_valign(page, GTK_ALIGN_CENTER);
   gtk_widget_set_halign(choices, GTK_ALIGN_CENTER);
-  gtk_box_append(GTK_BOX(choices), new_choice(_("Open the practice bay"), _("A simulated car: try every stage, nothing can break"),
-                                              "app.practice"));
+  gtk_box_append(GTK_BOX(choices),
+                 new_choice(_("Open the practice bay"),
+                            _("A simulated car: try every stage, nothing can break"), "app.practice"));
   gtk_box_append(GTK_BOX(choices), new_choice(_("New vehicle"), _("Take a car in"), "win.new"));
   gtk_box_append(GTK_BOX(choices), new_choice(_("Open"), _("Go on with a car that you know"), "win.open"));
   gtk_box_append(GTK_BOX(page), title);

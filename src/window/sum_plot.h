@@ -7,16 +7,19 @@
 
 G_BEGIN_DECLS
 
-/* Draws what the whole car does at a seat: left, right and both with the target and its band, what it is compared with, and both sides
- * together at the other seats (CwForecast, updated). predicted FALSE empties the plot. */
-void cw_sum_plot_draw(CwPlotView *view, CwForecast *forecast, gboolean predicted, gboolean with_before, const GPtrArray *others, CwSession *session);
+/* Draws what the whole car does at a seat: left, right and both with the target and its band, what it is
+ * compared with, and both sides together at the other seats (CwForecast, updated). predicted FALSE empties
+ * the plot. */
+void cw_sum_plot_draw(CwPlotView *view, CwForecast *forecast, gboolean predicted, gboolean with_before,
+                      const GPtrArray *others, CwSession *session);
 
-/* Draws anew, over the rest, what the ear hears now; nothing while it does not listen. Its level is brought to that of both sides together as
- * predicted, as what plays is not known: shapes are compared. Equal power in equal parts of an octave (pink noise) shows the response. */
+/* Draws anew, over the rest, what the ear hears now; nothing while it does not listen. Its level is brought
+ * to that of both sides together as predicted, as what plays is not known: shapes are compared. Equal power
+ * in equal parts of an octave (pink noise) shows the response. */
 void cw_sum_plot_draw_heard(CwPlotView *view, CwForecast *forecast, CwLiveEar *ear);
 
-/* How far each side is from the target (root mean square over both), and left from right (mean), dB, from 50 Hz to 16 kHz in bands of a
- * sixth of an octave; the target is at the mean level of each side. */
+/* How far each side is from the target (root mean square over both), and left from right (mean), dB, from 50
+ * Hz to 16 kHz in bands of a sixth of an octave; the target is at the mean level of each side. */
 void cw_sum_figures(CwForecast *forecast, double *side_db, double *match_db);
 
 G_END_DECLS

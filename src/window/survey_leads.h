@@ -7,8 +7,8 @@
 
 G_BEGIN_DECLS
 
-/* What each lead of the radio carries: one picture a lead, before and after the correction, with its band; what it is, in words; and where on the
- * plan it goes. */
+/* What each lead of the radio carries: one picture a lead, before and after the correction, with its band;
+ * what it is, in words; and where on the plan it goes. */
 GtkWidget *cw_survey_leads_new(CwSession *session);
 void cw_survey_leads_refresh(GtkWidget *leads);
 

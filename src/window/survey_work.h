@@ -7,7 +7,8 @@
 
 G_BEGIN_DECLS
 
-/* What was heard of a radio so far: a survey in the making that the main loop and a thread share; counted references. One call at a time. */
+/* What was heard of a radio so far: a survey in the making that the main loop and a thread share; counted
+ * references. One call at a time. */
 typedef struct CwSurveyHeard CwSurveyHeard;
 
 CwSurveyHeard *cw_survey_heard_new(CwRecord *vehicle, double volts);
@@ -15,12 +16,14 @@ CwSurveyHeard *cw_survey_heard_ref(CwSurveyHeard *heard);
 void cw_survey_heard_unref(CwSurveyHeard *heard);
 guint cw_survey_heard_count(CwSurveyHeard *heard, CwRecord *take);
 
-/* Hears a recording, which it takes over, in another thread; the task's pointer is the sentence that says what is wrong, NULL if nothing is. */
-void cw_survey_heard_hear_async(CwSurveyHeard *heard, CwRecord *take, const CwSurveySetting *setting, CwRecording *recording, GObject *source,
-                                GAsyncReadyCallback callback);
+/* Hears a recording, which it takes over, in another thread; the task's pointer is the sentence that says
+ * what is wrong, NULL if nothing is. */
+void cw_survey_heard_hear_async(CwSurveyHeard *heard, CwRecord *take, const CwSurveySetting *setting,
+                                CwRecording *recording, GObject *source, GAsyncReadyCallback callback);
 
-/* Kinds of work for a worker, each giving a survey: from what was heard (CwSurveyHeard), from a list of recordings (CwSurveyWork), and from the
- * practice bay's radio, all takes at once (cw_practice_survey_new()). */
+/* Kinds of work for a worker, each giving a survey: from what was heard (CwSurveyHeard), from a list of
+ * recordings (CwSurveyWork), and from the practice bay's radio, all takes at once (cw_practice_survey_new()).
+ */
 extern const CwWorkKind cw_survey_conclusion, cw_survey_from_files, cw_survey_of_practice;
 
 gpointer cw_practice_survey_new(CwRecord *vehicle, const char *seat_setting);

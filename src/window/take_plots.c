@@ -49,7 +49,8 @@ void cw_show_responses(CwPlotView *view, CwRecord *vehicle, CwRecord *take)
   cw_plot_view_update(view);
 }
 
-static void add_harmonic(CwPlot *plot, const char *label, const CwNumbers *rows, guint column, CwColour colour, CwDash dash)
+static void add_harmonic(CwPlot *plot, const char *label, const CwNumbers *rows, guint column,
+                         CwColour colour, CwDash dash)
 {
   g_autofree double *hz = g_new(double, rows->n_rows), *percent = g_new(double, rows->n_rows);
   for (guint i = 0; i < rows->n_rows; i++) {
@@ -107,7 +108,8 @@ char *cw_say_take(CwRecord *vehicle, CwRecord *take)
   return g_string_free(words, FALSE);
 }
 
-/* Where something rattles: in the take (may be NULL), else in the output's last take that heard it, else in its proving run. NAN for nowhere. */
+/* Where something rattles: in the take (may be NULL), else in the output's last take that heard it, else in
+ * its proving run. NAN for nowhere. */
 double cw_find_rattle_hz(CwRecord *vehicle, gint64 output, CwRecord *take)
 {
   CwList *takes = cw_record_get_children(vehicle, "takes");

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* One value of a record as a row: its label, the value with its unit, and what is wrong with what was typed. */
+/* One value of a record as a row: its label, the value with its unit, and what is wrong with what was typed.
+ */
 #include "window/linking.h"
 #include "window/page.h"
 #include "window/record_rows.h"
@@ -47,13 +48,17 @@ static void mark(ValueRow *row, const GError *error)
   gtk_accessible_update_state(GTK_ACCESSIBLE(row->input), GTK_ACCESSIBLE_STATE_INVALID,
                               error ? GTK_ACCESSIBLE_INVALID_TRUE : GTK_ACCESSIBLE_INVALID_FALSE, -1);
   gtk_accessible_update_property(GTK_ACCESSIBLE(row->input), GTK_ACCESSIBLE_PROPERTY_DESCRIPTION,
-                                 error ? error->message : row->field->meaning ? _(row->field->meaning) : "", -1);
+                                 error                 ? error->message
+                                 : row->field->meaning ? _(row->field->meaning)
+                                                       : "",
+                                 -1);
 }
 
 static char *text_of(ValueRow *row)
 {
   if (row->name)
-    return cw_number_to_text(cw_numbers_named(cw_record_get_numbers(row->record, row->field->key), row->name));
+    return cw_number_to_text(
+        cw_numbers_named(cw_record_get_numbers(row->record, row->field->key), row->name));
   return cw_value_to_text(row->record, row->field);
 }
 
@@ -73,7 +78,8 @@ static void set_named(CwRecord *record, const CwField *field, const char *name, 
     g_array_append_val(values, value);
   }
   cw_record_take_numbers(record, field->key,
-                         cw_numbers_new_named(names->len, (const char *const *)names->pdata, (const double *)(void *)values->data));
+                         cw_numbers_new_named(names->len, (const char *const *)names->pdata,
+                                              (const double *)(void *)values->data));
 }
 
 static gboolean set_from_text(ValueRow *row, const char *text, GError **error)
@@ -132,7 +138,8 @@ static void show_value(ValueRow *row)
     guint first = row->field->flags & CW_FIELD_NULLABLE ? 1 : 0;
     gtk_drop_down_set_selected(GTK_DROP_DOWN(row->input), choice < 0 ? 0 : (guint)choice + first);
   } else if (GTK_IS_CHECK_BUTTON(row->input)) {
-    gtk_check_button_set_active(GTK_CHECK_BUTTON(row->input), cw_record_get_boolean(row->record, row->field->key));
+    gtk_check_button_set_active(GTK_CHECK_BUTTON(row->input),
+                                cw_record_get_boolean(row->record, row->field->key));
   } else {
     g_autofree char *text = text_of(row), *typed = typed_text(row);
     if (!g_str_equal(text, typed))
@@ -237,10 +244,14 @@ static GtkWidget *new_input(ValueRow *row)
 }
 
 /* The input with its reason below, without a label; data belong to the box that is returned. */
-static GtkWidget *new_input_box(CwSession *session, CwRecord *record, const CwField *field, const char *name, const char *label)
+static GtkWidget *new_input_box(CwSession *session, CwRecord *record, const CwField *field, const char *name,
+                                const char *label)
 {
   ValueRow *row = g_new0(ValueRow, 1);
-  *row = (ValueRow){.session = g_object_ref(session), .record = g_object_ref(record), .field = field, .name = g_strdup(name)};
+  *row = (ValueRow){.session = g_object_ref(session),
+                    .record = g_object_ref(record),
+                    .field = field,
+                    .name = g_strdup(name)};
   GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 2), *input = new_input(row);
   row->reason = cw_text(NULL);
   gtk_widget_add_css_class(row->reason, "reason");
@@ -249,7 +260,8 @@ static GtkWidget *new_input_box(CwSession *session, CwRecord *record, const CwFi
   gtk_box_append(GTK_BOX(box), row->reason);
   gtk_widget_set_tooltip_text(box, field->meaning ? _(field->meaning) : NULL);
   gtk_accessible_update_property(GTK_ACCESSIBLE(row->input), GTK_ACCESSIBLE_PROPERTY_LABEL, label,
-                                 GTK_ACCESSIBLE_PROPERTY_DESCRIPTION, field->meaning ? _(field->meaning) : "", -1);
+                                 GTK_ACCESSIBLE_PROPERTY_DESCRIPTION, field->meaning ? _(field->meaning) : "",
+                                 -1);
   g_object_set_data_full(G_OBJECT(box), "row", row, row_free);
   g_autofree char *signal = g_strdup_printf("notify::%s", field->key);
   g_strdelimit(signal, "_", '-');
@@ -261,7 +273,8 @@ static GtkWidget *new_input_box(CwSession *session, CwRecord *record, const CwFi
 static GtkWidget *new_row(CwSession *session, CwRecord *record, const CwField *field, const char *name)
 {
   GtkWidget *box = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 12);
-  g_autofree char *label_text = name ? g_strdup_printf("%s: %s", _(field->label), name) : g_strdup(_(field->label));
+  g_autofree char *label_text =
+      name ? g_strdup_printf("%s: %s", _(field->label), name) : g_strdup(_(field->label));
   GtkWidget *label = cw_text(label_text), *input = new_input_box(session, record, field, name, label_text);
   gtk_widget_set_size_request(label, 168, -1);
   gtk_label_set_width_chars(GTK_LABEL(label), 22);
@@ -278,7 +291,8 @@ static GtkWidget *new_row(CwSession *session, CwRecord *record, const CwField *f
 GtkWidget *cw_value_input_new(CwSession *session, CwRecord *record, const char *key, int width_chars)
 {
   const CwField *field = cw_record_find_field(record, key);
-  g_autofree char *title = cw_record_say_title(record), *label = g_strdup_printf("%s %s", title, _(field->label));
+  g_autofree char *title = cw_record_say_title(record),
+                  *label = g_strdup_printf("%s %s", title, _(field->label));
   GtkWidget *box = new_input_box(session, record, field, NULL, label);
   ValueRow *row = g_object_get_data(G_OBJECT(box), "row");
   if (GTK_IS_EDITABLE(row->input)) {
@@ -306,5 +320,6 @@ static GtkWidget *new_named_rows(CwSession *session, CwRecord *record, const CwF
 /* A row for one value that is not a record itself. */
 GtkWidget *cw_value_row_new(CwSession *session, CwRecord *record, const CwField *field)
 {
-  return field->type == CW_FIELD_NAMED ? new_named_rows(session, record, field) : new_row(session, record, field, NULL);
+  return field->type == CW_FIELD_NAMED ? new_named_rows(session, record, field)
+                                       : new_row(session, record, field, NULL);
 }

@@ -16,7 +16,8 @@ static double round_for_people(double value)
   return round(rounded / step) * step;
 }
 
-/* A number as short as it can be read, with the reader's decimal sign; "" for one that is not known. The record keeps all digits. */
+/* A number as short as it can be read, with the reader's decimal sign; "" for one that is not known. The
+ * record keeps all digits. */
 char *cw_number_to_text(double value)
 {
   char buffer[G_ASCII_DTOSTR_BUF_SIZE];
@@ -36,8 +37,8 @@ static void refuse(GError **error, const char *format, const char *text)
   g_set_error(error, CW_RECORD_ERROR, CW_RECORD_ERROR_VALUE, format, text);
 }
 
-/* Reads one number within the field's limits. FALSE, and the reason in words, if the text is none. An empty text is "not
- * known" where the field allows that. */
+/* Reads one number within the field's limits. FALSE, and the reason in words, if the text is none. An empty
+ * text is "not known" where the field allows that. */
 gboolean cw_number_from_text(const CwField *field, const char *text, double *value, GError **error)
 {
   g_autofree char *plain = g_strstrip(g_strdup(text));
@@ -119,7 +120,8 @@ static CwNumbers *read_rows(const CwField *field, const char *text, guint column
   guint count = g_strv_length(items);
   g_autofree double *values = g_new(double, MAX(count, 1));
   if (count % columns) {
-    g_set_error(error, CW_RECORD_ERROR, CW_RECORD_ERROR_VALUE, _("%u numbers are not whole rows of %u"), count, columns);
+    g_set_error(error, CW_RECORD_ERROR, CW_RECORD_ERROR_VALUE, _("%u numbers are not whole rows of %u"),
+                count, columns);
     return NULL;
   }
   for (guint i = 0; i < count; i++) {
@@ -142,7 +144,8 @@ static gboolean set_list(CwRecord *record, const CwField *field, const char *tex
   if (!numbers)
     return FALSE;
   if (field->type == CW_FIELD_NUMBERS && field->columns && numbers->n_rows != field->columns) {
-    g_set_error(error, CW_RECORD_ERROR, CW_RECORD_ERROR_VALUE, _("%u numbers are expected, not %u"), field->columns, numbers->n_rows);
+    g_set_error(error, CW_RECORD_ERROR, CW_RECORD_ERROR_VALUE, _("%u numbers are expected, not %u"),
+                field->columns, numbers->n_rows);
     cw_numbers_unref(numbers);
     return FALSE;
   }

@@ -5,7 +5,8 @@
 
 #include <glib/gi18n-lib.h>
 
-/* Common practice, no source: which region a listener means by the word. Known in the record by its frequency and kind. */
+/* Common practice, no source: which region a listener means by the word. Known in the record by its frequency
+ * and kind. */
 static const struct {
   const char *word, *says;
   int kind;
@@ -38,7 +39,8 @@ static CwRecord *find(CwRecord *tune, guint region)
   CwList *sections = cw_record_get_children(tune, "voicing");
   for (guint i = 0; i < cw_list_get_length(sections); i++) {
     CwRecord *section = cw_list_get(sections, i);
-    if (cw_record_get_choice(section, "kind") == regions[region].kind && cw_record_get_number(section, "frequency_hz") == regions[region].hz)
+    if (cw_record_get_choice(section, "kind") == regions[region].kind &&
+        cw_record_get_number(section, "frequency_hz") == regions[region].hz)
       return section;
   }
   return NULL;
@@ -78,7 +80,8 @@ void cw_voicing_refresh(GtkWidget *widget)
   voicing->showing = TRUE;
   for (guint i = 0; i < G_N_ELEMENTS(regions); i++) {
     CwRecord *section = tune ? find(tune, i) : NULL;
-    gtk_spin_button_set_value(GTK_SPIN_BUTTON(voicing->spin[i]), section ? cw_record_get_number(section, "gain_db") : 0);
+    gtk_spin_button_set_value(GTK_SPIN_BUTTON(voicing->spin[i]),
+                              section ? cw_record_get_number(section, "gain_db") : 0);
   }
   gtk_widget_set_sensitive(voicing->box, tune && cw_list_get_length(cw_record_get_children(tune, "outputs")));
   voicing->showing = FALSE;
@@ -92,7 +95,9 @@ GtkWidget *cw_voicing_new(CwSession *session)
   voicing->box = grid;
   gtk_grid_set_row_spacing(GTK_GRID(grid), 6);
   gtk_grid_set_column_spacing(GTK_GRID(grid), 10);
-  gtk_grid_attach(GTK_GRID(grid), cw_dim_text(_("On every output alike, so that what was matched stays matched.")), 0, 0, 3, 1);
+  gtk_grid_attach(GTK_GRID(grid),
+                  cw_dim_text(_("On every output alike, so that what was matched stays matched.")), 0, 0, 3,
+                  1);
   for (guint i = 0; i < G_N_ELEMENTS(regions); i++) {
     voicing->spin[i] = gtk_spin_button_new_with_range(-MOST_DB, MOST_DB, 0.5);
     gtk_widget_set_valign(voicing->spin[i], GTK_ALIGN_CENTER);

@@ -7,7 +7,8 @@
 
 G_BEGIN_DECLS
 
-/* Broad voicing of the whole car in words that musicians use; the same on every output, so that their match stays. */
+/* Broad voicing of the whole car in words that musicians use; the same on every output, so that their match
+ * stays. */
 GtkWidget *cw_voicing_new(CwSession *session);
 void cw_voicing_refresh(GtkWidget *voicing);
 

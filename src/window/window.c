@@ -42,7 +42,9 @@ CwSoundDesk *cw_window_get_desk(CwWindow *window)
 /* The page that is open, borrowed; NULL while no vehicle is. */
 CwPage *cw_window_get_page(CwWindow *window)
 {
-  return cw_session_get_project(window->session) ? CW_PAGE(window->page[cw_session_get_stage(window->session)]) : NULL;
+  return cw_session_get_project(window->session)
+             ? CW_PAGE(window->page[cw_session_get_stage(window->session)])
+             : NULL;
 }
 
 gboolean cw_window_get_findings_shown(CwWindow *window)
@@ -72,11 +74,13 @@ static void show_header(CwWindow *window)
   g_autofree char *subtitle = why ? g_strdup_printf(_("Read only: %s"), why)
                                   : g_strdup(vehicle ? cw_record_get_text(vehicle, "description") : "");
   guint count = vehicle ? cw_list_get_length(cw_record_get_children(vehicle, "findings")) : 0;
-  g_autofree char *findings = g_strdup_printf(g_dngettext(GETTEXT_PACKAGE, "%u finding", "%u findings", count), count);
+  g_autofree char *findings =
+      g_strdup_printf(g_dngettext(GETTEXT_PACKAGE, "%u finding", "%u findings", count), count);
   cw_show_text(window->title, vehicle ? cw_record_get_text(vehicle, "reference") : "Cabinwright");
   cw_show_text(window->subtitle, subtitle);
   gtk_widget_set_visible(window->subtitle, subtitle && *subtitle);
-  gtk_window_set_title(GTK_WINDOW(window), vehicle ? cw_record_get_text(vehicle, "reference") : "Cabinwright");
+  gtk_window_set_title(GTK_WINDOW(window),
+                       vehicle ? cw_record_get_text(vehicle, "reference") : "Cabinwright");
   if (g_strcmp0(gtk_button_get_label(GTK_BUTTON(window->findings_button)), findings) != 0)
     gtk_button_set_label(GTK_BUTTON(window->findings_button), findings);
   show_tooltip(window->undo, _("Undo: %s"), _("Undo"), history ? cw_history_get_undo_name(history) : NULL);
@@ -96,7 +100,8 @@ static void follow_history(CwWindow *window)
 {
   CwProject *project = cw_session_get_project(window->session);
   if (project)
-    g_signal_connect_object(cw_project_get_history(project), "notify", G_CALLBACK(show_header), window, G_CONNECT_SWAPPED);
+    g_signal_connect_object(cw_project_get_history(project), "notify", G_CALLBACK(show_header), window,
+                            G_CONNECT_SWAPPED);
 }
 
 /* Shows a project, or the start page for NULL. */
@@ -114,9 +119,11 @@ void cw_window_show_project(CwWindow *window, CwProject *project)
   show_header(window);
   show_page(window);
   if (project && cw_project_get_read_only_reason(project))
-    cw_session_tell(window->session, CW_TOLD_ATTEND, _("You can look but not change: %s."), cw_project_get_read_only_reason(project));
+    cw_session_tell(window->session, CW_TOLD_ATTEND, _("You can look but not change: %s."),
+                    cw_project_get_read_only_reason(project));
   if (project && cw_project_get_migration_copy(project))
-    cw_session_tell(window->session, CW_TOLD_ATTEND, _("The file was brought to this version; it is kept as it was in %s."),
+    cw_session_tell(window->session, CW_TOLD_ATTEND,
+                    _("The file was brought to this version; it is kept as it was in %s."),
                     cw_project_get_migration_copy(project));
 }
 
@@ -166,7 +173,8 @@ static GtkWidget *new_header(CwWindow *window)
 
 static GtkWidget *new_job(CwWindow *window)
 {
-  GtkWidget *job = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0), *middle = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 0);
+  GtkWidget *job = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0),
+            *middle = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 0);
   GtkWidget *pages = gtk_overlay_new();
   window->route = cw_route_new(window->session);
   window->pages = gtk_stack_new();
@@ -222,11 +230,13 @@ static void remember_size(CwWindow *window)
 
 static void recall(CwWindow *window)
 {
-  gtk_window_set_default_size(GTK_WINDOW(window), cw_settings_get_integer("width", 1280), cw_settings_get_integer("height", 740));
+  gtk_window_set_default_size(GTK_WINDOW(window), cw_settings_get_integer("width", 1280),
+                              cw_settings_get_integer("height", 740));
   if (cw_settings_get_boolean("maximized", FALSE))
     gtk_window_maximize(GTK_WINDOW(window));
   cw_session_set_stage(window->session, CLAMP(cw_settings_get_integer("stage", 0), 0, CW_N_STAGES - 1));
-  gtk_revealer_set_reveal_child(GTK_REVEALER(window->findings), cw_settings_get_boolean("findings-shown", FALSE));
+  gtk_revealer_set_reveal_child(GTK_REVEALER(window->findings),
+                                cw_settings_get_boolean("findings-shown", FALSE));
 }
 
 static gboolean window_close_request(GtkWindow *gtk_window)
@@ -275,8 +285,8 @@ CwWindow *cw_window_new(CwApplication *application)
   g_signal_connect_swapped(window->session, "changed", G_CALLBACK(show_header), window);
   g_signal_connect_swapped(window->session, "selection-changed", G_CALLBACK(show_page), window);
   g_signal_connect_object(window->desk, "changed", G_CALLBACK(cw_actions_update), window, G_CONNECT_SWAPPED);
-  g_signal_connect_object(cw_sound_desk_get_client(window->desk), "state-changed", G_CALLBACK(cw_actions_update), window,
-                          G_CONNECT_SWAPPED);
+  g_signal_connect_object(cw_sound_desk_get_client(window->desk), "state-changed",
+                          G_CALLBACK(cw_actions_update), window, G_CONNECT_SWAPPED);
   recall(window);
   cw_window_show_project(window, NULL);
   return window;

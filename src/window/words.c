@@ -26,9 +26,9 @@ char *cw_say_owner(CwRecord *vehicle, CwRecord *owner)
   if (G_OBJECT_TYPE(owner) == cw_tune_output_get_type())
     return cw_say_output(vehicle, cw_record_get_integer(owner, "output"));
   gint64 lead = cw_record_get_integer(owner, "lead");
-  return lead == CW_NO_INTEGER ? g_strdup_printf(_("input %d"), (int)cw_record_get_integer(owner, "input"))
-                               : g_strdup_printf(_("input %d, lead %d"),
-                                                 (int)cw_record_get_integer(owner, "input"), (int)lead);
+  return lead == CW_NO_INTEGER
+             ? g_strdup_printf(_("input %d"), (int)cw_record_get_integer(owner, "input"))
+             : g_strdup_printf(_("input %d, lead %d"), (int)cw_record_get_integer(owner, "input"), (int)lead);
 }
 
 /* The word that a choice stands at, in the reader's language; "" for none. Static. */

@@ -31,7 +31,8 @@ static void worker_dispose(GObject *object)
 static void cw_worker_class_init(CwWorkerClass *klass)
 {
   G_OBJECT_CLASS(klass)->dispose = worker_dispose;
-  changed = g_signal_new("changed", G_TYPE_FROM_CLASS(klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
+  changed = g_signal_new("changed", G_TYPE_FROM_CLASS(klass), G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL,
+                         G_TYPE_NONE, 0);
 }
 
 static void cw_worker_init(CwWorker *worker)
@@ -56,7 +57,8 @@ void cw_worker_cancel(CwWorker *worker)
     g_cancellable_cancel(worker->cancellable);
 }
 
-/* --- in the worker's thread ------------------------------------------------------------------------------------------ */
+/* --- in the worker's thread
+ * ------------------------------------------------------------------------------------------ */
 
 typedef struct {
   CwWorker *worker;
@@ -100,7 +102,8 @@ static void run(GTask *task, gpointer source, gpointer work, GCancellable *cance
     g_task_return_error(task, error);
 }
 
-/* --- in the main loop ------------------------------------------------------------------------------------------------ */
+/* --- in the main loop
+ * ------------------------------------------------------------------------------------------------ */
 
 static void end(CwWorker *worker)
 {
@@ -124,12 +127,14 @@ static void on_run(GObject *source, GAsyncResult *result, gpointer data)
   } else if (g_error_matches(error, G_IO_ERROR, G_IO_ERROR_CANCELLED)) {
     cw_session_tell(worker->session, CW_TOLD_DONE, _("Cancelled. The vehicle is as it was."));
   } else if (error) {
-    cw_session_tell(worker->session, CW_TOLD_FAILED, _("%s failed: %s. The vehicle is as it was."), _(worker->kind->what), error->message);
+    cw_session_tell(worker->session, CW_TOLD_FAILED, _("%s failed: %s. The vehicle is as it was."),
+                    _(worker->kind->what), error->message);
   }
   end(worker);
 }
 
-/* Begins a work, which it takes over; words say what it begins with. The result is stored as one edit. Nothing while it runs. */
+/* Begins a work, which it takes over; words say what it begins with. The result is stored as one edit.
+ * Nothing while it runs. */
 void cw_worker_start(CwWorker *worker, const CwWorkKind *kind, gpointer work, const char *words)
 {
   CwProject *project = cw_session_get_project(worker->session);
@@ -149,7 +154,9 @@ void cw_worker_start(CwWorker *worker, const CwWorkKind *kind, gpointer work, co
   g_signal_emit(worker, changed, 0);
 }
 
-/* --- its bar --------------------------------------------------------------------------------------------------------- */
+/* --- its bar
+ * ---------------------------------------------------------------------------------------------------------
+ */
 
 typedef struct {
   CwWorker *worker;

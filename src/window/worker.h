@@ -8,14 +8,16 @@
 
 G_BEGIN_DECLS
 
-/* Does one long work at a time off the main loop, with progress in words and a cancel that works. Signal "changed": it goes on,
- * or has ended. */
+/* Does one long work at a time off the main loop, with progress in words and a cancel that works. Signal
+ * "changed": it goes on, or has ended. */
 #define CW_TYPE_WORKER (cw_worker_get_type())
 G_DECLARE_FINAL_TYPE(CwWorker, cw_worker, CW, WORKER, GObject)
 
-/* A kind of work: run() in another thread, then store() in the main loop, then one commit under the name `what`. */
+/* A kind of work: run() in another thread, then store() in the main loop, then one commit under the name
+ * `what`. */
 typedef struct {
-  gboolean (*run)(gpointer work, GCancellable *cancellable, CwProgress progress, gpointer data, GError **error);
+  gboolean (*run)(gpointer work, GCancellable *cancellable, CwProgress progress, gpointer data,
+                  GError **error);
   void (*store)(gpointer work, CwProject *project);
   GDestroyNotify free;
   const char *what; /* to be translated */

@@ -242,8 +242,8 @@ static void test_skip(void)
   remove_project(project, folder);
 }
 
-/* An input changed by hand is told from one that was worked out, its mix is no longer as flat, and worked out again it is as it was,
- * while what hands did to another stays. */
+/* An input changed by hand is told from one that was worked out, its mix is no longer as flat, and worked out
+ * again it is as it was, while what hands did to another stays. */
 static void test_redo(void)
 {
   g_autoptr(GError) error = NULL;
@@ -256,7 +256,8 @@ static void test_redo(void)
   g_autofree char *before = cw_record_to_json(one, NULL);
   g_assert_cmpfloat_with_epsilon(
       flat_db,
-      cw_record_get_number(cw_record_get_child(cw_record_get_child(vehicle, "survey"), "correction"), "flatness_db"),
+      cw_record_get_number(cw_record_get_child(cw_record_get_child(vehicle, "survey"), "correction"),
+                           "flatness_db"),
       0.1);
   g_assert_false(cw_job_input_is_by_hand(vehicle, one) || cw_job_input_is_by_hand(vehicle, two));
   CwRecord *section = cw_record_add_child(one, "sections");

@@ -71,10 +71,12 @@ static void test_drawing(void)
   cw_plot_draw(cr, plot, &look, 300, 200);
   cairo_surface_flush(surface);
   CwPlotArea area = cw_plot_area(plot, &look, 300, 200);
-  int column = (int)(area.x + area.width / 2), row = (int)(area.y + area.height * (1 - cw_axis_place(&plot->y, 10)));
+  int column = (int)(area.x + area.width / 2),
+      row = (int)(area.y + area.height * (1 - cw_axis_place(&plot->y, 10)));
   guint red = 0;
   for (int x = column - 3; x <= column + 3; x++) {
-    const guint8 *pixel = cairo_image_surface_get_data(surface) + row * cairo_image_surface_get_stride(surface) + 4 * x;
+    const guint8 *pixel =
+        cairo_image_surface_get_data(surface) + row * cairo_image_surface_get_stride(surface) + 4 * x;
     red += pixel[2] > 100 && pixel[1] < 100;
   }
   g_assert_cmpuint(red, >, 0);
