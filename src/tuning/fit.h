@@ -47,6 +47,7 @@ typedef struct {
   double *corner_least_hz; /* 2 an output: lowest corner of high-pass and low-pass */
   double *corner_most_hz;
   double *gain_least_db;      /* an output: one of several basses is not to be silenced for the others */
+  double *gain_most_db;       /* an output: fill stays below what it fills */
   double *delay_most_seconds; /* an output: how far its delay may move from equal arrival, either way */
 } CwFitState;
 

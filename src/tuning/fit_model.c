@@ -3,6 +3,8 @@
 #include <math.h>
 #include <string.h>
 
+#define GAIN_MOST_DB 40.0
+
 #define GAIN_LEAST_DB (-60.0)
 
 CwFitState *cw_fit_state_new(size_t outputs)
@@ -15,6 +17,9 @@ CwFitState *cw_fit_state_new(size_t outputs)
   state->corner_most_hz = cw_alloc_real(2 * outputs);
   state->delay_most_seconds = cw_alloc_real(outputs);
   state->gain_least_db = cw_alloc_real(outputs);
+  state->gain_most_db = cw_alloc_real(outputs);
+  for (size_t o = 0; o < outputs; o++)
+    state->gain_most_db[o] = GAIN_MOST_DB;
   for (size_t o = 0; o < outputs; o++)
     state->gain_least_db[o] = GAIN_LEAST_DB;
   return state;
@@ -34,6 +39,7 @@ void cw_fit_state_assign(CwFitState *state, const CwFitState *from)
   memcpy(state->corner_least_hz, from->corner_least_hz, 2 * from->outputs * sizeof(double));
   memcpy(state->corner_most_hz, from->corner_most_hz, 2 * from->outputs * sizeof(double));
   memcpy(state->gain_least_db, from->gain_least_db, from->outputs * sizeof(double));
+  memcpy(state->gain_most_db, from->gain_most_db, from->outputs * sizeof(double));
   memcpy(state->delay_most_seconds, from->delay_most_seconds, from->outputs * sizeof(double));
 }
 
@@ -45,6 +51,7 @@ void cw_fit_state_free(CwFitState *state)
   cw_free(state->corner_least_hz);
   cw_free(state->corner_most_hz);
   cw_free(state->gain_least_db);
+  cw_free(state->gain_most_db);
   cw_free(state->delay_most_seconds);
   cw_free(state);
 }
@@ -106,7 +113,7 @@ CwFitVars cw_fit_vars_read(const CwFitProblem *problem, const CwFitState *state)
     const CwOutputSetting *s = &state->setting[o];
     int mate = problem->car->output[o].mate;
     if (!(problem->held & CW_FIT_GAIN))
-      add_var(&vars, CW_VAR_GAIN, o, 0, -1, s->gain_db, state->gain_least_db[o], 40, 4);
+      add_var(&vars, CW_VAR_GAIN, o, 0, -1, s->gain_db, state->gain_least_db[o], state->gain_most_db[o], 4);
     add_sections(problem, state, o, &vars);
     if (mate >= 0 && (size_t)mate < o) /* what a pair shares stands with the first of it */
       continue;

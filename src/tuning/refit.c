@@ -50,6 +50,8 @@ static CwFitState *state_of(const CwMaking *m, const CwOutputSetting *settings)
     CwCrossoverSetting *pass[2] = {&s->high_pass, &s->low_pass};
     size_t kept = 0;
     *s = settings[o];
+    state->gain_least_db[o] = fmin(state->gain_least_db[o], s->gain_db);
+    state->gain_most_db[o] = fmax(state->gain_most_db[o], s->gain_db);
     s->delay_seconds =
         settings[o].delay_seconds + car->output[o].arrival_seconds - sum / (double)state->outputs;
     state->delay_most_seconds[o] = 0;

@@ -105,6 +105,16 @@ CwFitResult cw_search_exchange(const CwFitProblem *problem, CwFitState *state, i
   return cw_fit_evaluate(problem, state);
 }
 
+static void calm_lifts(CwFitState *state)
+{
+  for (size_t o = 0; o < state->outputs; o++)
+    for (size_t k = 0; k < state->setting[o].sections; k++) {
+      CwSection *s = &state->setting[o].section[k];
+      if (s->gain_db > 0)
+        s->q = fmin(s->q, LIFT_Q_MOST);
+    }
+}
+
 CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state,
                           void (*progress)(double part, void *data), void *data)
 {
@@ -121,5 +131,6 @@ CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state,
   cw_fit_state_free(search.state);
   CwFitProblem calm = *problem;
   calm.lift_q_most = LIFT_Q_MOST;
+  calm_lifts(state);
   return thin_out(&calm, state);
 }

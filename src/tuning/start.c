@@ -153,6 +153,8 @@ CwFitState *cw_start_state(const CwFitProblem *problem)
     s->inverted = car->output[o].inverted;
     s->gain_db = reference - level_over_target(problem, state, o) +
                  (car->output[o].mix[0] > 0 && car->output[o].mix[1] > 0 ? 6 : 0);
+    if (car->output[o].beside)
+      state->gain_most_db[o] = s->gain_db; /* fill stays below what it fills */
     if (car->output[o].way == CW_CAR_SUB && basses > 1)
       state->gain_least_db[o] = s->gain_db - BASS_DOWN_DB;
     state->delay_most_seconds[o] = delay_reach(car->output[o].way);
