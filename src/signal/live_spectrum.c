@@ -1,122 +1,73 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "signal/live_spectrum.h"
-#include "signal/fft.h"
+#include "signal/live_stage.h"
 #include <math.h>
 #include <stdatomic.h>
 #include <stdint.h>
 #include <string.h>
 
-#define SHORTEST_SECONDS 0.08
-#define LONGEST_SECONDS 1.3
 #define BINS_A_BAND 4.0 /* with fewer the band's flanks leave the mask of IEC 61260-1, class 1 */
-#define BINS_BELOW 9.0  /* the lower edge from 0 Hz: nearer, what is far below leaks into a wide band */
-#define MOST_RUNGS 6
-#define RENEW_PART                                                                                           \
-  8 /* a window is taken again when this part of it is new: more often would tell nothing                    \
-     */
-#define MOST_UNTOLD 256 /* samples in the ring that have not been told as pushed yet */
-#define FRESH 4u        /* beside the number of the middle slot */
-
-/* One length of window. */
-typedef struct {
-  size_t length;
-  const CwFft *fft;
-  double *shape;
-  uint64_t taken_at; /* samples pushed when it was last taken; 0 for never */
-  double seconds;    /* of averaging so far */
-} Rung;
+#define BINS_BELOW 14.0 /* the lower edge from 0 Hz: nearer, what is far below leaks into a wide band */
+#define MOST_STAGES 16
+#define RING_SECONDS 2.0 /* how late the worker may come */
+#define MOST_UNTOLD 256  /* samples in the ring that have not been told as pushed yet */
+#define FRESH 4u         /* beside the number of the middle slot */
 
 typedef struct {
-  size_t rung, first_bin, last_bin;
+  unsigned stage;
+  size_t first_bin, last_bin;
   double first_part, last_part; /* of those two bins that lie in the band */
-  double power, peak;           /* NAN before the first */
+  double recent, highest;       /* fast or slow; NAN before the first */
+  double mean, mean_seconds;    /* since the last reset */
 } BandState;
 
 struct CwLiveSpectrum {
-  double rate_hz;
-  size_t count, rungs, ring_mask;
+  size_t count, ring_mask;
+  unsigned stages;
   CwBand *bands;
   BandState *states;
-  Rung rung[MOST_RUNGS];
+  CwLiveStage *stage;
+  CwLiveAnalyser analyser;
   CwBallistics ballistics;
   _Atomic float *ring; /* atomic, since a copy may be overtaken while it is made (and is then thrown away) */
   _Atomic uint64_t pushed;
-  double *part;     /* work space */
-  CwComplex *bins;  /* work space */
-  double *slots[3]; /* levels, then peaks: one being written, one being read, one between */
+  uint64_t taken;   /* by the worker */
+  double *slots[3]; /* levels, then the highest: one being written, one being read, one between */
   unsigned back, front;
   atomic_uint middle;
 };
 
-static void make_rungs(CwLiveSpectrum *live)
+/* The highest rate at which a window resolves the band. A band's upper edge then lies below 0.3 of that rate
+ * unless it is the stream's own, so halving has left it untouched. */
+static unsigned stage_of(const CwBand *band, double rate_hz)
 {
-  size_t length = 256;
+  double bin_hz = fmin((band->high_hz - band->low_hz) / BINS_A_BAND, band->low_hz / BINS_BELOW);
+  unsigned number = 0;
 
-  while ((double)length < SHORTEST_SECONDS * live->rate_hz)
-    length *= 2;
-  do {
-    Rung *rung = &live->rung[live->rungs++];
-    double power = 0;
-    rung->length = length;
-    rung->fft = cw_fft_get(length);
-    rung->shape = cw_alloc_real(length);
-    for (size_t i = 0; i < length; i++) {
-      rung->shape[i] = 0.5 - 0.5 * cos(2 * M_PI * ((double)i + 0.5) / (double)length);
-      power += rung->shape[i] * rung->shape[i];
-    }
-    /* Scaled so that twice a bin's squared magnitude, added over bins, is the mean square. */
-    for (size_t i = 0; i < length; i++)
-      rung->shape[i] *= sqrt(2 / (power * (double)length));
-    length *= 2;
-  } while (live->rungs < MOST_RUNGS && (double)length / 2 < LONGEST_SECONDS * live->rate_hz);
+  while (number + 1 < MOST_STAGES && rate_hz / CW_LIVE_WINDOW > bin_hz) {
+    rate_hz /= 2;
+    number++;
+  }
+  return number;
 }
 
-static void place_band(CwLiveSpectrum *live, size_t index)
+static void place_band(CwLiveSpectrum *live, size_t index, double rate_hz)
 {
   const CwBand *band = &live->bands[index];
   BandState *state = &live->states[index];
-  double bin_hz, low, high;
 
-  do
-    bin_hz = live->rate_hz / (double)live->rung[state->rung].length;
-  while (((band->high_hz - band->low_hz) / bin_hz < BINS_A_BAND || band->low_hz / bin_hz < BINS_BELOW) &&
-         ++state->rung < live->rungs);
-  if (state->rung == live->rungs)
-    state->rung--;
-  low = band->low_hz / bin_hz + 0.5;
-  high = band->high_hz / bin_hz + 0.5;
+  state->stage = stage_of(band, rate_hz);
+  double bin_hz = ldexp(rate_hz, -(int)state->stage) / CW_LIVE_WINDOW;
+  double low = band->low_hz / bin_hz + 0.5, high = band->high_hz / bin_hz + 0.5;
   state->first_bin = (size_t)low;
   state->last_bin = (size_t)high;
   state->first_part = fmin(high, (double)state->first_bin + 1) - low;
   state->last_part = state->last_bin > state->first_bin ? high - (double)state->last_bin : 0;
-  state->power = state->peak = NAN;
+  state->recent = state->highest = state->mean = NAN;
 }
 
-CwLiveSpectrum *cw_live_spectrum_new(double rate_hz, int fraction, double low_hz, double high_hz)
+static void make_slots(CwLiveSpectrum *live)
 {
-  CwLiveSpectrum *live = cw_alloc_bytes(sizeof *live);
-  size_t ring = 1;
-
-  live->rate_hz = rate_hz;
-  make_rungs(live);
-  live->count = cw_bands_within(fraction, low_hz, high_hz, NULL, 0);
-  live->bands = cw_alloc_bytes(live->count * sizeof *live->bands);
-  live->states = cw_alloc_bytes(live->count * sizeof *live->states);
-  cw_bands_within(fraction, low_hz, high_hz, live->bands, live->count);
-  while (live->count > 0 && live->bands[live->count - 1].high_hz >= rate_hz / 2)
-    live->count--;
-  for (size_t i = 0; i < live->count; i++)
-    place_band(live, i);
-
-  size_t longest = live->rung[live->rungs - 1].length;
-  while (ring < 2 * longest)
-    ring *= 2;
-  live->ring_mask = ring - 1;
-  live->ring = cw_alloc_bytes(ring * sizeof *live->ring);
-  live->part = cw_alloc_real(longest);
-  live->bins = cw_alloc_complex(longest / 2 + 1);
-  for (size_t i = 0; i < live->rungs; i++) /* makes the plans, which allocates, before anything runs */
-    cw_fft_forward(live->rung[i].fft, live->part, live->bins);
   for (unsigned i = 0; i < 3; i++) {
     live->slots[i] = cw_alloc_real(2 * live->count);
     for (size_t k = 0; k < 2 * live->count; k++)
@@ -124,6 +75,31 @@ CwLiveSpectrum *cw_live_spectrum_new(double rate_hz, int fraction, double low_hz
   }
   live->front = 1;
   atomic_init(&live->middle, 2);
+}
+
+CwLiveSpectrum *cw_live_spectrum_new(double rate_hz, int fraction, double low_hz, double high_hz)
+{
+  CwLiveSpectrum *live = cw_alloc_bytes(sizeof *live);
+  size_t ring = 4 * CW_HALVER_BLOCK;
+
+  live->count = cw_bands_within(fraction, low_hz, high_hz, NULL, 0);
+  live->bands = cw_alloc_bytes(live->count * sizeof *live->bands);
+  live->states = cw_alloc_bytes(live->count * sizeof *live->states);
+  cw_bands_within(fraction, low_hz, high_hz, live->bands, live->count);
+  while (live->count > 0 && live->bands[live->count - 1].high_hz >= rate_hz / 2)
+    live->count--;
+  for (size_t i = 0; i < live->count; i++)
+    place_band(live, i, rate_hz);
+  live->stages = live->count ? live->states[0].stage + 1 : 1;
+  live->stage = cw_alloc_bytes(live->stages * sizeof *live->stage);
+  for (unsigned i = 0; i < live->stages; i++)
+    cw_live_stage_init(&live->stage[i], i, ldexp(rate_hz, -(int)i));
+  cw_live_analyser_init(&live->analyser);
+  while ((double)ring < RING_SECONDS * rate_hz)
+    ring *= 2;
+  live->ring_mask = ring - 1;
+  live->ring = cw_alloc_bytes(ring * sizeof *live->ring);
+  make_slots(live);
   atomic_init(&live->pushed, 0);
   return live;
 }
@@ -132,15 +108,13 @@ void cw_live_spectrum_free(CwLiveSpectrum *live)
 {
   if (!live)
     return;
-  for (size_t i = 0; i < live->rungs; i++)
-    cw_free(live->rung[i].shape);
   for (int i = 0; i < 3; i++)
     cw_free(live->slots[i]);
+  cw_live_analyser_clear(&live->analyser);
   cw_free(live->bands);
   cw_free(live->states);
+  cw_free(live->stage);
   cw_free(live->ring);
-  cw_free(live->part);
-  cw_free(live->bins);
   cw_free(live);
 }
 
@@ -154,6 +128,11 @@ const CwBand *cw_live_spectrum_bands(const CwLiveSpectrum *live)
   return live->bands;
 }
 
+double cw_live_spectrum_seconds(const CwLiveSpectrum *live, size_t band)
+{
+  return cw_live_stage_seconds(&live->stage[live->states[band].stage]);
+}
+
 void cw_live_spectrum_push(CwLiveSpectrum *live, const float *samples, size_t stride, size_t count)
 {
   uint64_t at = atomic_load_explicit(&live->pushed, memory_order_relaxed);
@@ -165,66 +144,88 @@ void cw_live_spectrum_push(CwLiveSpectrum *live, const float *samples, size_t st
   }
 }
 
-/* Transforms the newest window of a rung. False where the pushing thread overtook the copy, which then is
- * worthless. */
-static bool take_window(CwLiveSpectrum *live, const Rung *rung, uint64_t now)
+static double band_power(const double *power, const BandState *state)
 {
-  for (size_t i = 0; i < rung->length; i++)
-    live->part[i] =
-        rung->shape[i] * (double)atomic_load_explicit(&live->ring[(now - rung->length + i) & live->ring_mask],
-                                                      memory_order_acquire);
-  if (atomic_load_explicit(&live->pushed, memory_order_acquire) + MOST_UNTOLD - now >
-      live->ring_mask + 1 - rung->length)
-    return false;
-  cw_fft_forward(rung->fft, live->part, live->bins);
-  return true;
-}
-
-static double bin_power(const CwLiveSpectrum *live, size_t bin)
-{
-  return creal(live->bins[bin]) * creal(live->bins[bin]) + cimag(live->bins[bin]) * cimag(live->bins[bin]);
-}
-
-static double band_power(const CwLiveSpectrum *live, const BandState *state)
-{
-  double sum = state->first_part * bin_power(live, state->first_bin) +
-               state->last_part * bin_power(live, state->last_bin);
+  double sum = state->first_part * power[state->first_bin] + state->last_part * power[state->last_bin];
 
   for (size_t k = state->first_bin + 1; k < state->last_bin; k++)
-    sum += bin_power(live, k);
+    sum += power[k];
   return sum;
 }
 
-/* How much of a new power enters the level when new_seconds have passed and seconds are in it already. */
-static double share_of_new(CwBallistics ballistics, double new_seconds, double seconds)
+/* A window's power enters the levels: recent ones by the time weighting, the mean by its time. */
+static void enter(CwLiveSpectrum *live, BandState *state, double power, double seconds, bool fresh)
 {
-  switch (ballistics) {
-  case CW_BALLISTICS_FAST:
-    return 1 - exp(-new_seconds / 0.125);
-  case CW_BALLISTICS_SLOW:
-    return 1 - exp(-new_seconds / 1.0);
-  case CW_BALLISTICS_AVERAGE:
-  default:
-    return new_seconds / (seconds + new_seconds);
-  }
+  double constant = live->ballistics == CW_BALLISTICS_SLOW ? 1 : 0.125;
+
+  if (isnan(state->recent) && !fresh)
+    return;
+  state->recent = isnan(state->recent) ? power : power + exp(-seconds / constant) * (state->recent - power);
+  state->highest = fmax(state->highest, state->recent);
+  if (!fresh)
+    return;
+  state->mean_seconds += seconds;
+  state->mean =
+      isnan(state->mean) ? power : state->mean + seconds / state->mean_seconds * (power - state->mean);
 }
 
-static void update_rung(CwLiveSpectrum *live, size_t number, uint64_t now)
+static void analyse(CwLiveSpectrum *live, unsigned number)
 {
-  Rung *rung = &live->rung[number];
-  double new_seconds = (double)(rung->taken_at ? now - rung->taken_at : rung->length) / live->rate_hz;
-  double share = share_of_new(live->ballistics, new_seconds, rung->seconds);
+  CwLiveStage *stage = &live->stage[number];
+  bool fresh = cw_live_stage_is_fresh(stage);
 
-  for (size_t i = 0; i < live->count; i++) {
-    BandState *state = &live->states[i];
-    if (state->rung != number)
-      continue;
-    double power = band_power(live, state);
-    state->power = isnan(state->power) ? power : state->power + share * (power - state->power);
-    state->peak = fmax(state->peak, power);
+  cw_live_stage_analyse(stage, &live->analyser);
+  for (size_t i = 0; i < live->count; i++)
+    if (live->states[i].stage == number)
+      enter(live, &live->states[i], band_power(live->analyser.power, &live->states[i]),
+            (double)stage->hop / stage->rate_hz, fresh);
+  cw_live_stage_step(stage);
+}
+
+/* Hands a block down through the stages, each at half the rate of the one before. Returns how many windows
+ * became whole. */
+static unsigned feed(CwLiveSpectrum *live, double *block, size_t count)
+{
+  unsigned windows = 0;
+
+  for (unsigned number = 0; number < live->stages && count; number++) {
+    CwLiveStage *stage = &live->stage[number];
+    for (size_t at = 0; at < count;) {
+      at += cw_live_stage_take(stage, block + at, count - at);
+      if (cw_live_stage_is_whole(stage)) {
+        analyse(live, number);
+        windows++;
+      }
+    }
+    count = number + 1 < live->stages ? cw_halver_run(&stage->halver, block, count, block) : 0;
   }
-  rung->taken_at = now;
-  rung->seconds += new_seconds;
+  return windows;
+}
+
+/* Copies what comes next out of the ring. Returns 0 where there is nothing; where the pushing thread has
+ * overtaken the copy it is worthless, and the stages begin again with what is newest. */
+static size_t copy_next(CwLiveSpectrum *live, double *block)
+{
+  uint64_t now = atomic_load_explicit(&live->pushed, memory_order_acquire), waiting = now - live->taken;
+  size_t count = waiting < CW_HALVER_BLOCK ? (size_t)waiting : CW_HALVER_BLOCK;
+
+  for (size_t i = 0; i < count; i++)
+    block[i] =
+        (double)atomic_load_explicit(&live->ring[(live->taken + i) & live->ring_mask], memory_order_acquire);
+  now = atomic_load_explicit(&live->pushed, memory_order_acquire);
+  if (now + MOST_UNTOLD - live->taken > live->ring_mask + 1) {
+    live->taken = now;
+    for (unsigned i = 0; i < live->stages; i++)
+      cw_live_stage_restart(&live->stage[i]);
+    return 0;
+  }
+  live->taken += count;
+  return count;
+}
+
+static double decibels(double power)
+{
+  return 10 * log10(power + 1e-30);
 }
 
 static void publish(CwLiveSpectrum *live)
@@ -232,51 +233,54 @@ static void publish(CwLiveSpectrum *live)
   double *slot = live->slots[live->back];
 
   for (size_t i = 0; i < live->count; i++) {
-    slot[i] = 10 * log10(live->states[i].power + 1e-30);
-    slot[live->count + i] = 10 * log10(live->states[i].peak + 1e-30);
+    const BandState *state = &live->states[i];
+    slot[i] = decibels(live->ballistics == CW_BALLISTICS_AVERAGE ? state->mean : state->recent);
+    slot[live->count + i] = decibels(state->highest);
   }
   live->back = atomic_exchange_explicit(&live->middle, live->back | FRESH, memory_order_acq_rel) & ~FRESH;
 }
 
 bool cw_live_spectrum_update(CwLiveSpectrum *live)
 {
-  uint64_t now = atomic_load_explicit(&live->pushed, memory_order_acquire);
-  bool any = false;
+  double block[CW_HALVER_BLOCK];
+  unsigned windows = 0;
+  size_t count;
 
-  for (size_t i = 0; i < live->rungs; i++) {
-    Rung *rung = &live->rung[i];
-    if (now < rung->length || now - rung->taken_at < rung->length / RENEW_PART)
-      continue;
-    if (take_window(live, rung, now)) {
-      update_rung(live, i, now);
-      any = true;
-    }
-  }
-  if (any)
+  while ((count = copy_next(live, block)) > 0)
+    windows += feed(live, block, count);
+  if (windows)
     publish(live);
-  return any;
+  return windows > 0;
 }
 
-static void forget(CwLiveSpectrum *live, bool peaks)
+static void forget_means(CwLiveSpectrum *live)
 {
   for (size_t i = 0; i < live->count; i++) {
-    live->states[i].power = NAN;
-    if (peaks)
-      live->states[i].peak = NAN;
+    live->states[i].mean = NAN;
+    live->states[i].mean_seconds = 0;
   }
-  for (size_t i = 0; i < live->rungs; i++)
-    live->rung[i].seconds = 0;
+  for (unsigned i = 0; i < live->stages; i++)
+    cw_live_stage_reset(&live->stage[i]);
 }
 
 void cw_live_spectrum_set_ballistics(CwLiveSpectrum *live, CwBallistics ballistics)
 {
+  if (ballistics == CW_BALLISTICS_AVERAGE)
+    forget_means(live);
   live->ballistics = ballistics;
-  forget(live, false);
 }
 
 void cw_live_spectrum_reset(CwLiveSpectrum *live)
 {
-  forget(live, true);
+  forget_means(live);
+  for (size_t i = 0; i < live->count; i++)
+    live->states[i].recent = live->states[i].highest = NAN;
+}
+
+void cw_live_spectrum_forget_highest(CwLiveSpectrum *live)
+{
+  for (size_t i = 0; i < live->count; i++)
+    live->states[i].highest = live->states[i].recent;
 }
 
 bool cw_live_spectrum_read(CwLiveSpectrum *live, double *level_db, double *peak_db)

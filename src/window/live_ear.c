@@ -148,7 +148,7 @@ gboolean cw_live_ear_is_listening(CwLiveEar *ear)
 void cw_live_ear_reset(CwLiveEar *ear)
 {
   if (ear->live)
-    cw_live_spectrum_reset(ear->live);
+    cw_live_spectrum_forget_highest(ear->live);
 }
 
 gboolean cw_live_ear_is_calibrated(CwLiveEar *ear)
