@@ -3,7 +3,7 @@
 
 #include "job/compare.h"
 #include "vehicle/document.h"
-#include "vehicle/json_scan.h"
+#include "vehicle/json_write.h"
 #include "vehicle/kinds.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>

@@ -5,7 +5,7 @@
 #include "job/cautions.h"
 #include "job/electrics.h"
 #include "job/report.h"
-#include "vehicle/json_scan.h"
+#include "vehicle/json_write.h"
 #include "vehicle/project.h"
 #include <glib/gi18n-lib.h>
 

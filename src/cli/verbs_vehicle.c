@@ -3,7 +3,7 @@
 #include "job/check.h"
 #include "job/review.h"
 #include "vehicle/document.h"
-#include "vehicle/json_scan.h"
+#include "vehicle/json_write.h"
 #include "vehicle/project.h"
 
 static gboolean run_new(char **arguments, gboolean json, GError **error)

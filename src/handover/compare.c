@@ -2,7 +2,7 @@
 #include "handover/compare.h"
 
 #include "vehicle/document.h"
-#include "vehicle/json_scan.h"
+#include "vehicle/json_write.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 

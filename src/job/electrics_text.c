@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/electrics.h"
 
-#include "vehicle/json_scan.h"
+#include "vehicle/json_write.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "vehicle/document.h"
+#include "vehicle/numbers_read.h"
 #include "vehicle/record_private.h"
 
 #include <math.h>
@@ -151,4 +151,50 @@ void cw_cell_copy_value(CwCell *cell, const CwCell *source, const CwField *field
     cell->numbers = cw_numbers_ref(source->numbers);
   else
     *cell = *source;
+}
+
+/* --- in a record --- */
+
+/* The snapshot that stands for a record if there is one: equal ones need no look inside. */
+CwRecord *cw_record_known_snapshot(CwRecord *record)
+{
+  CwRecordPrivate *inside = cw_record_inside(record);
+  return inside->frozen ? record : inside->snapshot;
+}
+
+/* TRUE if both are of the same kind and hold the same values, unknown members among them. */
+gboolean cw_record_equal(CwRecord *one, CwRecord *other)
+{
+  if (one == other)
+    return TRUE;
+  if (G_OBJECT_TYPE(one) != G_OBJECT_TYPE(other))
+    return FALSE;
+  CwRecord *known = cw_record_known_snapshot(one);
+  if (known && known == cw_record_known_snapshot(other))
+    return TRUE;
+  CwRecordPrivate *a = cw_record_inside(one), *b = cw_record_inside(other);
+  CwRecordClass *klass = CW_RECORD_GET_CLASS(one);
+  if (g_strcmp0(a->unknown, b->unknown) != 0)
+    return FALSE;
+  for (guint i = 0; i < klass->n_fields; i++)
+    if (!cw_cell_equal(&a->cells[i], &b->cells[i], &klass->fields[i]))
+      return FALSE;
+  return TRUE;
+}
+
+/* Puts a value that is no record in place of the field's, if it differs; takes what the value holds. */
+void cw_record_take_value(CwRecord *record, guint index, CwCell value)
+{
+  CwRecordPrivate *inside = cw_record_inside(record);
+  const CwField *field = &CW_RECORD_GET_CLASS(record)->fields[index];
+  if (inside->frozen || cw_cell_equal(&inside->cells[index], &value, field)) {
+    if (inside->frozen)
+      g_critical("a snapshot's %s cannot be set", field->key);
+    cw_cell_clear(&value, field);
+    return;
+  }
+  CwCell old = inside->cells[index];
+  inside->cells[index] = value;
+  cw_cell_clear(&old, field);
+  cw_record_cell_changed(record, index);
 }

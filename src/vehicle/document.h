@@ -14,8 +14,6 @@ char *cw_record_to_indented_json(CwRecord *record);
 gboolean cw_record_apply(CwRecord *record, const char *json, gssize length, GError **error);
 gboolean cw_record_check(CwRecord *record, GError **error);
 
-CwNumbers *cw_numbers_from_json(const CwField *field, const char *json, GError **error);
-char *cw_json_compact(const char *json, gssize length, GError **error);
 char *cw_json_indent(const char *json);
 
 G_END_DECLS

@@ -1,18 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "vehicle/document.h"
-#include "vehicle/json_scan.h"
+#include "vehicle/json_write.h"
 #include "vehicle/record_private.h"
 
-#include <math.h>
 #include <string.h>
-
-static void write_number(GString *json, double value)
-{
-  if (isnan(value))
-    g_string_append(json, "null");
-  else
-    cw_append_number(json, value);
-}
 
 static void write_numbers(GString *json, const CwField *field, const CwNumbers *numbers)
 {
@@ -27,7 +18,7 @@ static void write_numbers(GString *json, const CwField *field, const CwNumbers *
     g_string_append(json, numbers->n_columns > 1 ? "[" : "");
     for (guint column = 0; column < numbers->n_columns; column++) {
       g_string_append(json, column ? "," : "");
-      write_number(json, cw_numbers_at(numbers, row, column));
+      cw_append_json_number(json, cw_numbers_at(numbers, row, column));
     }
     g_string_append(json, numbers->n_columns > 1 ? "]" : "");
   }
@@ -81,7 +72,7 @@ static void write_value(GString *json, const CwField *field, const CwCell *cell)
     cw_append_json_text(json, cell->text);
     break;
   case CW_FIELD_NUMBER:
-    write_number(json, cell->number);
+    cw_append_json_number(json, cell->number);
     break;
   case CW_FIELD_INTEGER:
     if (cell->integer == CW_NO_INTEGER)

@@ -32,6 +32,6 @@ gint64 cw_scan_integer(CwScan *scan);
 gboolean cw_scan_truth(CwScan *scan);
 char *cw_scan_text(CwScan *scan);
 void cw_scan_anything(CwScan *scan, GString *compact);
-void cw_append_json_text(GString *json, const char *text);
+char *cw_json_compact(const char *json, gssize length, GError **error);
 
 G_END_DECLS

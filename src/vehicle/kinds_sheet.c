@@ -4,8 +4,6 @@
 #include <glib/gi18n-lib.h>
 
 /* clang-format off */
-const CwChoice cw_sides[] = {{"left", N_("Left")}, {"right", N_("Right")}, {"both", N_("Both")}, {NULL, NULL}};
-
 static const CwChoice driver_sides[] = {{"left", N_("Left")}, {"right", N_("Right")}, {NULL, NULL}};
 
 static const CwChoice ways[] = {

@@ -4,8 +4,6 @@
 #include <glib/gi18n-lib.h>
 
 /* clang-format off */
-const CwChoice cw_polarities[] = {{"normal", N_("Normal")}, {"inverted", N_("Inverted")}, {NULL, NULL}};
-
 static const CwChoice balances[] = {{"left", N_("Left")}, {"centre", N_("Centre")}, {"right", N_("Right")}, {NULL, NULL}};
 static const CwChoice faders[] = {{"front", N_("Front")}, {"centre", N_("Centre")}, {"rear", N_("Rear")}, {NULL, NULL}};
 static const CwChoice volumes[] = {{"survey", N_("Survey")}, {"loud", N_("Loud")}, {"quiet", N_("Quiet")}, {NULL, NULL}};
@@ -106,18 +104,6 @@ static const CwField lead_sum_fields[] = {
   {.key = "response", .type = CW_FIELD_CURVE, .unit = "dB", .significant = 6, .label = N_("Response"), .flags = CW_FIELD_NULLABLE},
 };
 CW_DEFINE_KIND(CwLeadSum, cw_lead_sum, lead_sum_fields)
-
-static const CwField input_correction_fields[] = {
-  {.key = "input", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Input"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
-  {.key = "lead", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Lead"), .flags = CW_FIELD_NULLABLE},
-  {.key = "mix", .type = CW_FIELD_RECORD, .child = cw_mix_get_type, .label = N_("Mix")},
-  {.key = "gain_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -200, .most = 60, .label = N_("Gain")},
-  {.key = "polarity", .type = CW_FIELD_CHOICE, .choices = cw_polarities, .label = N_("Polarity")},
-  {.key = "delay_samples", .type = CW_FIELD_NUMBER, .least = 0, .most = 1000000, .label = N_("Delay in samples")},
-  {.key = "delay_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = 0, .most = 2000, .label = N_("Delay")},
-  {.key = "sections", .type = CW_FIELD_RECORDS, .child = cw_tune_section_get_type, .label = N_("Sections")},
-};
-CW_DEFINE_KIND(CwInputCorrection, cw_input_correction, input_correction_fields)
 
 static const CwField correction_fields[] = {
   {.key = "inputs", .type = CW_FIELD_RECORDS, .child = cw_input_correction_get_type, .label = N_("Inputs")},

@@ -52,6 +52,18 @@ static const CwField mix_fields[] = {
 };
 CW_DEFINE_KIND(CwMix, cw_mix, mix_fields)
 
+static const CwField input_correction_fields[] = {
+  {.key = "input", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Input"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
+  {.key = "lead", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Lead"), .flags = CW_FIELD_NULLABLE},
+  {.key = "mix", .type = CW_FIELD_RECORD, .child = cw_mix_get_type, .label = N_("Mix")},
+  {.key = "gain_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -200, .most = 60, .label = N_("Gain")},
+  {.key = "polarity", .type = CW_FIELD_CHOICE, .choices = cw_polarities, .label = N_("Polarity")},
+  {.key = "delay_samples", .type = CW_FIELD_NUMBER, .least = 0, .most = 1000000, .label = N_("Delay in samples")},
+  {.key = "delay_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = 0, .most = 2000, .label = N_("Delay")},
+  {.key = "sections", .type = CW_FIELD_RECORDS, .child = cw_tune_section_get_type, .label = N_("Sections")},
+};
+CW_DEFINE_KIND(CwInputCorrection, cw_input_correction, input_correction_fields)
+
 static const CwField tune_output_fields[] = {
   {.key = "output", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Output"),
    .meaning = N_("The processor's output."), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},

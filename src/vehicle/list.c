@@ -105,24 +105,6 @@ GType cw_list_get_kind(CwList *list)
   return list->kind;
 }
 
-/* The first record whose whole number under key is value, borrowed; NULL if there is none. */
-CwRecord *cw_list_find_integer(CwList *list, const char *key, gint64 value)
-{
-  for (guint i = 0; i < cw_list_get_length(list); i++)
-    if (cw_record_get_integer(cw_list_get(list, i), key) == value)
-      return cw_list_get(list, i);
-  return NULL;
-}
-
-/* The first record whose text under key is value, borrowed; NULL if there is none. */
-CwRecord *cw_list_find_text(CwList *list, const char *key, const char *value)
-{
-  for (guint i = 0; i < cw_list_get_length(list); i++)
-    if (g_strcmp0(cw_record_get_text(cw_list_get(list, i), key), value) == 0)
-      return cw_list_get(list, i);
-  return NULL;
-}
-
 /* TRUE, and the position, if the record is in the list. */
 gboolean cw_list_find(CwList *list, CwRecord *record, guint *position)
 {

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "vehicle/document.h"
 #include "vehicle/json_scan.h"
+#include "vehicle/json_write.h"
 #include "vehicle/kinds.h"
 #include "vehicle/project_private.h"
 #include "vehicle/record_private.h"

@@ -25,28 +25,10 @@ static void cw_record_init(CwRecord *record)
 {
 }
 
-static void record_constructed(GObject *object)
+static void cw_record_class_init(CwRecordClass *klass)
 {
-  CwRecord *record = CW_RECORD(object);
-  CwRecordClass *klass = CW_RECORD_GET_CLASS(record);
-  CwRecordPrivate *inside = cw_record_inside(record);
-  G_OBJECT_CLASS(cw_record_parent_class)->constructed(object);
-  inside->cells = g_new0(CwCell, klass->n_fields);
-  for (guint i = 0; i < klass->n_fields; i++)
-    cw_cell_initialise(&inside->cells[i], &klass->fields[i], record);
-}
-
-static void record_finalize(GObject *object)
-{
-  CwRecord *record = CW_RECORD(object);
-  CwRecordPrivate *inside = cw_record_inside(record);
-  for (guint i = 0; i < CW_RECORD_GET_CLASS(record)->n_fields; i++)
-    cw_cell_clear(&inside->cells[i], field_at(record, i));
-  g_free(inside->cells);
-  g_free(inside->unknown);
-  g_free(inside->json);
-  g_clear_object(&inside->snapshot);
-  G_OBJECT_CLASS(cw_record_parent_class)->finalize(object);
+  changed_signal =
+      g_signal_new("changed", CW_TYPE_RECORD, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
 }
 
 /* A record of a kind, with the values that its table starts with; the caller owns it. */
@@ -104,23 +86,6 @@ void cw_record_list_changed(CwRecord *record, CwList *list)
       cw_record_cell_changed(record, i);
 }
 
-/* Puts a value that is no record in place of the field's, if it differs; takes what the value holds. */
-void cw_record_take_value(CwRecord *record, guint index, CwCell value)
-{
-  CwRecordPrivate *inside = cw_record_inside(record);
-  const CwField *field = field_at(record, index);
-  if (inside->frozen || cw_cell_equal(&inside->cells[index], &value, field)) {
-    if (inside->frozen)
-      g_critical("a snapshot's %s cannot be set", field->key);
-    cw_cell_clear(&value, field);
-    return;
-  }
-  CwCell old = inside->cells[index];
-  inside->cells[index] = value;
-  cw_cell_clear(&old, field);
-  cw_record_cell_changed(record, index);
-}
-
 /* Replaces the members that the table does not know; NULL for none. */
 void cw_record_set_unknown(CwRecord *record, const char *unknown)
 {
@@ -131,137 +96,6 @@ void cw_record_set_unknown(CwRecord *record, const char *unknown)
   inside->unknown = g_strdup(unknown);
   cw_record_forget_snapshots(record);
   signal_upwards(record);
-}
-
-/* --- properties --- */
-
-static void record_get_property(GObject *object, guint id, GValue *value, GParamSpec *pspec)
-{
-  CwRecord *record = CW_RECORD(object);
-  const CwField *field = field_at(record, id - 1);
-  const CwCell *cell = &cw_record_inside(record)->cells[id - 1];
-  switch (field->type) {
-  case CW_FIELD_NUMBER:
-    g_value_set_double(value, cell->number);
-    break;
-  case CW_FIELD_INTEGER:
-    g_value_set_int64(value, cell->integer);
-    break;
-  case CW_FIELD_BOOLEAN:
-    g_value_set_boolean(value, cell->truth);
-    break;
-  case CW_FIELD_CHOICE:
-    g_value_set_static_string(value, cell->choice < 0 ? NULL : field->choices[cell->choice].word);
-    break;
-  case CW_FIELD_TEXT:
-  case CW_FIELD_ANYTHING:
-    g_value_set_string(value, cell->text);
-    break;
-  case CW_FIELD_TEXTS:
-    g_value_set_boxed(value, cell->texts);
-    break;
-  case CW_FIELD_RECORD:
-    g_value_set_object(value, cell->record);
-    break;
-  case CW_FIELD_RECORDS:
-    g_value_set_object(value, cell->records);
-    break;
-  default:
-    g_value_set_boxed(value, cell->numbers);
-    break;
-  }
-}
-
-static void record_set_property(GObject *object, guint id, const GValue *value, GParamSpec *pspec)
-{
-  CwRecord *record = CW_RECORD(object);
-  const CwField *field = field_at(record, id - 1);
-  switch (field->type) {
-  case CW_FIELD_NUMBER:
-    cw_record_set_number(record, field->key, g_value_get_double(value));
-    break;
-  case CW_FIELD_INTEGER:
-    cw_record_set_integer(record, field->key, g_value_get_int64(value));
-    break;
-  case CW_FIELD_BOOLEAN:
-    cw_record_set_boolean(record, field->key, g_value_get_boolean(value));
-    break;
-  case CW_FIELD_TEXT:
-  case CW_FIELD_CHOICE:
-    cw_record_set_text(record, field->key, g_value_get_string(value));
-    break;
-  case CW_FIELD_TEXTS:
-    cw_record_set_texts(record, field->key, g_value_get_boxed(value));
-    break;
-  case CW_FIELD_RECORD:
-    cw_record_set_child(record, field->key, g_value_get_object(value));
-    break;
-  case CW_FIELD_RECORDS:
-  case CW_FIELD_ANYTHING:
-    G_OBJECT_WARN_INVALID_PROPERTY_ID(object, id, pspec);
-    break;
-  default:
-    cw_record_set_numbers(record, field->key, g_value_get_boxed(value));
-    break;
-  }
-}
-
-static GParamSpec *property_of(const CwField *field)
-{
-  g_autofree char *name = g_strdelimit(g_strdup(field->key), "_", '-');
-  const char *nick = field->label ? field->label : field->key, *blurb = field->meaning ? field->meaning : "";
-  gboolean limits = cw_field_has_limits(field);
-  GParamFlags flags = G_PARAM_READWRITE | G_PARAM_EXPLICIT_NOTIFY;
-  switch (field->type) {
-  case CW_FIELD_TEXT:
-  case CW_FIELD_CHOICE:
-    return g_param_spec_string(name, nick, blurb, field->initial_text, flags);
-  case CW_FIELD_ANYTHING:
-    return g_param_spec_string(name, nick, blurb, NULL, G_PARAM_READABLE | G_PARAM_EXPLICIT_NOTIFY);
-  case CW_FIELD_NUMBER: {
-    double least = limits ? field->least : -G_MAXDOUBLE, most = limits ? field->most : G_MAXDOUBLE;
-    return g_param_spec_double(name, nick, blurb, least, most, CLAMP(field->initial, least, most), flags);
-  }
-  case CW_FIELD_INTEGER: /* no limits here: CW_NO_INTEGER must pass, and the setter knows them */
-    return g_param_spec_int64(name, nick, blurb, G_MININT64, G_MAXINT64, (gint64)field->initial, flags);
-  case CW_FIELD_BOOLEAN:
-    return g_param_spec_boolean(name, nick, blurb, field->initial != 0, flags);
-  case CW_FIELD_TEXTS:
-    return g_param_spec_boxed(name, nick, blurb, G_TYPE_STRV, flags);
-  case CW_FIELD_RECORD:
-    return g_param_spec_object(name, nick, blurb, CW_TYPE_RECORD, flags);
-  case CW_FIELD_RECORDS:
-    return g_param_spec_object(name, nick, blurb, CW_TYPE_LIST, G_PARAM_READABLE | G_PARAM_EXPLICIT_NOTIFY);
-  default:
-    return g_param_spec_boxed(name, nick, blurb, CW_TYPE_NUMBERS, flags);
-  }
-}
-
-/* Makes a kind of its table; called once, from the class's initialisation. The table must outlive the class.
- */
-void cw_record_class_install(CwRecordClass *klass, const CwField *fields, guint n_fields)
-{
-  G_OBJECT_CLASS(klass)->get_property = record_get_property; /* these two are not inherited */
-  G_OBJECT_CLASS(klass)->set_property = record_set_property;
-  klass->fields = fields;
-  klass->n_fields = n_fields;
-  klass->index_by_key = g_hash_table_new(g_str_hash, g_str_equal);
-  klass->properties = g_new0(GParamSpec *, n_fields);
-  for (guint i = 0; i < n_fields; i++) {
-    g_assert(!g_hash_table_contains(klass->index_by_key, fields[i].key));
-    g_hash_table_insert(klass->index_by_key, (gpointer)fields[i].key, GUINT_TO_POINTER(i + 1));
-    klass->properties[i] = property_of(&fields[i]);
-    g_object_class_install_property(G_OBJECT_CLASS(klass), i + 1, klass->properties[i]);
-  }
-}
-
-static void cw_record_class_init(CwRecordClass *klass)
-{
-  GObjectClass *object_class = G_OBJECT_CLASS(klass);
-  object_class->constructed = record_constructed;
-  object_class->finalize = record_finalize;
-  changed_signal =
-      g_signal_new("changed", CW_TYPE_RECORD, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
 }
 
 /* --- the table --- */
@@ -308,9 +142,12 @@ char *cw_record_say_identity(CwRecord *record)
   const CwField *field = cw_record_get_identity(record);
   if (!field)
     return NULL;
+  const CwCell *cell = &cw_record_inside(record)->cells[field - CW_RECORD_GET_CLASS(record)->fields];
   if (field->type == CW_FIELD_INTEGER)
-    return g_strdup_printf("%" G_GINT64_FORMAT, cw_record_get_integer(record, field->key));
-  return g_strdup(cw_record_get_text(record, field->key));
+    return g_strdup_printf("%" G_GINT64_FORMAT, cell->integer);
+  if (field->type == CW_FIELD_CHOICE)
+    return g_strdup(cell->choice < 0 ? NULL : field->choices[cell->choice].word);
+  return g_strdup(cell->text);
 }
 
 /* The record that this one is a part of, NULL for the root and for a snapshot. */

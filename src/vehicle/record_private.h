@@ -43,6 +43,7 @@ void cw_record_append_item_json(GString *json, CwRecord *item);
 
 void cw_cell_initialise(CwCell *cell, const CwField *field, CwRecord *owner);
 void cw_cell_clear(CwCell *cell, const CwField *field);
+CwRecord *cw_record_known_snapshot(CwRecord *record);
 gboolean cw_cell_equal(const CwCell *one, const CwCell *other, const CwField *field);
 void cw_cell_copy_value(CwCell *cell, const CwCell *source, const CwField *field);
 

@@ -71,33 +71,6 @@ CwRecord *cw_record_snapshot(CwRecord *record)
   return snapshot;
 }
 
-/* The snapshot that stands for a record if there is one: equal ones need no look inside. */
-static CwRecord *known_snapshot(CwRecord *record)
-{
-  CwRecordPrivate *inside = cw_record_inside(record);
-  return inside->frozen ? record : inside->snapshot;
-}
-
-/* TRUE if both are of the same kind and hold the same values, unknown members among them. */
-gboolean cw_record_equal(CwRecord *one, CwRecord *other)
-{
-  if (one == other)
-    return TRUE;
-  if (G_OBJECT_TYPE(one) != G_OBJECT_TYPE(other))
-    return FALSE;
-  CwRecord *known = known_snapshot(one);
-  if (known && known == known_snapshot(other))
-    return TRUE;
-  CwRecordPrivate *a = cw_record_inside(one), *b = cw_record_inside(other);
-  CwRecordClass *klass = CW_RECORD_GET_CLASS(one);
-  if (g_strcmp0(a->unknown, b->unknown) != 0)
-    return FALSE;
-  for (guint i = 0; i < klass->n_fields; i++)
-    if (!cw_cell_equal(&a->cells[i], &b->cells[i], &klass->fields[i]))
-      return FALSE;
-  return TRUE;
-}
-
 /* The items of a list by identity, each pointing into it; NULL if the kind has no identity. */
 static GHashTable *items_by_identity(CwList *list)
 {
@@ -166,8 +139,8 @@ void cw_record_assign(CwRecord *record, CwRecord *source)
   g_return_if_fail(G_OBJECT_TYPE(record) == G_OBJECT_TYPE(source) && !cw_record_is_snapshot(record));
   CwRecordClass *klass = CW_RECORD_GET_CLASS(record);
   CwRecordPrivate *from = cw_record_inside(source);
-  CwRecord *known = known_snapshot(record);
-  if (record == source || (known && known == known_snapshot(source)))
+  CwRecord *known = cw_record_known_snapshot(record);
+  if (record == source || (known && known == cw_record_known_snapshot(source)))
     return;
   g_object_freeze_notify(G_OBJECT(record));
   for (guint i = 0; i < klass->n_fields; i++) {

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "vehicle/document.h"
+#include "vehicle/json_scan.h"
 #include "vehicle/kinds.h"
 #include "vehicle/project.h"
 
