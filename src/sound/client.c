@@ -203,6 +203,7 @@ static void cw_sound_client_init(CwSoundClient *client)
   /* A helper that dies while being written to must not take the program with it. */
   signal(SIGPIPE, SIG_IGN);
   client->context = g_main_context_ref_thread_default();
+  client->handlers = &cw_client_handlers;
 }
 
 static void cw_sound_client_dispose(GObject *object)

@@ -122,7 +122,7 @@ static gboolean ensure_link(CwSoundClient *client, GError **error)
   if (client->link)
     return TRUE;
   g_main_context_push_thread_default(client->context);
-  client->link = cw_helper_link_start(client->helper_path, &cw_client_handlers, client, error);
+  client->link = cw_helper_link_start(client->helper_path, client->handlers, client, error);
   g_main_context_pop_thread_default(client->context);
   return client->link != NULL;
 }

@@ -40,6 +40,7 @@ struct _CwSoundClient {
   char *helper_path;
   GMainContext *context;
   CwHelperLink *link;
+  const CwHelperHandlers *handlers;
   char *practice;
   gboolean practice_told;
   CwClientOpened opened;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "sound/backend.h"
 #include "sound/practice_bay.h"
+#include "sound/practice_stream.h"
 
 #include <sndfile.h>
 
@@ -51,12 +52,8 @@ static gboolean list(GArray *devices, GError **error)
   CwPracticeSetup *setup = cw_practice_setup_parse(setup_text ? setup_text : "{}", error);
   if (!setup)
     return FALSE;
-  CwSoundDevice device = {g_strdup(CW_SOUND_PRACTICE_DEVICE),
-                          g_strdup("Practice bay"),
-                          inputs_of(setup),
-                          setup->car->outputs + 2,
-                          setup->car->rate_hz,
-                          1};
+  CwSoundDevice device = {g_strdup(CW_SOUND_PRACTICE_DEVICE),   g_strdup("Practice bay"), inputs_of(setup),
+                          cw_practice_setup_get_outputs(setup), setup->car->rate_hz,      1};
   g_array_append_val(devices, device);
   cw_practice_setup_free(setup);
   return TRUE;
@@ -221,9 +218,10 @@ static gpointer open_stream(const CwMessageOpen *open, CwEngine *engine, GError 
   CwPracticeSetup *setup = cw_practice_setup_parse(setup_text ? setup_text : "{}", error);
   if (!setup)
     return NULL;
-  if (open->inputs > inputs_of(setup) || open->outputs > setup->car->outputs + 2) {
+  if (open->inputs > inputs_of(setup) || open->outputs > cw_practice_setup_get_outputs(setup)) {
     g_set_error(error, CW_SOUND_ERROR, CW_SOUND_ERROR_DEVICE,
-                "The practice bay has %u inputs and %u outputs.", inputs_of(setup), setup->car->outputs + 2);
+                "The practice bay has %u inputs and %u outputs.", inputs_of(setup),
+                cw_practice_setup_get_outputs(setup));
     cw_practice_setup_free(setup);
     return NULL;
   }
@@ -235,7 +233,7 @@ static gpointer open_stream(const CwMessageOpen *open, CwEngine *engine, GError 
   /* The block itself is part of the latency. */
   gsize latency = (gsize)lrint(setup->car->latency_ms * open->rate_hz / 1000);
   gsize delay = latency > stream->block ? latency - stream->block : 0;
-  stream->stream = cw_practice_stream_new(stream->bay, open->rate_hz, stream->block, delay, G_MAXUINT32,
+  stream->stream = cw_practice_stream_new(setup, open->rate_hz, stream->block, delay, G_MAXUINT32,
                                           setup->seat, setup->position, setup->seed, error);
   if (!stream->stream || (setup->radio.radio && !play_radio(stream, error))) {
     close_stream(stream);

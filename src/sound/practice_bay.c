@@ -2,6 +2,7 @@
 #include "sound/practice_bay.h"
 #include "sound/practice_cabin.h"
 #include "sound/practice_drive.h"
+#include "sound/practice_stream.h"
 #include "sound/protocol.h"
 
 #include <json-glib/json-glib.h>
@@ -37,7 +38,7 @@ const CwPracticeSetup *cw_practice_bay_get_setup(const CwPracticeBay *bay)
 
 guint cw_practice_bay_get_outputs(const CwPracticeBay *bay)
 {
-  return bay->setup->car->outputs + 2;
+  return cw_practice_setup_get_outputs(bay->setup);
 }
 
 static gboolean check_route(const CwPracticeBay *bay, const CwPracticeRequest *request, GError **error)
@@ -113,7 +114,7 @@ float *cw_practice_bay_record(const CwPracticeBay *bay, const CwPracticeRequest 
     return NULL;
   gsize delay = (gsize)lrint(bay->setup->car->latency_ms * request->rate_hz / 1000);
   CwPracticeStream *stream =
-      cw_practice_stream_new(bay, request->rate_hz, BLOCK, delay, used_outputs(request), request->seat,
+      cw_practice_stream_new(bay->setup, request->rate_hz, BLOCK, delay, used_outputs(request), request->seat,
                              request->position, request->seed, error);
   if (!stream)
     return NULL;

@@ -12,8 +12,6 @@
 
 #include "sound/practice_setup.h"
 
-#define CW_PRACTICE_INPUTS 2u
-
 typedef struct CwPracticeBay CwPracticeBay;
 
 /* A bay of the setup, which it takes over. Never NULL. */
@@ -23,7 +21,7 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwPracticeBay, cw_practice_bay_free)
 
 const CwPracticeSetup *cw_practice_bay_get_setup(const CwPracticeBay *bay);
 
-/* How many device outputs there are: the processor's, and its two inputs. */
+/* As cw_practice_setup_get_outputs(). */
 guint cw_practice_bay_get_outputs(const CwPracticeBay *bay);
 
 /* What is to be recorded, faster than it would sound. */
@@ -48,21 +46,3 @@ float *cw_practice_bay_record(const CwPracticeBay *bay, const CwPracticeRequest 
 /* The intake sheet of the bay's car as JSON text, the caller's: what a technician would have written down, so
  * without the defects. */
 char *cw_practice_bay_intake(const CwPracticeBay *bay);
-
-/* The same, block by block as it sounds. */
-typedef struct CwPracticeStream CwPracticeStream;
-
-/* A stream at rate_hz in blocks of `block` frames, with the microphone at the seat's position. What goes in
- * comes out `delay_frames` later than the air makes it. Only the device outputs whose bits are set in `used`
- * sound. NULL with CW_SOUND_ERROR_PRACTICE. The bay must outlive it. */
-CwPracticeStream *cw_practice_stream_new(const CwPracticeBay *bay, double rate_hz, guint block,
-                                         gsize delay_frames, guint32 used, guint seat, guint position,
-                                         guint64 seed, GError **error);
-void cw_practice_stream_free(CwPracticeStream *stream);
-
-/* One block: `output` holds block times cw_practice_bay_get_outputs() interleaved samples, `input` takes
- * block times CW_PRACTICE_INPUTS. */
-void cw_practice_stream_run(CwPracticeStream *stream, const float *output, float *input);
-
-/* Leaves the noise out from now on. */
-void cw_practice_stream_set_quiet(CwPracticeStream *stream, gboolean quiet);

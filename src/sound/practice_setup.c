@@ -239,3 +239,8 @@ void cw_practice_setup_free(CwPracticeSetup *setup)
   g_free(setup->radio.track);
   g_free(setup);
 }
+
+guint cw_practice_setup_get_outputs(const CwPracticeSetup *setup)
+{
+  return setup->car->outputs + 2;
+}

@@ -57,6 +57,12 @@ CwPracticeSetup *cw_practice_setup_parse(const char *text, GError **error);
 void cw_practice_setup_free(CwPracticeSetup *setup);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwPracticeSetup, cw_practice_setup_free)
 
+/* How many device outputs there are: the processor's, and its two inputs. */
+guint cw_practice_setup_get_outputs(const CwPracticeSetup *setup);
+
+/* How many device inputs: the microphone and the cable. */
+#define CW_PRACTICE_INPUTS 2u
+
 /* Loads the processor from a coefficient table's JSON text (format cabinwright-table, either a_sign); NULL
  * unloads it. FALSE with CW_SOUND_ERROR_PRACTICE, and nothing loaded, when it is wrong. */
 gboolean cw_practice_setup_load_table(CwPracticeSetup *setup, const char *table, GError **error);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "sound/practice_stream.h"
+
 #include "sound/convolver.h"
-#include "sound/practice_bay.h"
 #include "sound/practice_drive.h"
 #include "sound/protocol.h"
 
@@ -12,7 +13,7 @@
 #define RUMBLE_HZ 45.0
 
 struct CwPracticeStream {
-  const CwPracticeBay *bay;
+  const CwPracticeSetup *setup;
   guint block, outputs, speakers, rattles;
   guint32 used; /* bits of the device outputs that sound */
   CwPracticeDrive *drive[CW_PRACTICE_SPEAKERS_MOST];
@@ -98,18 +99,17 @@ static void make_noise(CwPracticeStream *stream, const CwPracticeCar *car, doubl
   stream->noise.state = seed * 0x2545f4914f6cdd1du + 1;
 }
 
-CwPracticeStream *cw_practice_stream_new(const CwPracticeBay *bay, double rate_hz, guint block,
+CwPracticeStream *cw_practice_stream_new(const CwPracticeSetup *setup, double rate_hz, guint block,
                                          gsize delay_frames, guint32 used, guint seat, guint position,
                                          guint64 seed, GError **error)
 {
-  g_return_val_if_fail(bay != NULL && block > 0, NULL);
-  const CwPracticeSetup *setup = cw_practice_bay_get_setup(bay);
+  g_return_val_if_fail(setup != NULL && block > 0, NULL);
   if (!check_request(setup, rate_hz, seat, position, error))
     return NULL;
   CwPracticeStream *stream = g_new0(CwPracticeStream, 1);
-  stream->bay = bay;
+  stream->setup = setup;
   stream->block = block;
-  stream->outputs = cw_practice_bay_get_outputs(bay);
+  stream->outputs = cw_practice_setup_get_outputs(setup);
   stream->speakers = setup->car->speakers;
   stream->used = used;
   CwPracticePoint microphone = cw_practice_car_position(setup->car, seat, position);
@@ -158,7 +158,7 @@ static void add_output(const CwPracticeStream *stream, const float *output, guin
 /* What reaches each speaker: its own device output, and its share of the processor's inputs. */
 static void drive_speakers(CwPracticeStream *stream, const float *output)
 {
-  const CwPracticeSetup *setup = cw_practice_bay_get_setup(stream->bay);
+  const CwPracticeSetup *setup = stream->setup;
   for (guint i = 0; i < stream->speakers; i++) {
     if (!stream->drive[i]) {
       cw_convolver_put(stream->convolver, i, NULL);
