@@ -1,12 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
-#include <errno.h>
 #include <locale.h>
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
-
-G_DEFINE_QUARK(cw - usage - error - quark, cw_usage_error)
 
 enum { DONE = 0, AT_FAULT = 1, WRONG_USAGE = 2 };
 
@@ -14,14 +11,6 @@ static const CwVerb *const groups[] = {cw_verbs_vehicle,   cw_verbs_survey,     
                                        cw_verbs_measuring, cw_verbs_microphone, cw_verbs_curve,
                                        cw_verbs_tuning,    cw_verbs_proof,      cw_verbs_handover,
                                        cw_verbs_compare,   cw_verbs_practice};
-
-gboolean cw_print(const char *text, GError **error)
-{
-  if (fputs(text, stdout) >= 0 && fflush(stdout) == 0)
-    return TRUE;
-  g_set_error(error, G_FILE_ERROR, g_file_error_from_errno(errno), "standard output: %s", g_strerror(errno));
-  return FALSE;
-}
 
 static const CwVerb *find_verb(const char *name)
 {

@@ -205,3 +205,12 @@ GBytes *cw_paper_make(const CwPaperInfo *info, CwPaperCompose compose, gpointer 
   g_byte_array_unref(bytes);
   return NULL;
 }
+
+void cw_paper_say(CwPaper *paper, void (*show)(CwPaper *, const char *), const char *format, ...)
+{
+  va_list arguments;
+  va_start(arguments, format);
+  g_autofree char *text = g_strdup_vprintf(format, arguments);
+  va_end(arguments);
+  show(paper, text);
+}

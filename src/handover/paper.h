@@ -40,4 +40,8 @@ void cw_paper_table(CwPaper *paper, const CwPaperColumn *columns, guint n_column
                     guint n_rows);
 void cw_paper_plot(CwPaper *paper, const CwPlot *plot, double height_mm);
 
+/* A text made of a format, shown by one of these. */
+void cw_paper_say(CwPaper *paper, void (*show)(CwPaper *, const char *), const char *format, ...)
+    G_GNUC_PRINTF(3, 4);
+
 G_END_DECLS

@@ -72,3 +72,19 @@ gboolean cw_job_set_sensitivity(CwRecord *vehicle, const CwRecording *recording,
                        level_db_spl - 20 * log10(own.amplitude) + curve_db(vehicle, own.hz));
   return TRUE;
 }
+
+void cw_job_set_microphone(CwRecord *vehicle, CwTakeInput *input, double **hz, double **db)
+{
+  const CwNumbers *curve = cw_job_microphone_curve(vehicle);
+
+  input->spl_at_full_scale = cw_job_spl_at_full_scale(vehicle, NULL);
+  input->calibration_count = curve ? curve->n_rows : 0;
+  *hz = g_new(double, input->calibration_count + 1);
+  *db = g_new(double, input->calibration_count + 1);
+  for (guint i = 0; i < input->calibration_count; i++) {
+    (*hz)[i] = cw_numbers_at(curve, i, 0);
+    (*db)[i] = cw_numbers_at(curve, i, 1);
+  }
+  input->calibration_hz = *hz;
+  input->calibration_db = *db;
+}

@@ -2,6 +2,7 @@
 #pragma once
 #include "job/recording.h"
 #include "measuring/calibrator.h"
+#include "measuring/take.h"
 #include "vehicle/kinds.h"
 
 G_BEGIN_DECLS
@@ -22,5 +23,9 @@ void cw_job_set_calibration(CwRecord *vehicle, int incidence, const CwNumbers *c
  * what is wrong with the recording, and nothing is changed. */
 gboolean cw_job_set_sensitivity(CwRecord *vehicle, const CwRecording *recording, double level_db_spl,
                                 CwCalibratorReading *reading, GError **error);
+
+/* Sets the microphone's calibration and level in an analysis's input; the two arrays are the caller's to free
+ * when it is done. */
+void cw_job_set_microphone(CwRecord *vehicle, CwTakeInput *input, double **hz, double **db);
 
 G_END_DECLS

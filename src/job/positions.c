@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/positions.h"
+#include "job/job_error.h"
 #include <glib/gi18n-lib.h>
 #include <string.h>
 
@@ -49,4 +50,23 @@ gint64 cw_job_position_number(const char *position)
 {
   const char *slash = position ? strrchr(position, '/') : NULL;
   return slash ? g_ascii_strtoll(slash + 1, NULL, 10) : 0;
+}
+
+gboolean cw_job_check_position(CwRecord *vehicle, const char *position, GError **error)
+{
+  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  const char *slash = strchr(position, '/');
+  g_autofree char *seat = slash ? g_strndup(position, (gsize)(slash - position)) : g_strdup(position);
+  gint64 most = cw_record_get_integer(vehicle, "positions_per_seat");
+  guint64 place = 0;
+
+  if (!slash || !g_ascii_string_to_unsigned(slash + 1, 10, 0, 64, &place, NULL))
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
+                         "position: %s is not of the form SEAT/NUMBER, as in %s/1", position, seats[0]);
+  if (!g_strv_contains(seats, seat))
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "position: the vehicle has no seat %s", seat);
+  if ((gint64)place > most)
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "position: %s is beyond the %d positions of a seat",
+                         position, (int)most);
+  return TRUE;
 }

@@ -27,4 +27,8 @@ const CwPositionPlace *cw_job_position_place(gint64 number);
 /* The number of "driver/3": 3; 0 where there is none. */
 gint64 cw_job_position_number(const char *position);
 
+/* Whether a position is of the form SEAT/NUMBER and the vehicle has it; FALSE with error that says what was
+ * expected. */
+gboolean cw_job_check_position(CwRecord *vehicle, const char *position, GError **error);
+
 G_END_DECLS

@@ -2,8 +2,9 @@
 #include "job/proof.h"
 #include "handover/table.h"
 
+#include "job/microphone.h"
+#include "job/positions.h"
 #include "job/proof_private.h"
-#include "job/takes.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 

@@ -2,8 +2,8 @@
 #include "job/proving.h"
 #include "job/feeds.h"
 #include "job/hands.h"
+#include "job/microphone.h"
 #include "job/review.h"
-#include "job/takes.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 

@@ -10,15 +10,6 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-void cw_report_say(CwPaper *paper, void (*show)(CwPaper *, const char *), const char *format, ...)
-{
-  va_list arguments;
-  va_start(arguments, format);
-  g_autofree char *text = g_strdup_vprintf(format, arguments);
-  va_end(arguments);
-  show(paper, text);
-}
-
 /* A choice's label in the reader's language; "" for none. */
 static const char *label_of(CwRecord *record, const char *key)
 {
@@ -78,8 +69,8 @@ static void report_fitted(CwPaper *paper, const CwReport *report)
   cw_paper_heading(paper, _("What was fitted"));
   report_speakers(paper, report->vehicle);
   report_supply(paper, report->vehicle);
-  cw_report_say(paper, cw_paper_text, _("Processor: %s, running at %.6g Hz."), *name ? name : _("not named"),
-                cw_record_get_number(processor, "sample_rate_hz"));
+  cw_paper_say(paper, cw_paper_text, _("Processor: %s, running at %.6g Hz."), *name ? name : _("not named"),
+               cw_record_get_number(processor, "sample_rate_hz"));
 }
 
 static void report_found(CwPaper *paper, const CwReport *report)
@@ -101,10 +92,10 @@ static void report_later(CwPaper *paper, const CwReport *report)
 {
   cw_paper_heading(paper, _("For later"));
   if (report->restore_point)
-    cw_report_say(paper, cw_paper_text,
-                  _("These settings are kept as the restore point “%s”: the workshop can bring them back, or "
-                    "compare the car with them, at any time."),
-                  report->restore_point);
+    cw_paper_say(paper, cw_paper_text,
+                 _("These settings are kept as the restore point “%s”: the workshop can bring them back, or "
+                   "compare the car with them, at any time."),
+                 report->restore_point);
   else
     cw_paper_text(paper, _("No restore point has been kept yet."));
   if (!report->checksum)
@@ -128,8 +119,8 @@ static void compose(CwPaper *paper, gpointer data)
   g_autoptr(GDateTime) made = g_date_time_new_from_unix_utc(report->made_unix);
   g_autofree char *date = g_date_time_format(made, "%Y-%m-%d");
   cw_paper_title(paper, _("Your sound system"));
-  cw_report_say(paper, cw_paper_text, "%s · %s · %s", cw_record_get_text(report->vehicle, "reference"),
-                cw_record_get_text(report->vehicle, "description"), date);
+  cw_paper_say(paper, cw_paper_text, "%s · %s · %s", cw_record_get_text(report->vehicle, "reference"),
+               cw_record_get_text(report->vehicle, "description"), date);
   cw_report_tune(paper, report);
   cw_report_proof(paper, report);
   report_found(paper, report);

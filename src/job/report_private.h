@@ -15,9 +15,5 @@ typedef struct {
   gint64 made_unix;
 } CwReport;
 
-/* A text made of a format, shown by one of the paper's functions. */
-void cw_report_say(CwPaper *paper, void (*show)(CwPaper *, const char *), const char *format, ...)
-    G_GNUC_PRINTF(3, 4);
-
 void cw_report_tune(CwPaper *paper, const CwReport *report);
 void cw_report_proof(CwPaper *paper, const CwReport *report);

@@ -159,7 +159,7 @@ static void report_figure(CwPaper *paper, const CwReport *report)
   }
   cw_plot_set_level_axis(plot, _("Level"), "dB", -20, 15);
   cw_paper_plot(paper, plot, PLOT_HEIGHT_MM);
-  cw_report_say(
+  cw_paper_say(
       paper, cw_paper_small,
       _("What the ear gets at the seat, from low tones at the left to high ones at the right, predicted from "
         "the measurements and these settings, in sixths of an octave. "
@@ -174,10 +174,10 @@ static void report_figures(CwPaper *paper, CwRecord *tune)
          match_db = figures ? cw_numbers_named(figures, "match_db") : NAN;
   if (isnan(side_db) || isnan(match_db))
     return;
-  cw_report_say(paper, cw_paper_text,
-                _("By the prediction each side keeps to the target within %.1f dB on the mean, and left and "
-                  "right differ by %.1f dB."),
-                side_db, match_db);
+  cw_paper_say(paper, cw_paper_text,
+               _("By the prediction each side keeps to the target within %.1f dB on the mean, and left and "
+                 "right differ by %.1f dB."),
+               side_db, match_db);
 }
 
 /* The chapter on the tune: in words, as a plot, in figures. */
@@ -195,7 +195,7 @@ void cw_report_tune(CwPaper *paper, const CwReport *report)
         _("The system is tuned for all seats together. Near speakers wait for far ones, so that the sound of "
           "all arrives at the same time, and every speaker plays only the tones that suit it."));
   else
-    cw_report_say(
+    cw_paper_say(
         paper, cw_paper_text,
         _("The system is tuned for one seat: %s. Near speakers wait for far ones, so that the sound of all "
           "arrives there at the same time, and every speaker plays only the tones that suit it."),
@@ -220,7 +220,7 @@ void cw_report_proof(CwPaper *paper, const CwReport *report)
   for (guint i = 0; i < count; i++)
     agree += cw_record_get_boolean(cw_list_get(rows, i), "agrees");
   if (count)
-    cw_report_say(
+    cw_paper_say(
         paper, cw_paper_text,
         _("The car was measured again with the settings loaded: %u of %u responses are as predicted."), agree,
         count);

@@ -8,25 +8,6 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-gboolean cw_job_check_position(CwRecord *vehicle, const char *position, GError **error)
-{
-  const char *const *seats = cw_record_get_texts(vehicle, "seats");
-  const char *slash = strchr(position, '/');
-  g_autofree char *seat = slash ? g_strndup(position, (gsize)(slash - position)) : g_strdup(position);
-  gint64 most = cw_record_get_integer(vehicle, "positions_per_seat");
-  guint64 place = 0;
-
-  if (!slash || !g_ascii_string_to_unsigned(slash + 1, 10, 0, 64, &place, NULL))
-    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
-                         "position: %s is not of the form SEAT/NUMBER, as in %s/1", position, seats[0]);
-  if (!g_strv_contains(seats, seat))
-    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "position: the vehicle has no seat %s", seat);
-  if ((gint64)place > most)
-    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "position: %s is beyond the %d positions of a seat",
-                         position, (int)most);
-  return TRUE;
-}
-
 static char *new_id(CwRecord *vehicle, gint64 output, const char *position)
 {
   CwList *takes = cw_record_get_children(vehicle, "takes");
@@ -37,22 +18,6 @@ static char *new_id(CwRecord *vehicle, gint64 output, const char *position)
       return id;
     g_free(id);
   }
-}
-
-void cw_job_set_microphone(CwRecord *vehicle, CwTakeInput *input, double **hz, double **db)
-{
-  const CwNumbers *curve = cw_job_microphone_curve(vehicle);
-
-  input->spl_at_full_scale = cw_job_spl_at_full_scale(vehicle, NULL);
-  input->calibration_count = curve ? curve->n_rows : 0;
-  *hz = g_new(double, input->calibration_count + 1);
-  *db = g_new(double, input->calibration_count + 1);
-  for (guint i = 0; i < input->calibration_count; i++) {
-    (*hz)[i] = cw_numbers_at(curve, i, 0);
-    (*db)[i] = cw_numbers_at(curve, i, 1);
-  }
-  input->calibration_hz = *hz;
-  input->calibration_db = *db;
 }
 
 /* The fault in words; for noise, with the band in which it is. */

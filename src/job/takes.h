@@ -26,12 +26,4 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwTakeOutcome, cw_take_outcome_free)
  * take in the vehicle, borrowed. */
 CwRecord *cw_job_store_take(CwProject *project, CwTakeOutcome *outcome);
 
-/* Whether a position is of the form SEAT/NUMBER and the vehicle has it; FALSE with error that says what was
- * expected. */
-gboolean cw_job_check_position(CwRecord *vehicle, const char *position, GError **error);
-
-/* Sets the microphone's calibration and level in an analysis's input; the two arrays are the caller's to free
- * when it is done. */
-void cw_job_set_microphone(CwRecord *vehicle, CwTakeInput *input, double **hz, double **db);
-
 G_END_DECLS
