@@ -192,7 +192,7 @@ static void on_activate(GSimpleAction *action, GVariant *parameter, gpointer win
 }
 
 /* What can be done now, and what cannot: recomputed for every action in this one place. */
-void cw_actions_update(CwWindow *window)
+static void update(CwWindow *window)
 {
   for (guint i = 0; i < G_N_ELEMENTS(rows); i++) {
     GAction *action = g_action_map_lookup_action(G_ACTION_MAP(window), bare_name(&rows[i]));
@@ -208,44 +208,20 @@ void cw_actions_install_in_window(CwWindow *window)
     g_signal_connect(action, "activate", G_CALLBACK(on_activate), window);
     g_action_map_add_action(G_ACTION_MAP(window), G_ACTION(action));
   }
+  g_signal_connect(window, "shown", G_CALLBACK(update), NULL);
+  update(window);
 }
 
-static void on_practice(GSimpleAction *action, GVariant *parameter, gpointer application)
+/* The keys of all actions. */
+void cw_actions_set_keys(GtkApplication *application)
 {
-  cw_application_practice(application, "alder-tourer",
-                          gtk_application_get_active_window(GTK_APPLICATION(application)));
-}
-
-static void on_practice_car(GSimpleAction *action, GVariant *car, gpointer application)
-{
-  cw_application_practice(application, g_variant_get_string(car, NULL),
-                          gtk_application_get_active_window(GTK_APPLICATION(application)));
-}
-
-static void on_quit(GSimpleAction *action, GVariant *parameter, gpointer application)
-{
-  GList *windows = g_list_copy(gtk_application_get_windows(GTK_APPLICATION(application)));
-  g_list_foreach(windows, (GFunc)(void *)gtk_window_close, NULL);
-  g_list_free(windows);
-}
-
-/* The actions that need no window, and the keys of all. */
-void cw_actions_install_in_application(CwApplication *application)
-{
-  static const GActionEntry entries[] = {
-      {.name = "practice", .activate = on_practice},
-      {.name = "practice-car", .activate = on_practice_car, .parameter_type = "s"},
-      {.name = "quit", .activate = on_quit},
-  };
-  g_action_map_add_action_entries(G_ACTION_MAP(application), entries, G_N_ELEMENTS(entries), application);
   for (guint i = 0; i < G_N_ELEMENTS(rows); i++) {
     g_autofree char *name = rows[i].target == NO_TARGET
                                 ? g_strdup(rows[i].name)
                                 : g_strdup_printf("%s(%d)", rows[i].name, rows[i].target);
-    gtk_application_set_accels_for_action(GTK_APPLICATION(application), name, rows[i].keys);
+    gtk_application_set_accels_for_action(application, name, rows[i].keys);
   }
-  gtk_application_set_accels_for_action(GTK_APPLICATION(application), "app.quit",
-                                        (const char *const[]){"<Control>q", NULL});
+  gtk_application_set_accels_for_action(application, "app.quit", (const char *const[]){"<Control>q", NULL});
 }
 
 static void add_shortcut(GString *ui, const char *keys, const char *title)

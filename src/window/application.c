@@ -2,6 +2,7 @@
 #include "window/application.h"
 
 #include "window/actions.h"
+#include "window/identity.h"
 #include "window/practice.h"
 #include "window/window.h"
 
@@ -15,12 +16,6 @@ struct _CwApplication {
 
 G_DEFINE_FINAL_TYPE(CwApplication, cw_application, GTK_TYPE_APPLICATION)
 
-/* The device that sounds, one for all windows; borrowed. */
-CwSoundDesk *cw_application_get_desk(CwApplication *application)
-{
-  return application->desk;
-}
-
 static void load_style(void)
 {
   g_autoptr(GtkCssProvider) provider = gtk_css_provider_new();
@@ -30,16 +25,6 @@ static void load_style(void)
   gtk_icon_theme_add_resource_path(gtk_icon_theme_get_for_display(gdk_display_get_default()),
                                    "/io/github/cabinwright/icons");
   gtk_window_set_default_icon_name(CW_APPLICATION_ID);
-}
-
-static void application_startup(GApplication *gapplication)
-{
-  CwApplication *application = CW_APPLICATION(gapplication);
-  G_APPLICATION_CLASS(cw_application_parent_class)->startup(gapplication);
-  application->sound = cw_sound_client_new(NULL);
-  application->desk = cw_sound_desk_new(application->sound);
-  load_style();
-  cw_actions_install_in_application(application);
 }
 
 /* A window on this project, if there is one already. */
@@ -54,6 +39,14 @@ static GtkWindow *find_window(CwApplication *application, const char *path)
   return NULL;
 }
 
+static CwWindow *new_window(CwApplication *application)
+{
+  g_autoptr(GMenuModel) menu = cw_actions_new_menu();
+  CwWindow *window = cw_window_new(GTK_APPLICATION(application), application->desk, menu);
+  cw_actions_install_in_window(window);
+  return window;
+}
+
 /* The window in which the next project may be shown: the one given or any without a project, else a new one.
  */
 static CwWindow *free_window(CwApplication *application, GtkWindow *window)
@@ -63,7 +56,7 @@ static CwWindow *free_window(CwApplication *application, GtkWindow *window)
   for (GList *l = gtk_application_get_windows(GTK_APPLICATION(application)); l; l = l->next)
     if (CW_IS_WINDOW(l->data) && !cw_session_get_project(cw_window_get_session(l->data)))
       return l->data;
-  return cw_window_new(application);
+  return new_window(application);
 }
 
 static void add_to_recent(const char *path)
@@ -85,7 +78,7 @@ void cw_application_show_project(CwApplication *application, CwProject *project,
 }
 
 /* Opens a project file, or says in a window why not. */
-void cw_application_open_file(CwApplication *application, GFile *file, GtkWindow *window)
+static void open_file(CwApplication *application, GFile *file, GtkWindow *window)
 {
   g_autofree char *path = g_file_get_path(file);
   g_autoptr(GError) error = NULL;
@@ -108,7 +101,7 @@ void cw_application_open_file(CwApplication *application, GFile *file, GtkWindow
 }
 
 /* Opens the practice bay's vehicle: "alder-tourer" or "rowan-van". */
-void cw_application_practice(CwApplication *application, const char *car, GtkWindow *window)
+static void practice(CwApplication *application, const char *car, GtkWindow *window)
 {
   g_autoptr(GError) error = NULL;
   g_autofree char *path = cw_practice_path(car);
@@ -131,18 +124,65 @@ void cw_application_practice(CwApplication *application, const char *car, GtkWin
                   error->message);
 }
 
+static void on_practice(GSimpleAction *action, GVariant *parameter, gpointer application)
+{
+  practice(application, "alder-tourer", gtk_application_get_active_window(GTK_APPLICATION(application)));
+}
+
+static void on_practice_car(GSimpleAction *action, GVariant *car, gpointer application)
+{
+  practice(application, g_variant_get_string(car, NULL),
+           gtk_application_get_active_window(GTK_APPLICATION(application)));
+}
+
+static void on_open(GSimpleAction *action, GVariant *uri, gpointer application)
+{
+  g_autoptr(GFile) file = g_file_new_for_uri(g_variant_get_string(uri, NULL));
+  open_file(application, file, gtk_application_get_active_window(GTK_APPLICATION(application)));
+}
+
+static void on_quit(GSimpleAction *action, GVariant *parameter, gpointer application)
+{
+  GList *windows = g_list_copy(gtk_application_get_windows(GTK_APPLICATION(application)));
+  g_list_foreach(windows, (GFunc)(void *)gtk_window_close, NULL);
+  g_list_free(windows);
+}
+
+/* The actions that need no window. */
+static void install_actions(CwApplication *application)
+{
+  static const GActionEntry entries[] = {
+      {.name = "practice", .activate = on_practice},
+      {.name = "practice-car", .activate = on_practice_car, .parameter_type = "s"},
+      {.name = "open", .activate = on_open, .parameter_type = "s"},
+      {.name = "quit", .activate = on_quit},
+  };
+  g_action_map_add_action_entries(G_ACTION_MAP(application), entries, G_N_ELEMENTS(entries), application);
+  cw_actions_set_keys(GTK_APPLICATION(application));
+}
+
+static void application_startup(GApplication *gapplication)
+{
+  CwApplication *application = CW_APPLICATION(gapplication);
+  G_APPLICATION_CLASS(cw_application_parent_class)->startup(gapplication);
+  application->sound = cw_sound_client_new(NULL);
+  application->desk = cw_sound_desk_new(application->sound);
+  load_style();
+  install_actions(application);
+}
+
 static void application_activate(GApplication *gapplication)
 {
   GtkWindow *window = gtk_application_get_active_window(GTK_APPLICATION(gapplication));
   if (!window)
-    window = GTK_WINDOW(cw_window_new(CW_APPLICATION(gapplication)));
+    window = GTK_WINDOW(new_window(CW_APPLICATION(gapplication)));
   gtk_window_present(window);
 }
 
 static void application_open(GApplication *gapplication, GFile **files, int n_files, const char *hint)
 {
   for (int i = 0; i < n_files; i++)
-    cw_application_open_file(CW_APPLICATION(gapplication), files[i], NULL);
+    open_file(CW_APPLICATION(gapplication), files[i], NULL);
 }
 
 /* The option is passed on as an action, so that it works on a program that runs already. */

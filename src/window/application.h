@@ -2,23 +2,17 @@
 #pragma once
 
 #include "vehicle/project.h"
-#include "window/sound_desk.h"
 
 #include <gtk/gtk.h>
 
 G_BEGIN_DECLS
 
-#define CW_APPLICATION_ID "io.github.cabinwright.Cabinwright"
-
 #define CW_TYPE_APPLICATION (cw_application_get_type())
 G_DECLARE_FINAL_TYPE(CwApplication, cw_application, CW, APPLICATION, GtkApplication)
 
 CwApplication *cw_application_new(void);
-CwSoundDesk *cw_application_get_desk(CwApplication *application);
 
 /* Shows a project in a window: in the one given if it has none yet, else in another. */
 void cw_application_show_project(CwApplication *application, CwProject *project, GtkWindow *window);
-void cw_application_open_file(CwApplication *application, GFile *file, GtkWindow *window);
-void cw_application_practice(CwApplication *application, const char *car, GtkWindow *window);
 
 G_END_DECLS

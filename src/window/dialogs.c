@@ -3,28 +3,25 @@
 
 #include "vehicle/document.h"
 #include "window/help_window.h"
+#include "window/identity.h"
 #include "window/practice.h"
+#include "window/questions.h"
 
 #include <glib/gi18n-lib.h>
 
 #define FILTER_NAME _("Vehicles")
 #define FILTER "*.cabin"
 
-static CwApplication *application_of(CwWindow *window)
-{
-  return CW_APPLICATION(gtk_window_get_application(GTK_WINDOW(window)));
-}
-
 static void on_open_chosen(const char *path, gpointer window)
 {
-  g_autoptr(GFile) file = g_file_new_for_path(path);
-  cw_application_open_file(application_of(window), file, window);
+  g_autofree char *uri = g_filename_to_uri(path, NULL, NULL);
+  gtk_widget_activate_action(window, "app.open", "s", uri);
 }
 
 void cw_dialogs_open(CwWindow *window)
 {
-  cw_dialogs_choose_path(GTK_WIDGET(window), GTK_FILE_CHOOSER_ACTION_OPEN, _("Open a vehicle"), NULL,
-                         FILTER_NAME, FILTER, on_open_chosen, g_object_ref(window), g_object_unref);
+  cw_ask_path(GTK_WIDGET(window), GTK_FILE_CHOOSER_ACTION_OPEN, _("Open a vehicle"), NULL, FILTER_NAME,
+              FILTER, on_open_chosen, g_object_ref(window), g_object_unref);
 }
 
 static void create_project(CwWindow *window, const char *path, CwRecord *vehicle)
@@ -33,12 +30,15 @@ static void create_project(CwWindow *window, const char *path, CwRecord *vehicle
   g_autofree char *with_suffix =
       g_str_has_suffix(path, ".cabin") ? g_strdup(path) : g_strconcat(path, ".cabin", NULL);
   g_autoptr(CwProject) project = cw_project_create(with_suffix, vehicle, &error);
-  if (project)
-    cw_application_show_project(application_of(window), project, GTK_WINDOW(window));
-  else
-    cw_session_tell(cw_window_get_session(window), CW_TOLD_FAILED,
-                    _("No vehicle was made: %s. Nothing was written; choose another name or folder."),
-                    error->message);
+  if (project) {
+    g_autofree char *uri = g_filename_to_uri(cw_project_get_path(project), NULL, NULL);
+    g_clear_object(&project); /* who opens it is the only one to hold it */
+    gtk_widget_activate_action(GTK_WIDGET(window), "app.open", "s", uri);
+    return;
+  }
+  cw_session_tell(cw_window_get_session(window), CW_TOLD_FAILED,
+                  _("No vehicle was made: %s. Nothing was written; choose another name or folder."),
+                  error->message);
 }
 
 static void on_new_chosen(const char *path, gpointer window)
@@ -55,9 +55,8 @@ static void on_new_chosen(const char *path, gpointer window)
 /* Every edit is on the disk at once, so a vehicle begins with the question where. */
 void cw_dialogs_new_vehicle(CwWindow *window)
 {
-  cw_dialogs_choose_path(GTK_WIDGET(window), GTK_FILE_CHOOSER_ACTION_SAVE, _("New vehicle"),
-                         _("New job.cabin"), FILTER_NAME, FILTER, on_new_chosen, g_object_ref(window),
-                         g_object_unref);
+  cw_ask_path(GTK_WIDGET(window), GTK_FILE_CHOOSER_ACTION_SAVE, _("New vehicle"), _("New job.cabin"),
+              FILTER_NAME, FILTER, on_new_chosen, g_object_ref(window), g_object_unref);
 }
 
 typedef struct {
@@ -96,50 +95,14 @@ static void on_sheet_chosen(const char *path, gpointer data)
   Sheet *sheet = g_new0(Sheet, 1);
   *sheet = (Sheet){g_object_ref(window), vehicle};
   name = g_strconcat(cw_record_get_text(vehicle, "reference"), ".cabin", NULL);
-  cw_dialogs_choose_path(GTK_WIDGET(window), GTK_FILE_CHOOSER_ACTION_SAVE, _("Where to keep the vehicle"),
-                         name, FILTER_NAME, FILTER, on_sheet_place_chosen, sheet, sheet_free);
+  cw_ask_path(GTK_WIDGET(window), GTK_FILE_CHOOSER_ACTION_SAVE, _("Where to keep the vehicle"), name,
+              FILTER_NAME, FILTER, on_sheet_place_chosen, sheet, sheet_free);
 }
 
 void cw_dialogs_new_from_sheet(CwWindow *window)
 {
-  cw_dialogs_choose_path(GTK_WIDGET(window), GTK_FILE_CHOOSER_ACTION_OPEN, _("Intake sheet"), NULL,
-                         _("Intake sheets"), "*.json", on_sheet_chosen, g_object_ref(window), g_object_unref);
-}
-
-typedef struct {
-  CwConfirmed confirmed;
-  gpointer data;
-} Confirmation;
-
-static void confirmation_free(gpointer data, GClosure *closure)
-{
-  g_free(data);
-}
-
-static void on_confirm_response(GtkDialog *dialog, int response, Confirmation *confirmation)
-{
-  CwConfirmed confirmed = response == GTK_RESPONSE_ACCEPT ? confirmation->confirmed : NULL;
-  gpointer data = confirmation->data;
-  gtk_window_destroy(GTK_WINDOW(dialog));
-  if (confirmed)
-    confirmed(data);
-}
-
-void cw_dialogs_confirm(GtkWidget *parent, const char *question, const char *detail, const char *yes,
-                        CwConfirmed confirmed, gpointer data)
-{
-  Confirmation *confirmation = g_new0(Confirmation, 1);
-  *confirmation = (Confirmation){confirmed, data};
-  GtkWidget *dialog = gtk_message_dialog_new(GTK_WINDOW(gtk_widget_get_root(parent)),
-                                             GTK_DIALOG_MODAL | GTK_DIALOG_DESTROY_WITH_PARENT,
-                                             GTK_MESSAGE_QUESTION, GTK_BUTTONS_NONE, "%s", question);
-  gtk_message_dialog_format_secondary_text(GTK_MESSAGE_DIALOG(dialog), "%s", detail);
-  gtk_dialog_add_buttons(GTK_DIALOG(dialog), _("_Cancel"), GTK_RESPONSE_CANCEL, yes, GTK_RESPONSE_ACCEPT,
-                         NULL);
-  gtk_dialog_set_default_response(GTK_DIALOG(dialog), GTK_RESPONSE_ACCEPT);
-  g_signal_connect_data(dialog, "response", G_CALLBACK(on_confirm_response), confirmation, confirmation_free,
-                        0);
-  gtk_window_present(GTK_WINDOW(dialog));
+  cw_ask_path(GTK_WIDGET(window), GTK_FILE_CHOOSER_ACTION_OPEN, _("Intake sheet"), NULL, _("Intake sheets"),
+              "*.json", on_sheet_chosen, g_object_ref(window), g_object_unref);
 }
 
 static void begin_afresh(gpointer data)
@@ -158,12 +121,12 @@ static void begin_afresh(gpointer data)
   }
   if (project && g_str_equal(cw_project_get_path(project), path))
     cw_window_show_project(window, NULL);
-  cw_application_practice(application_of(window), car, GTK_WINDOW(window));
+  gtk_widget_activate_action(GTK_WIDGET(window), "app.practice-car", "s", car);
 }
 
 void cw_dialogs_practice_afresh(CwWindow *window)
 {
-  cw_dialogs_confirm(
+  cw_ask_consent(
       GTK_WIDGET(window), _("Begin the practice afresh?"),
       _("The practice vehicle begins with its sheet alone. What you did so far is kept in a file beside it."),
       _("_Begin afresh"), begin_afresh, window);

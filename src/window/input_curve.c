@@ -2,8 +2,8 @@
 #include "window/input_curve.h"
 
 #include "job/survey_curves.h"
-#include "window/survey_leads.h"
 #include "window/take_plots.h"
+#include "window/words.h"
 
 #include <glib/gi18n-lib.h>
 #include <math.h>

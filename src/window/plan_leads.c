@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/plan_leads.h"
 
-#include "window/survey_leads.h"
 #include "window/words.h"
 
 #include <glib/gi18n-lib.h>

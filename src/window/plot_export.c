@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/plot_export.h"
 
-#include "window/dialogs.h"
+#include "window/questions.h"
+#include "window/session.h"
 
 #include <glib/gi18n-lib.h>
 #include <pango/pangocairo.h>
@@ -54,8 +55,7 @@ static void on_path(const char *path, gpointer pointer)
 {
   Data *data = pointer;
   g_autoptr(GError) error = NULL;
-  GtkRoot *root = gtk_widget_get_root(data->widget);
-  CwSession *session = CW_IS_WINDOW(root) ? cw_window_get_session(CW_WINDOW(root)) : NULL;
+  CwSession *session = cw_session_of(gtk_widget_get_root(data->widget));
   gboolean written = g_file_set_contents_full(
       path, data->csv, -1, G_FILE_SET_CONTENTS_CONSISTENT | G_FILE_SET_CONTENTS_DURABLE, 0666, &error);
   if (session && written)
@@ -70,8 +70,8 @@ void cw_plot_save_data(GtkWidget *widget, const CwPlot *plot)
 {
   Data *data = g_new0(Data, 1);
   *data = (Data){g_object_ref(widget), cw_plot_to_csv(plot)};
-  cw_dialogs_choose_path(widget, GTK_FILE_CHOOSER_ACTION_SAVE, _("Save the data"), _("plot.csv"), _("Tables"),
-                         "*.csv", on_path, data, data_free);
+  cw_ask_path(widget, GTK_FILE_CHOOSER_ACTION_SAVE, _("Save the data"), _("plot.csv"), _("Tables"), "*.csv",
+              on_path, data, data_free);
 }
 
 /* Words that end at `right`, with their middle at `middle`. */

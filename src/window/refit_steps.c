@@ -2,7 +2,7 @@
 #include "window/refit_steps.h"
 
 #include "job/refit.h"
-#include "window/dialogs.h"
+#include "window/questions.h"
 
 #include <glib/gi18n-lib.h>
 
@@ -92,8 +92,8 @@ static void on_profile(const char *path, gpointer data)
                   .profile_path = g_strdup(path)};
   g_autofree char *base = g_path_get_basename(asked->project_path);
   g_autofree char *name = g_strdup_printf(_("Refitted %s"), base);
-  cw_dialogs_choose_path(asked->parent, GTK_FILE_CHOOSER_ACTION_SAVE, _("Write the refitted vehicle"), name,
-                         _("Vehicles"), "*.cabin", on_path, next, refit_free);
+  cw_ask_path(asked->parent, GTK_FILE_CHOOSER_ACTION_SAVE, _("Write the refitted vehicle"), name,
+              _("Vehicles"), "*.cabin", on_path, next, refit_free);
 }
 
 void cw_refit_ask(GtkWidget *parent, CwSession *session)
@@ -102,7 +102,7 @@ void cw_refit_ask(GtkWidget *parent, CwSession *session)
   *refit = (Refit){.session = g_object_ref(session),
                    .parent = g_object_ref(parent),
                    .project_path = g_strdup(cw_project_get_path(cw_session_get_project(session)))};
-  cw_dialogs_choose_path(parent, GTK_FILE_CHOOSER_ACTION_OPEN,
-                         _("The other processor, or an intake sheet that names it"), NULL,
-                         _("Profiles and intake sheets"), "*.json", on_profile, refit, refit_free);
+  cw_ask_path(parent, GTK_FILE_CHOOSER_ACTION_OPEN,
+              _("The other processor, or an intake sheet that names it"), NULL,
+              _("Profiles and intake sheets"), "*.json", on_profile, refit, refit_free);
 }

@@ -2,7 +2,8 @@
 #include "window/restore_pane.h"
 
 #include "job/compare.h"
-#include "window/dialogs.h"
+#include "window/page.h"
+#include "window/questions.h"
 #include "window/words.h"
 
 #include <glib/gi18n-lib.h>
@@ -110,9 +111,9 @@ static void on_go_back(GtkButton *button, Pane *pane)
   *way = (Return){pane->session, g_strdup(name)};
   g_object_set_data_full(G_OBJECT(pane->box), "return", way, return_free);
   g_autofree char *question = g_strdup_printf(_("Go back to “%s”?"), name);
-  cw_dialogs_confirm(pane->box, question,
-                     _("The vehicle becomes what it was then. Undo brings the present back."), _("_Go back"),
-                     go_back, way);
+  cw_ask_consent(pane->box, question,
+                 _("The vehicle becomes what it was then. Undo brings the present back."), _("_Go back"),
+                 go_back, way);
 }
 
 static GtkWidget *new_button(Pane *pane, const char *label, const char *name, GCallback clicked)

@@ -318,3 +318,13 @@ void cw_session_set_work(CwSession *session, GCancellable *work)
   if (g_set_object(&session->work, work))
     g_signal_emit(session, signals[SELECTION_CHANGED], 0);
 }
+
+void cw_session_serve(CwSession *session, GObject *window)
+{
+  g_object_set_data(window, "session", session);
+}
+
+CwSession *cw_session_of(gpointer window)
+{
+  return window ? g_object_get_data(window, "session") : NULL;
+}

@@ -22,6 +22,11 @@ typedef enum { CW_TOLD_DONE, CW_TOLD_ATTEND, CW_TOLD_FAILED } CwTold;
 
 CwSession *cw_session_new(CwSoundClient *sound);
 
+/* A window's session, for widgets that get none: whoever makes the window says which it is. NULL where nobody
+ * has. */
+void cw_session_serve(CwSession *session, GObject *window);
+CwSession *cw_session_of(gpointer window);
+
 void cw_session_set_project(CwSession *session, CwProject *project);
 CwProject *cw_session_get_project(CwSession *session);
 CwRecord *cw_session_get_vehicle(CwSession *session);

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/settings.h"
 
-#include "window/application.h"
+#include "window/identity.h"
 
 /* The schema beside a program that was built but not installed: build/src/cabinwright,
  * build/data/gschemas.compiled. */

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/report.h"
-#include "window/dialogs.h"
+#include "window/questions.h"
 #include "window/refit_steps.h"
 #include "window/restore_pane.h"
 #include "window/stages.h"
@@ -52,9 +52,8 @@ static void on_report(Handover *handover)
 {
   g_autofree char *name =
       g_strdup_printf("%s.pdf", cw_record_get_text(cw_session_get_vehicle(handover->session), "reference"));
-  cw_dialogs_choose_path(handover->page, GTK_FILE_CHOOSER_ACTION_SAVE, _("Write the report"), name,
-                         _("Reports"), "*.pdf", on_report_path, g_object_ref(handover->session),
-                         g_object_unref);
+  cw_ask_path(handover->page, GTK_FILE_CHOOSER_ACTION_SAVE, _("Write the report"), name, _("Reports"),
+              "*.pdf", on_report_path, g_object_ref(handover->session), g_object_unref);
 }
 
 GtkWidget *cw_stage_handover_new(CwSession *session, CwSoundDesk *desk)

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/hands.h"
 #include "window/cell_table.h"
-#include "window/dialogs.h"
 #include "window/map_recorder.h"
 #include "window/map_view.h"
 #include "window/plan_view.h"
+#include "window/questions.h"
 #include "window/record_rows.h"
 #include "window/sounder.h"
 #include "window/stages.h"
@@ -217,12 +217,12 @@ static void listen_to_all(Map *map, CwProvingPlace place)
   Question *question = g_new0(Question, 1);
   *question = (Question){map, place};
   g_object_set_data_full(G_OBJECT(map->page), "question", question, g_free);
-  cw_dialogs_confirm(map->page, _("Sound every output in turn?"),
-                     _("Short quiet sweeps play through all outputs. Where wires changed places, one that is "
-                       "meant for a woofer may reach a tweeter: "
-                       "have protective capacitors in place or tweeters unplugged until their wires were "
-                       "checked, and turn the amplifiers down."),
-                     _("_Sound them"), on_confirmed, question);
+  cw_ask_consent(map->page, _("Sound every output in turn?"),
+                 _("Short quiet sweeps play through all outputs. Where wires changed places, one that is "
+                   "meant for a woofer may reach a tweeter: "
+                   "have protective capacitors in place or tweeters unplugged until their wires were "
+                   "checked, and turn the amplifiers down."),
+                 _("_Sound them"), on_confirmed, question);
 }
 
 static void on_left(Map *map)

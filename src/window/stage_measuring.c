@@ -3,9 +3,9 @@
 #include "job/positions.h"
 #include "job/takes.h"
 #include "window/board.h"
-#include "window/dialogs.h"
 #include "window/live_pane.h"
 #include "window/microphone_picture.h"
+#include "window/questions.h"
 #include "window/recorder.h"
 #include "window/seat_choice.h"
 #include "window/sounder.h"
@@ -171,11 +171,11 @@ static void ask_and_start(Measuring *measuring, GPtrArray *wanted)
   Question *question = g_new0(Question, 1);
   *question = (Question){measuring, wanted};
   g_object_set_data_full(G_OBJECT(measuring->page), "question", question, question_free);
-  cw_dialogs_confirm(measuring->page, question_text,
-                     _("Every other output must be muted in the processor, its own crossover be in place, "
-                       "and the level be low to begin with. "
-                       "A sweep through the wrong speaker can destroy it."),
-                     _("_Only this one"), on_confirmed, question);
+  cw_ask_consent(measuring->page, question_text,
+                 _("Every other output must be muted in the processor, its own crossover be in place, "
+                   "and the level be low to begin with. "
+                   "A sweep through the wrong speaker can destroy it."),
+                 _("_Only this one"), on_confirmed, question);
 }
 
 static void on_rattle(Measuring *measuring)

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/positions.h"
 #include "window/cell_table.h"
-#include "window/dialogs.h"
 #include "window/proof_recorder.h"
+#include "window/questions.h"
 #include "window/record_rows.h"
 #include "window/seat_choice.h"
 #include "window/stages.h"
@@ -226,12 +226,12 @@ static void ask_and_start(Proof *proof, GPtrArray *wanted)
   Question *question = g_new0(Question, 1);
   *question = (Question){proof, wanted};
   g_object_set_data_full(G_OBJECT(proof->page), "question", question, question_free);
-  cw_dialogs_confirm(proof->page, _("Is the table loaded into the processor?"),
-                     _("A sweep over the whole range plays into the processor's inputs. Without the table's "
-                       "crossovers it can destroy tweeters. "
-                       "The interface's first two outputs must be connected to the left and right input, and "
-                       "the level be low to begin with."),
-                     _("_It is loaded"), on_confirmed, question);
+  cw_ask_consent(proof->page, _("Is the table loaded into the processor?"),
+                 _("A sweep over the whole range plays into the processor's inputs. Without the table's "
+                   "crossovers it can destroy tweeters. "
+                   "The interface's first two outputs must be connected to the left and right input, and "
+                   "the level be low to begin with."),
+                 _("_It is loaded"), on_confirmed, question);
 }
 
 static void on_here(Proof *proof)

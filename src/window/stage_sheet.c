@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/calibration.h"
 #include "job/microphone.h"
-#include "window/dialogs.h"
 #include "window/plan_view.h"
+#include "window/questions.h"
 #include "window/record_rows.h"
 #include "window/stages.h"
 
@@ -64,9 +64,8 @@ static void on_calibration_chosen(const char *path, gpointer data)
 
 static void on_calibration(GtkWidget *page)
 {
-  cw_dialogs_choose_path(page, GTK_FILE_CHOOSER_ACTION_OPEN,
-                         _("The microphone's calibration, a text file of Hz and dB"), NULL, NULL, NULL,
-                         on_calibration_chosen, g_object_ref(page), g_object_unref);
+  cw_ask_path(page, GTK_FILE_CHOOSER_ACTION_OPEN, _("The microphone's calibration, a text file of Hz and dB"),
+              NULL, NULL, NULL, on_calibration_chosen, g_object_ref(page), g_object_unref);
 }
 
 GtkWidget *cw_stage_sheet_new(CwSession *session, CwSoundDesk *desk)

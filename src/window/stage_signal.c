@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/practice_radio.h"
 #include "job/tracks.h"
-#include "window/dialogs.h"
+#include "window/questions.h"
 #include "window/record_rows.h"
 #include "window/stages.h"
 #include "window/survey_guide.h"
@@ -139,9 +139,9 @@ static void on_takes_chosen(const char *path, gpointer page)
 
 static void on_read(Signal *signal)
 {
-  cw_dialogs_choose_path(signal->page, GTK_FILE_CHOOSER_ACTION_OPEN, _("The list of recordings"), NULL,
-                         _("Lists of recordings"), "*.json", on_takes_chosen, g_object_ref(signal->page),
-                         g_object_unref);
+  cw_ask_path(signal->page, GTK_FILE_CHOOSER_ACTION_OPEN, _("The list of recordings"), NULL,
+              _("Lists of recordings"), "*.json", on_takes_chosen, g_object_ref(signal->page),
+              g_object_unref);
 }
 
 static void on_folder_chosen(const char *path, gpointer page)
@@ -158,9 +158,8 @@ static void on_folder_chosen(const char *path, gpointer page)
 
 static void on_tracks(Signal *signal)
 {
-  cw_dialogs_choose_path(signal->page, GTK_FILE_CHOOSER_ACTION_SELECT_FOLDER,
-                         _("Where to put the test tracks"), NULL, NULL, NULL, on_folder_chosen,
-                         g_object_ref(signal->page), g_object_unref);
+  cw_ask_path(signal->page, GTK_FILE_CHOOSER_ACTION_SELECT_FOLDER, _("Where to put the test tracks"), NULL,
+              NULL, NULL, on_folder_chosen, g_object_ref(signal->page), g_object_unref);
 }
 
 static void signal_free(gpointer data)

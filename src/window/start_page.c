@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/start_page.h"
 
-#include "window/application.h"
 #include "window/page.h"
 
 #include <glib/gi18n-lib.h>
@@ -28,9 +27,7 @@ static GtkWidget *new_choice(const char *title, const char *detail, const char *
 
 static void on_recent(GtkButton *button)
 {
-  GtkWindow *window = GTK_WINDOW(gtk_widget_get_root(GTK_WIDGET(button)));
-  g_autoptr(GFile) file = g_file_new_for_uri(g_object_get_data(G_OBJECT(button), "uri"));
-  cw_application_open_file(CW_APPLICATION(gtk_window_get_application(window)), file, window);
+  gtk_widget_activate_action(GTK_WIDGET(button), "app.open", "s", g_object_get_data(G_OBJECT(button), "uri"));
 }
 
 static GtkWidget *new_recent_button(GtkRecentInfo *info)

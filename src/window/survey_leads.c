@@ -34,33 +34,6 @@ static CwRecord *find_lead(Leads *leads)
   return survey ? cw_list_find_integer(cw_record_get_children(survey, "leads"), "lead", leads->lead) : NULL;
 }
 
-/* --- words
- * ---------------------------------------------------------------------------------------------------------------------
- */
-
-char *cw_say_lead_place(CwRecord *lead)
-{
-  int side = cw_record_get_choice(lead, "side"), end = cw_record_get_choice(lead, "end");
-  const char *const sides[] = {_("left"), _("right"), _("both sides")}, *const ends[] = {_("front"),
-                                                                                         _("rear"),
-                                                                                         _("not faded")};
-  return g_strdup_printf("%s, %s", side < 0 ? _("side not known") : sides[side],
-                         end < 0 ? _("end not known") : ends[end]);
-}
-
-static char *say_hz(double hz)
-{
-  return hz >= 1000 ? g_strdup_printf(_("%.3g kHz"), hz / 1000) : g_strdup_printf(_("%.0f Hz"), hz);
-}
-
-char *cw_say_lead_range(CwRecord *record)
-{
-  double low = cw_record_get_number(record, "low_hz"), high = cw_record_get_number(record, "high_hz");
-  g_autofree char *from = say_hz(isfinite(low) ? low : FIRST_HZ),
-                  *to = say_hz(isfinite(high) ? high : LAST_HZ);
-  return g_strdup_printf(_("%s to %s"), from, to);
-}
-
 static void append_number(GString *text, CwRecord *lead, const char *key, const char *format)
 {
   double value = cw_record_get_number(lead, key);

@@ -12,10 +12,4 @@ G_BEGIN_DECLS
 GtkWidget *cw_survey_leads_new(CwSession *session);
 void cw_survey_leads_refresh(GtkWidget *leads);
 
-/* "left, front" of a lead (CwLead); the caller's. */
-char *cw_say_lead_place(CwRecord *lead);
-
-/* "166 Hz to 20 kHz" of a lead or a sum of leads; the caller's. */
-char *cw_say_lead_range(CwRecord *record);
-
 G_END_DECLS

@@ -6,7 +6,6 @@
 #include "window/input_curve.h"
 #include "window/page.h"
 #include "window/survey_inputs.h"
-#include "window/survey_leads.h"
 #include "window/take_plots.h"
 #include "window/words.h"
 

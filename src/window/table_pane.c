@@ -4,7 +4,8 @@
 #include "handover/settings_text.h"
 #include "handover/table.h"
 #include "job/report.h"
-#include "window/dialogs.h"
+#include "window/page.h"
+#include "window/questions.h"
 #include "window/value_text.h"
 
 #include <glib/gi18n-lib.h>
@@ -104,8 +105,8 @@ void cw_table_pane_export(GtkWidget *widget)
   g_autofree char *name = g_strdup_printf(
       "%s.%s", cw_record_get_text(cw_session_get_vehicle(pane->session), "reference"), suffix);
   g_autofree char *pattern = g_strdup_printf("*.%s", suffix);
-  cw_dialogs_choose_path(widget, GTK_FILE_CHOOSER_ACTION_SAVE, _("Export the table"), name, _("Tables"),
-                         pattern, on_path, g_object_ref(widget), g_object_unref);
+  cw_ask_path(widget, GTK_FILE_CHOOSER_ACTION_SAVE, _("Export the table"), name, _("Tables"), pattern,
+              on_path, g_object_ref(widget), g_object_unref);
 }
 
 static void pane_free(gpointer data)

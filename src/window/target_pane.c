@@ -2,8 +2,8 @@
 #include "window/target_pane.h"
 
 #include "job/calibration.h"
-#include "window/dialogs.h"
 #include "window/page.h"
+#include "window/questions.h"
 #include "window/target_points.h"
 
 #include <glib/gi18n-lib.h>
@@ -116,9 +116,8 @@ static void on_file(const char *path, gpointer data)
 
 static void on_load(Pane *pane)
 {
-  cw_dialogs_choose_path(pane->pane, GTK_FILE_CHOOSER_ACTION_OPEN, _("The target: a line a point, Hz and dB"),
-                         NULL, _("Tables of Hz and dB"), "*.csv", on_file, g_object_ref(pane->pane),
-                         g_object_unref);
+  cw_ask_path(pane->pane, GTK_FILE_CHOOSER_ACTION_OPEN, _("The target: a line a point, Hz and dB"), NULL,
+              _("Tables of Hz and dB"), "*.csv", on_file, g_object_ref(pane->pane), g_object_unref);
 }
 
 static GtkWidget *add_button(GtkWidget *box, const char *label, const char *tip, GCallback clicked,

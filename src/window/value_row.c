@@ -9,6 +9,23 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
+/* What the record is called in headings and in the names of edits; the caller's. */
+char *cw_record_say_title(CwRecord *record)
+{
+  const CwField *identity = cw_record_get_identity(record);
+  g_autofree char *id = identity ? cw_record_say_identity(record) : NULL;
+  const char *name = cw_record_find_field(record, "name") ? cw_record_get_text(record, "name") : NULL;
+  if (id && name && *name && !g_str_equal(id, name))
+    return g_strdup_printf("%s  %s", id, name);
+  if (id && identity->type == CW_FIELD_INTEGER)
+    return g_strdup_printf("%s %s", _(identity->label), id);
+  if (id && *id)
+    return g_steal_pointer(&id);
+  if (name && *name)
+    return g_strdup(name);
+  return g_strdup(cw_record_get_parent(record) ? _("the sheet's part") : _("the sheet"));
+}
+
 typedef struct {
   CwSession *session;
   CwRecord *record;

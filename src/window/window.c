@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/window.h"
 
-#include "window/actions.h"
 #include "window/findings_pane.h"
 #include "window/notice_bar.h"
 #include "window/route.h"
@@ -28,6 +27,8 @@ struct _CwWindow {
 };
 
 G_DEFINE_FINAL_TYPE(CwWindow, cw_window, GTK_TYPE_APPLICATION_WINDOW)
+
+static guint shown_signal;
 
 CwSession *cw_window_get_session(CwWindow *window)
 {
@@ -85,7 +86,7 @@ static void show_header(CwWindow *window)
     gtk_button_set_label(GTK_BUTTON(window->findings_button), findings);
   show_tooltip(window->undo, _("Undo: %s"), _("Undo"), history ? cw_history_get_undo_name(history) : NULL);
   show_tooltip(window->redo, _("Redo: %s"), _("Redo"), history ? cw_history_get_redo_name(history) : NULL);
-  cw_actions_update(window);
+  g_signal_emit(window, shown_signal, 0);
 }
 
 static void show_page(CwWindow *window)
@@ -93,7 +94,7 @@ static void show_page(CwWindow *window)
   int stage = cw_session_get_stage(window->session);
   gtk_stack_set_visible_child(GTK_STACK(window->pages), window->page[stage]);
   cw_settings_set_integer("stage", stage);
-  cw_actions_update(window);
+  g_signal_emit(window, shown_signal, 0);
 }
 
 static void follow_history(CwWindow *window)
@@ -149,10 +150,9 @@ static GtkWidget *new_title(CwWindow *window)
   return box;
 }
 
-static GtkWidget *new_header(CwWindow *window)
+static GtkWidget *new_header(CwWindow *window, GMenuModel *model)
 {
   GtkWidget *bar = gtk_header_bar_new(), *menu = gtk_menu_button_new();
-  g_autoptr(GMenuModel) model = cw_actions_new_menu();
   window->undo = new_tool("edit-undo-symbolic", "win.undo", _("Undo"));
   window->redo = new_tool("edit-redo-symbolic", "win.redo", _("Redo"));
   window->findings_button = gtk_button_new_with_label("");
@@ -204,10 +204,10 @@ static GtkWidget *new_job(CwWindow *window)
   return job;
 }
 
-static void build(CwWindow *window)
+static void build(CwWindow *window, GMenuModel *menu)
 {
   GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0);
-  gtk_window_set_titlebar(GTK_WINDOW(window), new_header(window));
+  gtk_window_set_titlebar(GTK_WINDOW(window), new_header(window, menu));
   window->front = gtk_stack_new();
   gtk_widget_set_vexpand(window->front, TRUE);
   gtk_stack_add_named(GTK_STACK(window->front), cw_start_page_new(), "start");
@@ -268,25 +268,32 @@ static void cw_window_class_init(CwWindowClass *klass)
   GTK_WINDOW_CLASS(klass)->close_request = window_close_request;
   G_OBJECT_CLASS(klass)->dispose = window_dispose;
   G_OBJECT_CLASS(klass)->finalize = window_finalize;
+  shown_signal =
+      g_signal_new("shown", CW_TYPE_WINDOW, G_SIGNAL_RUN_LAST, 0, NULL, NULL, NULL, G_TYPE_NONE, 0);
 }
 
 static void cw_window_init(CwWindow *window)
 {
 }
 
+static void tell_shown(CwWindow *window)
+{
+  g_signal_emit(window, shown_signal, 0);
+}
+
 /* A window with the start page. */
-CwWindow *cw_window_new(CwApplication *application)
+CwWindow *cw_window_new(GtkApplication *application, CwSoundDesk *desk, GMenuModel *menu)
 {
   CwWindow *window = g_object_new(CW_TYPE_WINDOW, "application", application, NULL);
-  window->desk = g_object_ref(cw_application_get_desk(application));
-  window->session = cw_session_new(cw_sound_desk_get_client(window->desk));
-  cw_actions_install_in_window(window);
-  build(window);
+  window->desk = g_object_ref(desk);
+  window->session = cw_session_new(cw_sound_desk_get_client(desk));
+  cw_session_serve(window->session, G_OBJECT(window));
+  build(window, menu);
   g_signal_connect_swapped(window->session, "changed", G_CALLBACK(show_header), window);
   g_signal_connect_swapped(window->session, "selection-changed", G_CALLBACK(show_page), window);
-  g_signal_connect_object(window->desk, "changed", G_CALLBACK(cw_actions_update), window, G_CONNECT_SWAPPED);
-  g_signal_connect_object(cw_sound_desk_get_client(window->desk), "state-changed",
-                          G_CALLBACK(cw_actions_update), window, G_CONNECT_SWAPPED);
+  g_signal_connect_object(desk, "changed", G_CALLBACK(tell_shown), window, G_CONNECT_SWAPPED);
+  g_signal_connect_object(cw_sound_desk_get_client(desk), "state-changed", G_CALLBACK(tell_shown), window,
+                          G_CONNECT_SWAPPED);
   recall(window);
   cw_window_show_project(window, NULL);
   return window;

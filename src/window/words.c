@@ -93,3 +93,27 @@ const char *cw_speaker_place_words(CwRecord *speaker)
 {
   return cw_record_get_choice(speaker, "way") == CW_WAY_SUB ? _("bass") : cw_say_choice(speaker, "side");
 }
+
+/* Where a lead feeds: "left, front"; the caller's. */
+char *cw_say_lead_place(CwRecord *lead)
+{
+  int side = cw_record_get_choice(lead, "side"), end = cw_record_get_choice(lead, "end");
+  const char *const sides[] = {_("left"), _("right"), _("both sides")}, *const ends[] = {_("front"),
+                                                                                         _("rear"),
+                                                                                         _("not faded")};
+  return g_strdup_printf("%s, %s", side < 0 ? _("side not known") : sides[side],
+                         end < 0 ? _("end not known") : ends[end]);
+}
+
+static char *say_hz(double hz)
+{
+  return hz >= 1000 ? g_strdup_printf(_("%.3g kHz"), hz / 1000) : g_strdup_printf(_("%.0f Hz"), hz);
+}
+
+/* From where to where a lead or a sum carries anything, within hearing; the caller's. */
+char *cw_say_lead_range(CwRecord *record)
+{
+  double low = cw_record_get_number(record, "low_hz"), high = cw_record_get_number(record, "high_hz");
+  g_autofree char *from = say_hz(isfinite(low) ? low : 20.0), *to = say_hz(isfinite(high) ? high : 20000.0);
+  return g_strdup_printf(_("%s to %s"), from, to);
+}

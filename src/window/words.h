@@ -16,6 +16,8 @@ char *cw_say_number(double value);
 char *cw_say_time(const char *utc);
 CwColour cw_speaker_colour(CwRecord *speaker);
 CwDash cw_speaker_dash(CwRecord *speaker);
+char *cw_say_lead_place(CwRecord *lead);
+char *cw_say_lead_range(CwRecord *record);
 const char *cw_speaker_place_words(CwRecord *speaker);
 
 G_END_DECLS
