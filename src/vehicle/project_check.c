@@ -72,8 +72,10 @@ static void check_all_samples(CwProject *project, GPtrArray *wrong)
   }
   g_autoptr(sqlite3_stmt) statement = cw_sql_prepare(project->file->database, project->file->path,
                                                      "SELECT name FROM samples ORDER BY name", &error);
-  while (statement && sqlite3_step(statement) == SQLITE_ROW)
-    check_samples(project, (const char *)sqlite3_column_text(statement, 0), wrong);
+  while (statement && sqlite3_step(statement) == SQLITE_ROW) {
+    g_autofree char *name = cw_sql_text(statement, 0);
+    check_samples(project, name, wrong);
+  }
   if (error)
     note(wrong, error);
 }

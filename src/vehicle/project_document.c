@@ -28,10 +28,12 @@ static gboolean read_document(CwFile *file, char **json, char **takes, GError **
     return fail_damaged(file->path, "it has no document", error);
   if (code != SQLITE_ROW)
     return cw_sql_fail(file->database, file->path, error);
-  *json =
-      g_strndup((const char *)sqlite3_column_text(statement, 0), (gsize)sqlite3_column_bytes(statement, 0));
-  *takes =
-      g_strndup((const char *)sqlite3_column_text(statement, 1), (gsize)sqlite3_column_bytes(statement, 1));
+  const char *texts[2] = {(const char *)sqlite3_column_text(statement, 0),
+                          (const char *)sqlite3_column_text(statement, 1)};
+  if (!texts[0] || !texts[1])
+    return fail_damaged(file->path, "the document is not as it was written", error);
+  *json = g_strndup(texts[0], (gsize)sqlite3_column_bytes(statement, 0));
+  *takes = g_strndup(texts[1], (gsize)sqlite3_column_bytes(statement, 1));
   guint32 crc = cw_crc32(cw_crc32(0, *json, strlen(*json)), *takes, strlen(*takes));
   return crc == sqlite3_column_int64(statement, 2) ||
          fail_damaged(file->path, "the document is not as it was written", error);
@@ -49,8 +51,9 @@ static GHashTable *read_takes(CwFile *file, GError **error)
   while ((code = sqlite3_step(statement)) == SQLITE_ROW) {
     g_autofree char *json = cw_sql_checked_text(statement, 1, 2, "a take", file->path, error);
     CwRecord *take = json ? cw_record_from_json(cw_take_get_type(), json, -1, error) : NULL;
+    g_autofree char *id = cw_sql_text(statement, 0);
     if (json && !take)
-      g_prefix_error(error, "%s: take \"%s\": ", file->path, (const char *)sqlite3_column_text(statement, 0));
+      g_prefix_error(error, "%s: take \"%s\": ", file->path, id);
     if (!take)
       return NULL;
     g_hash_table_replace(takes, g_strdup(cw_record_get_text(take, "id")), take);

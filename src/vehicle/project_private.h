@@ -56,6 +56,7 @@ gboolean cw_sql_finish(sqlite3_stmt *statement, const char *path, GError **error
 gboolean cw_sql_number(sqlite3 *database, const char *path, const char *sql, gint64 *value, GError **error);
 char *cw_sql_checked_text(sqlite3_stmt *statement, int text_column, int crc_column, const char *what,
                           const char *path, GError **error);
+char *cw_sql_text(sqlite3_stmt *statement, int column);
 char *cw_sql_verdict(sqlite3_stmt *statement);
 gboolean cw_sql_log_work(sqlite3 *database, const char *path, const char *what, GError **error);
 

@@ -74,8 +74,8 @@ GPtrArray *cw_project_list_restore_points(CwProject *project, GError **error)
   while ((code = sqlite3_step(statement)) == SQLITE_ROW) {
     CwRestorePoint *point = g_new0(CwRestorePoint, 1);
     point->id = sqlite3_column_int64(statement, 0);
-    point->name = g_utf8_make_valid((const char *)sqlite3_column_text(statement, 1), -1);
-    point->made_utc = g_utf8_make_valid((const char *)sqlite3_column_text(statement, 2), -1);
+    point->name = cw_sql_text(statement, 1);
+    point->made_utc = cw_sql_text(statement, 2);
     g_ptr_array_add(points, point);
   }
   if (code == SQLITE_DONE)
@@ -136,8 +136,8 @@ GPtrArray *cw_project_list_work(CwProject *project, GError **error)
   int code;
   while ((code = sqlite3_step(statement)) == SQLITE_ROW) {
     CwWork *work = g_new0(CwWork, 1);
-    work->done_utc = g_utf8_make_valid((const char *)sqlite3_column_text(statement, 0), -1);
-    work->what = g_utf8_make_valid((const char *)sqlite3_column_text(statement, 1), -1);
+    work->done_utc = cw_sql_text(statement, 0);
+    work->what = cw_sql_text(statement, 1);
     g_ptr_array_add(list, work);
   }
   if (code == SQLITE_DONE)

@@ -45,6 +45,17 @@ static void swap_for_file(guint32 *words, gsize n)
     words[i] = GUINT32_SWAP_LE_BE(words[i]);
 }
 
+/* A check over the samples, and over what they are called and how they are to be read. */
+static guint32 check_of(const char *name, double rate_hz, gint64 n_channels, gint64 n_frames,
+                        const void *bytes, gsize length)
+{
+  char rate[G_ASCII_DTOSTR_BUF_SIZE];
+  g_autofree char *form =
+      g_strdup_printf("%s %" G_GINT64_FORMAT " %" G_GINT64_FORMAT " %s",
+                      g_ascii_dtostr(rate, sizeof rate, rate_hz), n_channels, n_frames, name);
+  return cw_crc32(cw_crc32(0, form, strlen(form)), bytes, length);
+}
+
 static gboolean write_samples(CwProject *project, const char *name, const CwSamples *samples, GError **error)
 {
   g_autoptr(sqlite3_stmt) statement = cw_sql_prepare(
@@ -59,7 +70,9 @@ static gboolean write_samples(CwProject *project, const char *name, const CwSamp
   sqlite3_bind_double(statement, 2, samples->rate_hz);
   sqlite3_bind_int64(statement, 3, samples->n_channels);
   sqlite3_bind_int64(statement, 4, (gint64)samples->n_frames);
-  sqlite3_bind_int64(statement, 5, cw_crc32(0, words, length));
+  sqlite3_bind_int64(
+      statement, 5,
+      check_of(name, samples->rate_hz, samples->n_channels, (gint64)samples->n_frames, words, length));
   sqlite3_bind_blob64(statement, 6, words, length, SQLITE_STATIC);
   return cw_sql_finish(statement, project->file->path, error);
 }
@@ -76,17 +89,19 @@ gboolean cw_project_write_pending(CwProject *project, GError **error)
   return TRUE;
 }
 
-/* The samples of a row, if they are as they were written. */
+/* The samples of a row, if they are as they were written. What was brought from version 1 has a check of the
+ * samples alone. */
 static CwSamples *read_row(sqlite3_stmt *statement, const char *path, const char *name, GError **error)
 {
   double rate_hz = sqlite3_column_double(statement, 0);
   gint64 n_channels = sqlite3_column_int64(statement, 1), n_frames = sqlite3_column_int64(statement, 2);
   const void *bytes = sqlite3_column_blob(statement, 4);
-  gint64 length = sqlite3_column_bytes(statement, 4);
+  gint64 length = sqlite3_column_bytes(statement, 4), check = sqlite3_column_int64(statement, 3);
   gboolean good = rate_hz > 0 && n_channels > 0 && n_channels <= 64 && n_frames >= 0 &&
                   n_frames <= CW_PROJECT_MOST_SAMPLES / n_channels &&
                   length == n_channels * n_frames * (gint64)sizeof(float) &&
-                  cw_crc32(0, bytes, (gsize)length) == sqlite3_column_int64(statement, 3);
+                  (check_of(name, rate_hz, n_channels, n_frames, bytes, (gsize)length) == check ||
+                   cw_crc32(0, bytes, (gsize)length) == check);
   if (!good) {
     g_set_error(error, CW_PROJECT_ERROR, CW_PROJECT_ERROR_DAMAGED,
                 "%s: the file is damaged (the samples \"%s\" are not as they were written)", path, name);

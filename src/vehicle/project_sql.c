@@ -120,6 +120,13 @@ char *cw_sql_checked_text(sqlite3_stmt *statement, int text_column, int crc_colu
   return g_strndup(text, length);
 }
 
+/* A text of the row at hand that can be shown, whatever a damaged file holds there; the caller frees it. */
+char *cw_sql_text(sqlite3_stmt *statement, int column)
+{
+  const char *text = (const char *)sqlite3_column_text(statement, column);
+  return g_utf8_make_valid(text ? text : "", -1);
+}
+
 /* What a check of pages says in the row at hand, on one line; the caller frees it. */
 char *cw_sql_verdict(sqlite3_stmt *statement)
 {

@@ -246,11 +246,10 @@ static void test_cut_file(void)
   sample_remove_folder(folder);
 }
 
-static void test_flipped_bits(void)
+static void flip_bits(guint32 seed)
 {
   g_autofree char *folder = sample_folder(), *path = g_build_filename(folder, "J-0147.cabin", NULL),
                   *bytes = NULL;
-  guint32 seed = (guint32)g_test_rand_int();
   GRand *random = g_rand_new_with_seed(seed);
   gsize length;
   guint n_refused = 0;
@@ -268,6 +267,16 @@ static void test_flipped_bits(void)
   g_assert_cmpuint(n_refused, >, 20);
   g_rand_free(random);
   sample_remove_folder(folder);
+}
+
+/* The first three once found: a name that is no text, samples under another's name, and another sample rate.
+ */
+static void test_flipped_bits(void)
+{
+  flip_bits(3201735094u);
+  flip_bits(2753412960u);
+  flip_bits(1769268385u);
+  flip_bits((guint32)g_test_rand_int());
 }
 
 /* --- full disks --- */
