@@ -49,14 +49,17 @@ CwFitResult cw_fit_evaluate(const CwFitProblem *problem, const CwFitState *state
   return result;
 }
 
-/* A lift that wandered into a hole is taken back. */
-static void refuse_boosts(const CwFitProblem *problem, CwFitVars *vars)
+/* A lift that wandered into a hole is taken back, a cut that became a narrow lift widened. */
+static void keep_lifts_in_bounds(const CwFitProblem *problem, CwFitVars *vars)
 {
   for (size_t i = 0; i + 1 < vars->count; i++) {
-    CwFitVar *gain = &vars->var[i + 1];
-    if (vars->var[i].kind == CW_VAR_SECTION_HZ && gain->kind == CW_VAR_SECTION_GAIN && gain->value > 0 &&
-        cw_fit_refuses_boost(problem, gain->output, exp(vars->var[i].value)))
+    CwFitVar *gain = &vars->var[i + 1], *q = i + 2 < vars->count ? &vars->var[i + 2] : NULL;
+    if (vars->var[i].kind != CW_VAR_SECTION_HZ || gain->kind != CW_VAR_SECTION_GAIN || gain->value <= 0)
+      continue;
+    if (cw_fit_refuses_boost(problem, gain->output, exp(vars->var[i].value)))
       gain->value = fmax(0, gain->least);
+    if (q && q->kind == CW_VAR_SECTION_Q)
+      q->value = fmin(q->value, log(cw_fit_q_most(problem, gain->value)));
   }
 }
 
@@ -111,8 +114,7 @@ CwFitResult cw_fit_run(const CwFitProblem *problem, CwFitState *state, int round
     for (int attempt = 0; attempt < 6 && !better; attempt++, damping *= better ? 1 : 4) {
       if (!take_step(equations, &vars, damping, &tried))
         continue;
-      if (problem->no_boost)
-        refuse_boosts(problem, &tried);
+      keep_lifts_in_bounds(problem, &tried);
       cw_fit_vars_write(&tried, moved);
       cw_fit_rows_compute(other, problem, moved, NULL);
       double cost = other->result.cost + total_preference(&tried);

@@ -78,5 +78,8 @@ CwFitResult cw_fit_run(const CwFitProblem *problem, CwFitState *state, int round
 /* Whether a sum is not judged at all: nothing but the bass plays in it. */
 bool cw_fit_leaves_out(const CwFitProblem *problem, CwSum sum);
 
+/* The narrowest that a section of gain_db may be. */
+double cw_fit_q_most(const CwFitProblem *problem, double gain_db);
+
 /* Whether a lift at hz is refused for the output. */
 bool cw_fit_refuses_boost(const CwFitProblem *problem, size_t output, double hz);

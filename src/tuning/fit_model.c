@@ -56,6 +56,15 @@ void cw_fit_state_free(CwFitState *state)
   cw_free(state);
 }
 
+double cw_fit_q_most(const CwFitProblem *problem, double gain_db)
+{
+  const CwLimits *limits = &problem->limits;
+
+  if (gain_db <= 0 || problem->lift_q_most <= 0)
+    return limits->q_most;
+  return fmax(fmin(problem->lift_q_most, limits->q_most), limits->q_least);
+}
+
 bool cw_fit_refuses_boost(const CwFitProblem *problem, size_t output, double hz)
 {
   const CwBandMatrices *m = problem->bands;
@@ -92,15 +101,13 @@ static void add_sections(const CwFitProblem *problem, const CwFitState *state, s
     double most = cw_fit_refuses_boost(problem, o, section->frequency_hz)
                       ? fmin(0, limits->section_gain_most_db)
                       : limits->section_gain_most_db;
-    double q_most = section->gain_db > 0 && problem->lift_q_most > 0
-                        ? fmax(fmin(problem->lift_q_most, limits->q_most), limits->q_least)
-                        : limits->q_most;
     if (!(problem->held & CW_FIT_SECTION_HZ))
       add_var(vars, CW_VAR_SECTION_HZ, o, k, -1, log(section->frequency_hz), log(20), log(top), 0.2);
     if (!(problem->held & CW_FIT_SECTION_GAIN))
       add_var(vars, CW_VAR_SECTION_GAIN, o, k, -1, section->gain_db, limits->section_gain_least_db, most, 4);
     if (!(problem->held & CW_FIT_SECTION_Q))
-      add_var(vars, CW_VAR_SECTION_Q, o, k, -1, log(section->q), log(limits->q_least), log(q_most), 0.4);
+      add_var(vars, CW_VAR_SECTION_Q, o, k, -1, log(section->q), log(limits->q_least),
+              log(cw_fit_q_most(problem, section->gain_db)), 0.4);
   }
 }
 

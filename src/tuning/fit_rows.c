@@ -1,29 +1,31 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tuning/fit_rows.h"
+#include "tuning/fit_roles.h"
+#include "tuning/fit_slopes.h"
 #include "tuning/fit_sums.h"
 #include <math.h>
 #include <string.h>
 
-#define DB_PER_NEPER (10 / M_LN10) /* of power */
-
-/* Bands are 24 an octave. Sums are judged in 1/6 octaves, 12 an octave; the match of the sides in 1/3
- * octaves, 6 an octave; losses in 1/6 octaves, 12 an octave. */
-enum { SIDE_REACH = 2, SIDE_STEP = 2, MATCH_REACH = 4, MATCH_STEP = 4 };
 #define MATCH_LOW_HZ 110.0
 #define MATCH_HIGH_HZ 14000.0
 #define LOSS_HIGH_HZ 7000.0
 #define LEVEL_LOW_HZ 200.0
 #define LEVEL_HIGH_HZ 5000.0
 
-static size_t points(size_t bands, size_t step)
+static size_t fills(const CwCar *car)
 {
-  return (bands + step - 1) / step;
+  size_t count = 0;
+  for (size_t o = 0; o < car->outputs; o++)
+    count += car->output[o].beside;
+  return count;
 }
 
 static size_t most_rows(const CwFitProblem *problem)
 {
   size_t bands = problem->bands->bands;
-  return problem->bands->seats * (5 * points(bands, SIDE_STEP) + points(bands, MATCH_STEP));
+  return problem->bands->outputs +
+         problem->bands->seats * ((5 + 2 * fills(problem->car)) * cw_fit_points(bands, CW_FIT_SIDE_STEP) +
+                                  cw_fit_points(bands, CW_FIT_MATCH_STEP));
 }
 
 CwFitRows *cw_fit_rows_new(const CwFitProblem *problem, const CwFitState *state, size_t vars)
@@ -36,7 +38,7 @@ CwFitRows *cw_fit_rows_new(const CwFitProblem *problem, const CwFitState *state,
   rows->jacobian = vars ? cw_alloc_real(most * vars) : NULL;
   rows->drive = cw_alloc_complex(state->outputs * bands);
   rows->slope = vars ? cw_alloc_complex(vars * bands) : NULL;
-  rows->force = cw_alloc_complex((CW_SUMS + 2) * state->outputs * bands);
+  rows->force = cw_alloc_complex((CW_SUMS + 3) * state->outputs * bands);
   rows->power = cw_alloc_real((CW_SUMS + 4) * bands);
   rows->line = cw_alloc_real(bands);
   return rows;
@@ -54,60 +56,6 @@ void cw_fit_rows_free(CwFitRows *rows)
   cw_free(rows->power);
   cw_free(rows->line);
   cw_free(rows);
-}
-
-/* The window of a point: reach bands to either side, the outermost half. Calls for every band in it. */
-static double tap(size_t centre, size_t band, size_t reach)
-{
-  size_t apart = band > centre ? band - centre : centre - band;
-  return apart < reach ? 1 : apart == reach ? 0.5 : 0;
-}
-
-static double smoothed(const double *power, size_t bands, size_t centre, size_t reach)
-{
-  double sum = 0, weight = 0;
-  for (size_t b = centre > reach ? centre - reach : 0; b <= centre + reach && b < bands; b++) {
-    sum += tap(centre, b, reach) * power[b];
-    weight += tap(centre, b, reach);
-  }
-  return sum / weight;
-}
-
-/* line[b] = change of a sum's power in band b for a unit of the variable. */
-static bool power_slope(const CwFitRows *rows, const CwFitVar *v, const CwComplex *slope,
-                        const CwComplex *force, size_t bands, double *line)
-{
-  const CwComplex *own = force + v->output * bands,
-                  *mate = v->mate >= 0 ? force + (size_t)v->mate * bands : NULL;
-  bool any = false;
-
-  for (size_t b = 0; b < bands; b++) {
-    CwComplex f = own[b] + (mate ? mate[b] : 0);
-    line[b] = 2 * (creal(f) * creal(slope[b]) - cimag(f) * cimag(slope[b]));
-    any |= line[b] != 0;
-  }
-  return any;
-}
-
-/* Adds factor * d(smoothed dB)/d(variable) of one sum to the rows of one kind. */
-static void add_slopes(CwFitRows *rows, const CwFitVars *vars, const CwComplex *force, const double *power,
-                       size_t bands, size_t first_row, size_t reach, size_t step, const double *weight,
-                       double factor)
-{
-  for (size_t v = 0; v < vars->count; v++) {
-    if (!power_slope(rows, &vars->var[v], rows->slope + v * bands, force, bands, rows->line))
-      continue;
-    for (size_t k = 0; k * step < bands; k++) {
-      if (weight[k * step] == 0)
-        continue;
-      double level = smoothed(power, bands, k * step, reach),
-             change = smoothed(rows->line, bands, k * step, reach);
-      if (level <= 0) /* nothing plays there */
-        continue;
-      rows->jacobian[(first_row + k) * rows->vars + v] +=
-          factor * weight[k * step] * DB_PER_NEPER * change / level;
-    }
-  }
 }
 
 /* A level that is the weighted mean of the deviations is taken out of the slopes as well. */
@@ -151,7 +99,7 @@ static void clear_left_out(CwFitRows *rows, const CwFitProblem *problem, CwSum s
                            size_t count)
 {
   for (size_t k = 0; k < count; k++)
-    if (is_left_out(problem, sum, k * SIDE_STEP))
+    if (is_left_out(problem, sum, k * CW_FIT_SIDE_STEP))
       memset(rows->jacobian + (first_row + k) * rows->vars, 0, rows->vars * sizeof *rows->jacobian);
 }
 
@@ -159,27 +107,28 @@ static void clear_left_out(CwFitRows *rows, const CwFitProblem *problem, CwSum s
 static double deviation_rows(CwFitRows *rows, const CwFitProblem *problem, const CwSum *sums, size_t groups,
                              const double *weight, const double *share, const CwFitVars *vars)
 {
-  size_t bands = problem->bands->bands, n = problem->bands->outputs, count = points(bands, SIDE_STEP),
-         first_row[2];
+  size_t bands = problem->bands->bands, n = problem->bands->outputs,
+         count = cw_fit_points(bands, CW_FIT_SIDE_STEP), first_row[2];
   double level = 0, total = 0, squares = 0, weights = 0;
 
   for (size_t g = 0; g < groups; g++) {
     const double *power = rows->power + sums[g] * bands;
     first_row[g] = rows->count + g * count;
     for (size_t k = 0; k < count; k++) {
-      double mean = smoothed(power, bands, k * SIDE_STEP, SIDE_REACH), db = mean > 0 ? 10 * log10(mean) : NAN;
+      double mean = cw_fit_smoothed(power, bands, k * CW_FIT_SIDE_STEP, CW_FIT_SIDE_REACH),
+             db = mean > 0 ? 10 * log10(mean) : NAN;
       rows->residual[first_row[g] + k] = db;
       if (isnan(db)) /* nothing plays there */
         continue;
-      level += share[k * SIDE_STEP] * db;
-      total += share[k * SIDE_STEP];
+      level += share[k * CW_FIT_SIDE_STEP] * db;
+      total += share[k * CW_FIT_SIDE_STEP];
     }
   }
   level = total > 0 ? level / total : 0;
   for (size_t g = 0; g < groups; g++)
     for (size_t k = 0; k < count; k++) {
-      double *r = &rows->residual[first_row[g] + k], w = isnan(*r) ? 0 : weight[k * SIDE_STEP];
-      if (is_left_out(problem, sums[g], k * SIDE_STEP))
+      double *r = &rows->residual[first_row[g] + k], w = isnan(*r) ? 0 : weight[k * CW_FIT_SIDE_STEP];
+      if (is_left_out(problem, sums[g], k * CW_FIT_SIDE_STEP))
         w = 0;
       if (w == 0)
         *r = level;
@@ -189,9 +138,9 @@ static double deviation_rows(CwFitRows *rows, const CwFitProblem *problem, const
     }
   if (vars) {
     for (size_t g = 0; g < groups; g++)
-      add_slopes(rows, vars, rows->force + sums[g] * n * bands, rows->power + sums[g] * bands, bands,
-                 first_row[g], SIDE_REACH, SIDE_STEP, weight, 1);
-    remove_mean_slope(rows, first_row, groups, count, SIDE_STEP, weight, share);
+      cw_fit_add_slopes(rows, vars, rows->force + sums[g] * n * bands, rows->power + sums[g] * bands, bands,
+                        first_row[g], CW_FIT_SIDE_REACH, CW_FIT_SIDE_STEP, weight, 1);
+    remove_mean_slope(rows, first_row, groups, count, CW_FIT_SIDE_STEP, weight, share);
     for (size_t g = 0; g < groups; g++)
       clear_left_out(rows, problem, sums[g], first_row[g], count);
   }
@@ -203,30 +152,30 @@ static double deviation_rows(CwFitRows *rows, const CwFitProblem *problem, const
 static double match_rows(CwFitRows *rows, const CwFitProblem *problem, const double *weight,
                          const CwFitVars *vars)
 {
-  size_t bands = problem->bands->bands, n = problem->bands->outputs, count = points(bands, MATCH_STEP),
-         used = 0;
+  size_t bands = problem->bands->bands, n = problem->bands->outputs,
+         count = cw_fit_points(bands, CW_FIT_MATCH_STEP), used = 0;
   const double *left = rows->power + CW_SUM_LEFT * bands, *right = rows->power + CW_SUM_RIGHT * bands;
   double sum = 0;
 
   for (size_t k = 0; k < count; k++) {
-    bool left_out = is_left_out(problem, CW_SUM_LEFT, k * MATCH_STEP) ||
-                    is_left_out(problem, CW_SUM_RIGHT, k * MATCH_STEP);
-    double w = left_out ? 0 : weight[k * MATCH_STEP],
-           one = smoothed(left, bands, k * MATCH_STEP, MATCH_REACH),
-           other = smoothed(right, bands, k * MATCH_STEP, MATCH_REACH);
+    bool left_out = is_left_out(problem, CW_SUM_LEFT, k * CW_FIT_MATCH_STEP) ||
+                    is_left_out(problem, CW_SUM_RIGHT, k * CW_FIT_MATCH_STEP);
+    double w = left_out ? 0 : weight[k * CW_FIT_MATCH_STEP],
+           one = cw_fit_smoothed(left, bands, k * CW_FIT_MATCH_STEP, CW_FIT_MATCH_REACH),
+           other = cw_fit_smoothed(right, bands, k * CW_FIT_MATCH_STEP, CW_FIT_MATCH_REACH);
     double db = one > 0 && other > 0 ? 10 * log10(one / other) : 0;
     rows->residual[rows->count + k] = w * db;
     sum += w > 0 ? fabs(db) : 0;
     used += w > 0;
   }
   if (vars) {
-    add_slopes(rows, vars, rows->force + CW_SUM_LEFT * n * bands, left, bands, rows->count, MATCH_REACH,
-               MATCH_STEP, weight, 1);
-    add_slopes(rows, vars, rows->force + CW_SUM_RIGHT * n * bands, right, bands, rows->count, MATCH_REACH,
-               MATCH_STEP, weight, -1);
+    cw_fit_add_slopes(rows, vars, rows->force + CW_SUM_LEFT * n * bands, left, bands, rows->count,
+                      CW_FIT_MATCH_REACH, CW_FIT_MATCH_STEP, weight, 1);
+    cw_fit_add_slopes(rows, vars, rows->force + CW_SUM_RIGHT * n * bands, right, bands, rows->count,
+                      CW_FIT_MATCH_REACH, CW_FIT_MATCH_STEP, weight, -1);
     for (size_t k = 0; k < count; k++)
-      if (is_left_out(problem, CW_SUM_LEFT, k * MATCH_STEP) ||
-          is_left_out(problem, CW_SUM_RIGHT, k * MATCH_STEP))
+      if (is_left_out(problem, CW_SUM_LEFT, k * CW_FIT_MATCH_STEP) ||
+          is_left_out(problem, CW_SUM_RIGHT, k * CW_FIT_MATCH_STEP))
         memset(rows->jacobian + (rows->count + k) * rows->vars, 0, rows->vars * sizeof *rows->jacobian);
   }
   rows->count += count;
@@ -238,7 +187,8 @@ static double match_rows(CwFitRows *rows, const CwFitProblem *problem, const dou
 static void loss_rows(CwFitRows *rows, const CwFitProblem *problem, size_t seat, CwSum side,
                       const CwFitVars *vars, double *mean_loss, double *mean_weight)
 {
-  size_t bands = problem->bands->bands, n = problem->bands->outputs, count = points(bands, SIDE_STEP);
+  size_t bands = problem->bands->bands, n = problem->bands->outputs,
+         count = cw_fit_points(bands, CW_FIT_SIDE_STEP);
   CwComplex *force = rows->force + (CW_SUMS + side) * n * bands;
   double *loss = rows->power + CW_SUMS * bands, *weight = loss + bands, *even = weight + bands,
          *scaled = even + bands;
@@ -254,9 +204,10 @@ static void loss_rows(CwFitRows *rows, const CwFitProblem *problem, size_t seat,
     even[b] = 1;
   }
   for (size_t k = 0; k < count; k++)
-    rows->residual[rows->count + k] = scaled[k * SIDE_STEP] * smoothed(loss, bands, k * SIDE_STEP, 1);
+    rows->residual[rows->count + k] =
+        scaled[k * CW_FIT_SIDE_STEP] * cw_fit_smoothed(loss, bands, k * CW_FIT_SIDE_STEP, 1);
   if (vars)
-    add_slopes(rows, vars, force, even, bands, rows->count, 1, SIDE_STEP, scaled, 1);
+    cw_fit_add_slopes(rows, vars, force, even, bands, rows->count, 1, CW_FIT_SIDE_STEP, scaled, 1);
   rows->count += count;
 }
 
@@ -289,15 +240,19 @@ static void compute_seat(CwFitRows *rows, const CwFitProblem *problem, size_t se
   for (CwSum sum = 0; sum < CW_SUMS; sum++)
     cw_fit_sum_power(problem, rows->drive, seat, sum, rows->force + sum * n * bands,
                      rows->power + sum * bands);
-  weigh(problem, LEVEL_LOW_HZ, LEVEL_HIGH_HZ, 1, SIDE_STEP, share);
-  weigh(problem, 0, INFINITY, loud * problem->tolerance.side_db * sqrt(2), SIDE_STEP, weight);
+  weigh(problem, LEVEL_LOW_HZ, LEVEL_HIGH_HZ, 1, CW_FIT_SIDE_STEP, share);
+  weigh(problem, 0, INFINITY, loud * problem->tolerance.side_db * sqrt(2), CW_FIT_SIDE_STEP, weight);
   double side_db = deviation_rows(rows, problem, sides, groups, weight, share, vars);
-  weigh(problem, 0, INFINITY, loud * problem->tolerance.both_db, SIDE_STEP, weight);
+  weigh(problem, 0, INFINITY, loud * problem->tolerance.both_db, CW_FIT_SIDE_STEP, weight);
   double both_db = deviation_rows(rows, problem, both, 1, weight, share, vars);
-  weigh(problem, MATCH_LOW_HZ, MATCH_HIGH_HZ, loud * problem->tolerance.match_db, MATCH_STEP, weight);
+  weigh(problem, MATCH_LOW_HZ, MATCH_HIGH_HZ, loud * problem->tolerance.match_db, CW_FIT_MATCH_STEP, weight);
   double match_db = match_rows(rows, problem, weight, vars);
   loss_rows(rows, problem, seat, CW_SUM_LEFT, vars, &loss, &loss_weight);
   loss_rows(rows, problem, seat, CW_SUM_RIGHT, vars, &loss, &loss_weight);
+  for (size_t o = 0; o < n; o++)
+    for (CwSum side = CW_SUM_LEFT; problem->car->output[o].beside && side <= CW_SUM_RIGHT; side++)
+      if (problem->car->output[o].mix[side] != 0)
+        cw_fit_fill_rows(rows, problem, seat, side, o, vars);
   rows->result.side_db += part * side_db;
   rows->result.both_db += part * both_db;
   rows->result.match_db += part * match_db;
@@ -306,7 +261,8 @@ static void compute_seat(CwFitRows *rows, const CwFitProblem *problem, size_t se
   cw_free(share);
 }
 
-static void compute(CwFitRows *rows, const CwFitProblem *problem, const CwFitVars *vars)
+static void compute(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state,
+                    const CwFitVars *vars)
 {
   rows->count = 0;
   rows->result = (CwFitResult){0};
@@ -315,6 +271,8 @@ static void compute(CwFitRows *rows, const CwFitProblem *problem, const CwFitVar
   for (size_t seat = 0; seat < problem->bands->seats; seat++)
     if (problem->seat_weight[seat] > 0)
       compute_seat(rows, problem, seat, vars);
+  for (size_t o = 0; o < state->outputs; o++)
+    cw_fit_waste_row(rows, problem, state, o, vars);
   for (size_t i = 0; i < rows->count; i++)
     rows->result.cost += rows->residual[i] * rows->residual[i];
 }
@@ -323,12 +281,12 @@ void cw_fit_rows_compute(CwFitRows *rows, const CwFitProblem *problem, const CwF
                          const CwFitVars *vars)
 {
   cw_fit_drives(problem, state, vars, rows->drive, vars ? rows->slope : NULL);
-  compute(rows, problem, vars);
+  compute(rows, problem, state, vars);
 }
 
 void cw_fit_rows_compute_given(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state,
                                const CwFitVars *vars)
 {
   cw_fit_drives(problem, state, NULL, rows->drive, NULL);
-  compute(rows, problem, vars);
+  compute(rows, problem, state, vars);
 }

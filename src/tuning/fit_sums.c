@@ -35,6 +35,23 @@ void cw_fit_sum_power(const CwFitProblem *problem, const CwComplex *drive, size_
   }
 }
 
+void cw_fit_own_power(const CwFitProblem *problem, const CwComplex *drive, size_t seat, CwSum sum,
+                      size_t output, CwComplex *force, double *power)
+{
+  const CwBandMatrices *m = problem->bands;
+  const CwComplex *cross = m->cross + seat * m->bands * m->outputs * m->outputs;
+  const double *over_target = problem->over_target + sum * m->bands;
+  double mix = mix_of(&problem->car->output[output], sum);
+
+  memset(force, 0, m->outputs * m->bands * sizeof *force);
+  for (size_t b = 0; b < m->bands; b++) {
+    CwComplex d = drive[output * m->bands + b];
+    power[b] = mix * mix * creal(d * conj(d)) * over_target[b] *
+               creal(cross[(b * m->outputs + output) * m->outputs + output]);
+    force[output * m->bands + b] = power[b];
+  }
+}
+
 void cw_fit_loss(const CwFitProblem *problem, const CwComplex *drive, size_t seat, CwSum side,
                  CwComplex *force, double *loss_db, double *weight)
 {

@@ -10,6 +10,10 @@
 void cw_fit_sum_power(const CwFitProblem *problem, const CwComplex *drive, size_t seat, CwSum sum,
                       CwComplex *force, double *power);
 
+/* The same of what one output alone adds to a sum. */
+void cw_fit_own_power(const CwFitProblem *problem, const CwComplex *drive, size_t seat, CwSum sum,
+                      size_t output, CwComplex *force, double *power);
+
 /* How far the sum of the stage (no rear fill), left or right, stays behind the sum of the magnitudes, dB;
  * weight is near 1 where two speakers of the stage are within 8 dB of each other. The force is that of
  * log(magnitudes / power). */

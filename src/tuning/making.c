@@ -8,6 +8,7 @@
 
 #define BANDS_PER_OCTAVE 24
 #define HIGH_HZ 16500.0
+#define LIFT_Q_MOST 4.0    /* narrow lifts ring, and what they fill is seldom there at the next place */
 #define LIFTS_FROM 1.4     /* times the lowest safe frequency, where lifts undid what protects the speaker */
 #define LOW_HIGH_HZ 4000.0 /* of woofers and subwoofers where nothing plays above them */
 #define SUB_HIGH_HZ 200.0
@@ -72,6 +73,7 @@ CwMaking cw_making_begin(const CwProposalInput *input)
                              .no_boost = m.no_boost,
                              .left_out = m.left_out,
                              .limits = input->limits,
+                             .lift_q_most = LIFT_Q_MOST,
                              .tolerance = {0.8, 1.15, 0.6, 1.2},
                              .cancelled = input->cancelled ? input->cancelled : never,
                              .cancel_data = input->data};
@@ -108,22 +110,45 @@ static void leave_out_empty_sides(CwMaking *m)
         m->left_out[sum * m->bands->bands + b] = true;
 }
 
+/* Whether something beside the stage plays in the sum there and can fill what the stage leaves. */
+static bool is_filled(const CwMaking *m, const CwFitState *state, size_t sum, size_t band)
+{
+  double hz = m->bands->hz[band];
+
+  for (size_t o = 0; o < state->outputs; o++) {
+    const CwCarOutput *output = &m->input->car->output[o];
+    const CwOutputSetting *s = &state->setting[o];
+    if (output->beside && (sum == CW_SUM_BOTH || output->mix[sum] != 0) && hz > s->high_pass.corner_hz &&
+        (s->low_pass.order == 0 || hz < s->low_pass.corner_hz) && !m->no_boost[o * m->bands->bands + band])
+      return true;
+  }
+  return false;
+}
+
+/* Within an output's own band its hole is the sum's. */
+static void leave_out_holes(CwMaking *m, const CwFitState *state)
+{
+  size_t bands = m->bands->bands;
+
+  for (size_t o = 0; o < state->outputs; o++) {
+    const CwCarOutput *output = &m->input->car->output[o];
+    for (size_t k = 0; k < CW_SUMS * bands && !output->beside; k++)
+      if (m->no_boost[o * bands + k % bands] && (k / bands == CW_SUM_BOTH || output->mix[k / bands] != 0) &&
+          !is_filled(m, state, k / bands, k % bands))
+        m->left_out[k] = true;
+  }
+}
+
 void cw_making_mark_holes(CwMaking *m, const CwFitState *state)
 {
   leave_out_empty_sides(m);
   for (size_t o = 0; o < state->outputs; o++) {
     const CwOutputSetting *s = &state->setting[o];
-    const CwCarOutput *output = &m->input->car->output[o];
     bool *no_boost = m->no_boost + o * m->bands->bands;
     cw_hole_mark(m->bands, m->seat_weight, o, s->high_pass.order ? s->high_pass.corner_hz : 20,
                  s->low_pass.order ? s->low_pass.corner_hz : HIGH_HZ, no_boost);
-    /* Within an output's own band its hole is the sum's. */
-    for (size_t k = 0; k < CW_SUMS * m->bands->bands; k++) {
-      size_t sum = k / m->bands->bands;
-      if (no_boost[k % m->bands->bands] && !output->beside && (sum == 2 || output->mix[sum] != 0))
-        m->left_out[k] = true;
-    }
   }
+  leave_out_holes(m, state);
 }
 
 void cw_making_refuse_low_lifts(CwMaking *m, CwFitState *state, size_t output)

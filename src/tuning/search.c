@@ -9,10 +9,7 @@
 #define PRUNE_DB 0.5
 #define FORCED_PART INFINITY
 #define IDLE_PART 1e-3 /* a section worth less than this part of the cost is left out in the end, */
-#define LIFT_Q_MOST                                                                                          \
-  4.0 /* narrow lifts ring, and what they fill is seldom there at the next place: the search may pass        \
-         through them, no more */
-#define THINNED 1.01 /* as long as all of them together cost no more than this */
+#define THINNED 1.01   /* as long as all of them together cost no more than this */
 
 typedef struct {
   const CwFitProblem *problem;
@@ -105,21 +102,22 @@ CwFitResult cw_search_exchange(const CwFitProblem *problem, CwFitState *state, i
   return cw_fit_evaluate(problem, state);
 }
 
-static void calm_lifts(CwFitState *state)
+static void calm_lifts(const CwFitProblem *problem, CwFitState *state)
 {
   for (size_t o = 0; o < state->outputs; o++)
     for (size_t k = 0; k < state->setting[o].sections; k++) {
       CwSection *s = &state->setting[o].section[k];
-      if (s->gain_db > 0)
-        s->q = fmin(s->q, LIFT_Q_MOST);
+      s->q = fmin(s->q, cw_fit_q_most(problem, s->gain_db));
     }
 }
 
 CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state,
                           void (*progress)(double part, void *data), void *data)
 {
-  Search search = {problem, cw_fit_state_copy(state), cw_fit_state_copy(state), 0, 0, 0};
+  CwFitProblem loose = *problem; /* the search may pass through narrow lifts, no more */
+  Search search = {&loose, cw_fit_state_copy(state), cw_fit_state_copy(state), 0, 0, 0};
 
+  loose.lift_q_most = 0;
   grow(&search);
   for (int round = 0; round < ROUNDS && !is_cancelled(problem) && problem->limits.sections > 0; round++) {
     if (progress)
@@ -129,8 +127,6 @@ CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state,
   cw_fit_state_assign(state, search.best);
   cw_fit_state_free(search.best);
   cw_fit_state_free(search.state);
-  CwFitProblem calm = *problem;
-  calm.lift_q_most = LIFT_Q_MOST;
-  calm_lifts(state);
-  return thin_out(&calm, state);
+  calm_lifts(problem, state);
+  return thin_out(problem, state);
 }

@@ -57,6 +57,8 @@ static CwSection moved(const CwFitProblem *problem, size_t output, const CwSecti
     s.gain_db = cw_limits_section_gain_db(&problem->limits, s.gain_db, steps);
   else
     s.q = cw_limits_q(&problem->limits, s.q, steps);
+  if (s.q > cw_fit_q_most(problem, s.gain_db))
+    return *from;
   if (s.frequency_hz < 20 || s.frequency_hz > fmin(20000, 0.45 * problem->limits.rate_hz))
     return *from;
   if (s.gain_db > 0 && cw_fit_refuses_boost(problem, output, s.frequency_hz))

@@ -10,8 +10,8 @@
 #define SUB_TO_LOW_HZ 70.0   /* where a subwoofer gives over, unless the mid-bass must be spared more */
 #define CENTRE_MID_HZ 5000.0 /* how high a centre plays that is no tweeter and not full-range */
 #define CENTRE_LOW_HZ 2500.0
-#define BASS_DOWN_DB 9.0 /* how far one of several basses may be turned down for the others */
-#define MARGIN 1.05      /* of a corner over the lowest safe frequency */
+#define BASS_APART_DB 3.0 /* how far each of several basses may leave the level that they share */
+#define MARGIN 1.05       /* of a corner over the lowest safe frequency */
 
 /* The ways of one side of the stage, from the lowest up. Full-range speakers are its top where nothing but a
  * bass is there besides. */
@@ -137,14 +137,36 @@ static double delay_reach(CwCarWay way)
   }
 }
 
+/* Basses that play in the same sum as the output, itself with them. */
+static size_t basses_beside(const CwCar *car, size_t output)
+{
+  size_t most = 0;
+
+  for (size_t side = 0; side < 2; side++) {
+    size_t count = 0;
+    for (size_t o = 0; o < car->outputs && car->output[output].mix[side] != 0; o++)
+      count += car->output[o].way == CW_CAR_SUB && car->output[o].mix[side] != 0;
+    most = count > most ? count : most;
+  }
+  return most;
+}
+
+/* Several basses add up in phase: each starts lower by as much, and stays near that. */
+static void share_bass(const CwCar *car, CwFitState *state, size_t o)
+{
+  size_t basses = basses_beside(car, o);
+
+  if (car->output[o].way != CW_CAR_SUB || basses < 2)
+    return;
+  state->setting[o].gain_db -= 20 * log10((double)basses);
+  state->gain_least_db[o] = state->setting[o].gain_db - BASS_APART_DB;
+  state->gain_most_db[o] = state->setting[o].gain_db + BASS_APART_DB;
+}
+
 CwFitState *cw_start_state(const CwFitProblem *problem)
 {
   const CwCar *car = problem->car;
   CwFitState *state = cw_fit_state_new(car->outputs);
-  size_t basses = 0;
-
-  for (size_t o = 0; o < car->outputs; o++)
-    basses += car->output[o].way == CW_CAR_SUB;
 
   for (size_t o = 0; o < car->outputs; o++) {
     CwOutputSetting *s = &state->setting[o];
@@ -155,8 +177,7 @@ CwFitState *cw_start_state(const CwFitProblem *problem)
                  (car->output[o].mix[0] > 0 && car->output[o].mix[1] > 0 ? 6 : 0);
     if (car->output[o].beside)
       state->gain_most_db[o] = s->gain_db; /* fill stays below what it fills */
-    if (car->output[o].way == CW_CAR_SUB && basses > 1)
-      state->gain_least_db[o] = s->gain_db - BASS_DOWN_DB;
+    share_bass(car, state, o);
     state->delay_most_seconds[o] = delay_reach(car->output[o].way);
   }
   return state;

@@ -75,6 +75,7 @@ static void test_limits_kept(void)
     for (size_t k = 0; k < s->sections; k++) {
       g_assert_true(s->section[k].gain_db >= -15 && s->section[k].gain_db <= 6);
       g_assert_true(s->section[k].q >= 0.4 - 1e-9 && s->section[k].q <= 10 + 1e-9);
+      g_assert_true(s->section[k].gain_db <= 0 || s->section[k].q <= 4 + 1e-9); /* no narrow lifts */
     }
     peak = fmax(peak, cw_setting_peak_db(s, KIT_RATE_HZ));
     earliest = fmin(earliest, s->delay_seconds);
