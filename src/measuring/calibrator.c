@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "measuring/calibrator.h"
-#include "signal/fft.h"
+#include "signal/memory.h"
 #include "signal/section.h"
+#include "signal/tone.h"
 #include <math.h>
 #include <string.h>
 
@@ -34,55 +35,13 @@ const char *cw_calibrator_fault_text(CwCalibratorFault fault)
   }
 }
 
-/* The frequency of the strongest bin of a Hann window over the samples, between bins by the ratio of
- * neighbours. */
-static double strongest_hz(const double *samples, size_t frames, double rate_hz)
-{
-  size_t best = 1;
-  double *part = cw_alloc_real(frames);
-  CwComplex *bins = cw_alloc_complex(frames / 2 + 1);
-
-  for (size_t i = 0; i < frames; i++)
-    part[i] = samples[i] * (0.5 - 0.5 * cos(2 * M_PI * ((double)i + 0.5) / (double)frames));
-  cw_fft_forward(cw_fft_get(frames), part, bins);
-  for (size_t i = (size_t)ceil(LOW_CUT_HZ * (double)frames / rate_hz); i < frames / 2; i++)
-    if (cabs(bins[i]) > cabs(bins[best]))
-      best = i;
-  double before = cabs(bins[best - 1]), after = cabs(bins[best + 1]), top = cabs(bins[best]);
-  /* Hann: neighbours in the ratio (1 + d) : (2 - d) for a tone d bins away. */
-  double away = after > before ? (2 * after - top) / (after + top) : -(2 * before - top) / (before + top);
-  cw_free(part);
-  cw_free(bins);
-  return ((double)best + away) * rate_hz / (double)frames;
-}
-
-/* The tone's amplitude in a stretch, and the mean square of what is left without it: least squares for sine
- * and cosine. */
-static double fit_tone(const double *samples, size_t frames, double hz, double rate_hz, double *rest)
-{
-  double ss = 0, cc = 0, sc = 0, xs = 0, xc = 0, xx = 0;
-
-  for (size_t i = 0; i < frames; i++) {
-    double w = 2 * M_PI * hz * (double)i / rate_hz, s = sin(w), c = cos(w);
-    ss += s * s;
-    cc += c * c;
-    sc += s * c;
-    xs += samples[i] * s;
-    xc += samples[i] * c;
-    xx += samples[i] * samples[i];
-  }
-  double divisor = ss * cc - sc * sc, a = (xs * cc - xc * sc) / divisor, b = (xc * ss - xs * sc) / divisor;
-  *rest = fmax(xx - a * xs - b * xc, 0) / (double)frames;
-  return hypot(a, b);
-}
-
 static void read_parts(const double *samples, size_t frames, double rate_hz, CwCalibratorReading *reading)
 {
   size_t part = (size_t)(PART_SECONDS * rate_hz), parts = frames / part;
   double least = INFINITY, most = 0, power = 0, other = 0, rest;
 
   for (size_t i = 0; i < parts; i++) {
-    double amplitude = fit_tone(samples + i * part, part, reading->hz, rate_hz, &rest);
+    double amplitude = cabs(cw_tone_fit(samples + i * part, part, reading->hz, rate_hz, &rest));
     least = fmin(least, amplitude);
     most = fmax(most, amplitude);
     power += amplitude * amplitude / (double)parts;
@@ -118,7 +77,7 @@ CwCalibratorReading cw_calibrator_read(const double *samples, size_t frames, dou
   memcpy(clean, samples, frames * sizeof *clean);
   cw_cascade_run(&cascade, 1, clean, frames); /* an input's offset is not sound */
   size_t whole = cw_fft_good_length((frames - settled) / 2 + 1);
-  reading.hz = strongest_hz(clean + settled, whole, rate_hz);
+  reading.hz = cw_tone_strongest_hz(clean + settled, whole, rate_hz, LOW_CUT_HZ);
   if (fabs(reading.hz / 1000 - 1) > TOLERANCE && fabs(reading.hz / 250 - 1) > TOLERANCE)
     reading.faults |= CW_CALIBRATOR_NO_TONE;
   read_parts(clean + settled, frames - settled, rate_hz, &reading);
