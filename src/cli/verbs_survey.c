@@ -2,7 +2,9 @@
 #include "cli/verb.h"
 #include "job/survey.h"
 #include "job/tracks.h"
+#include "job/volts.h"
 #include "vehicle/document.h"
+#include <math.h>
 #include <stdio.h>
 
 static double rate_hz;
@@ -24,6 +26,21 @@ static gboolean run_tracks(char **arguments, gboolean json, GError **error)
   return cw_print(text, error);
 }
 
+static char *tone_path;
+static double meter_v = -1;
+static int tone_channel = 1, tone_lead;
+
+static const GOptionEntry survey_entries[] = {
+    {"volts-tone", 0, 0, G_OPTION_ARG_FILENAME, &tone_path,
+     "A recording of the volts track: with --volts it gives the levels in volts", "REC.wav"},
+    {"volts", 0, 0, G_OPTION_ARG_DOUBLE, &meter_v,
+     "What the multimeter (volts AC) read on that lead while the tone played", "V"},
+    {"volts-channel", 0, 0, G_OPTION_ARG_INT, &tone_channel,
+     "The channel of the recording that the lead is on, 1 unless told", "K"},
+    {"volts-lead", 0, 0, G_OPTION_ARG_INT, &tone_lead, "The lead, to be noted", "N"},
+    {0},
+};
+
 /* A line a lead, for people. */
 static char *tell_survey(CwRecord *survey)
 {
@@ -36,16 +53,70 @@ static char *tell_survey(CwRecord *survey)
     CwRecord *l = cw_list_get(leads, i);
     int side = cw_record_get_choice(l, "side"), end = cw_record_get_choice(l, "end"),
         band = cw_record_get_choice(l, "band"), polarity = cw_record_get_choice(l, "polarity");
-    g_string_append_printf(text, "lead %2d  %-6s %-8s %-5s %-9s %9.3f ms  %6.1f dBV%s\n",
+    double clean = cw_record_get_number(l, "clean_dbv");
+    g_autofree char *volts =
+        isnan(clean) ? g_strdup("") : g_strdup_printf("  clean %.3g V", pow(10, clean / 20));
+    g_string_append_printf(text, "lead %2d  %-6s %-8s %-5s %-9s %9.3f ms  %6.1f dBV%s%s\n",
                            (int)cw_record_get_integer(l, "lead"), side < 0 ? "?" : sides[side],
                            end < 0 ? "?" : ends[end], band < 0 ? "?" : bands[band],
                            polarity < 0 ? "?"
                            : polarity   ? "inverted"
                                         : "normal",
-                           cw_record_get_number(l, "delay_ms"), cw_record_get_number(l, "level_dbv"),
+                           cw_record_get_number(l, "delay_ms"), cw_record_get_number(l, "level_dbv"), volts,
                            cw_record_get_boolean(l, "all_pass") ? "  all-pass" : "");
   }
   return g_string_free(text, FALSE);
+}
+
+/* The multimeter's reading, where the options bring one. */
+static gboolean read_volts(CwRecord *vehicle, GError **error)
+{
+  if (!tone_path && meter_v < 0)
+    return TRUE;
+  if (!tone_path || meter_v < 0 || tone_channel < 1 || tone_lead < 0 || tone_lead > 64) {
+    g_set_error(
+        error, CW_USAGE_ERROR, 0,
+        "--volts-tone REC.wav and --volts V belong together; channels count from 1, leads from 1 to 64");
+    return FALSE;
+  }
+  CwVoltsToneReading reading;
+  g_autoptr(CwRecording) recording = cw_recording_read(tone_path, error);
+  if (!recording)
+    return FALSE;
+  if (!cw_job_read_volts(vehicle, recording, (guint)tone_channel - 1, meter_v,
+                         tone_lead ? tone_lead : CW_NO_INTEGER, &reading, error)) {
+    g_prefix_error(error, "%s: ", tone_path);
+    return FALSE;
+  }
+  fprintf(stderr,
+          "volts: the recorder's full scale is %.4g V peak (tone of %.1f s, %+.1f ppm, %.2g %% of else)\n",
+          cw_job_volts_at_full_scale(vehicle), reading.seconds, reading.ppm, reading.other_percent);
+  return TRUE;
+}
+
+static gboolean print_survey(CwRecord *survey, gboolean json, GError **error)
+{
+  const char *const *refused = cw_record_get_texts(survey, "refused");
+
+  for (guint i = 0; refused && refused[i]; i++)
+    fprintf(stderr, "not used: %s\n", refused[i]);
+  g_autofree char *text = json ? cw_record_to_json(survey, NULL) : tell_survey(survey);
+  return cw_print(text, error);
+}
+
+static gboolean survey_takes(CwProject *project, const char *path, GError **error)
+{
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  g_autoptr(CwSurveyWork) work = cw_survey_work_read(vehicle, path, error);
+
+  if (!work)
+    return FALSE;
+  if (tone_path)
+    cw_survey_work_set_volts(work, cw_job_volts_at_full_scale(vehicle));
+  if (!cw_survey_work_run(work, NULL, NULL, NULL, error))
+    return FALSE;
+  cw_survey_work_store(work, project);
+  return TRUE;
 }
 
 static gboolean run_survey(char **arguments, gboolean json, GError **error)
@@ -54,24 +125,28 @@ static gboolean run_survey(char **arguments, gboolean json, GError **error)
 
   if (!project)
     return FALSE;
-  g_autoptr(CwSurveyWork) work = cw_survey_work_read(cw_project_get_vehicle(project), arguments[1], error);
-  if (!work || !cw_survey_work_run(work, NULL, NULL, NULL, error))
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  if (!arguments[1] && !tone_path && meter_v < 0) {
+    g_set_error_literal(error, CW_USAGE_ERROR, 0,
+                        "survey CAR: TAKES.json or --volts-tone REC.wav was expected");
     return FALSE;
-  cw_survey_work_store(work, project);
-  if (!cw_project_commit(project, "Survey of the factory signal", error))
+  }
+  if (!read_volts(vehicle, error) || (arguments[1] && !survey_takes(project, arguments[1], error)) ||
+      !cw_project_commit(project, arguments[1] ? "Survey of the factory signal" : "Volts by the multimeter",
+                         error))
     return FALSE;
-  CwRecord *survey = cw_survey_work_get_survey(work);
-  const char *const *refused = cw_record_get_texts(survey, "refused");
-  for (guint i = 0; refused && refused[i]; i++)
-    fprintf(stderr, "not used: %s\n", refused[i]);
-  g_autofree char *text = json ? cw_record_to_json(survey, NULL) : tell_survey(survey);
-  return cw_print(text, error);
+  CwRecord *survey = cw_record_get_child(vehicle, "survey");
+  if (survey)
+    return print_survey(survey, json, error);
+  g_autofree char *text =
+      json ? cw_record_to_json(cw_record_get_child(vehicle, "volts_reading"), NULL) : NULL;
+  return !text || cw_print(text, error);
 }
 
 const CwVerb cw_verbs_survey[] = {
     {"tracks", "DIR", "test tracks for the factory radio, and what to do with them", 1, 1, tracks_entries,
      run_tracks},
-    {"survey", "CAR TAKES.json", "analyses recorded leads, stores and prints the result", 2, 2, NULL,
-     run_survey},
+    {"survey", "CAR [TAKES.json]", "analyses recorded leads, stores and prints the result", 1, 2,
+     survey_entries, run_survey},
     {0},
 };

@@ -4,10 +4,13 @@
 #include "job/survey_mix.h"
 #include "job/survey_record.h"
 #include "job/tracks.h"
+#include "job/volts.h"
 #include "vehicle/document.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 #include <string.h>
+
+#define UNTOLD_VOLTS 1.0 /* levels are then told as if a volt filled the recorder */
 
 /* A recording of the list. */
 typedef struct {
@@ -90,10 +93,17 @@ CwSurveyWork *cw_survey_work_new_live(CwRecord *vehicle, double volts_per_full_s
   return work;
 }
 
+/* What the list says, or the multimeter said. */
+static double volts_of(CwRecord *vehicle, CwRecord *takes)
+{
+  double listed = cw_record_get_number(takes, "volts_per_full_scale"),
+         read = cw_job_volts_at_full_scale(vehicle);
+  return !isnan(listed) ? listed : !isnan(read) ? read : UNTOLD_VOLTS;
+}
+
 CwSurveyWork *cw_survey_work_new(CwRecord *vehicle, CwRecord *takes, const char *folder, GError **error)
 {
-  g_autoptr(CwSurveyWork) work =
-      cw_survey_work_new_live(vehicle, cw_record_get_number(takes, "volts_per_full_scale"));
+  g_autoptr(CwSurveyWork) work = cw_survey_work_new_live(vehicle, volts_of(vehicle, takes));
   CwList *list = cw_record_get_children(takes, "takes");
 
   for (guint i = 0; i < cw_list_get_length(list); i++)
@@ -218,6 +228,11 @@ char *cw_survey_work_hear(CwSurveyWork *work, CwStimulusKind kind, const int *le
   cw_lead_survey_forget(work->heard, kind, seat, leads, n_leads);
   return hear_samples(work, kind, CW_TRACKS_RATE_HZ, leads,
                       volume_step == CW_NO_INTEGER ? NAN : (double)volume_step, seat, copy);
+}
+
+void cw_survey_work_set_volts(CwSurveyWork *work, double volts_per_full_scale)
+{
+  cw_lead_survey_set_volts(work->heard, volts_per_full_scale);
 }
 
 guint cw_survey_work_count(const CwSurveyWork *work, CwStimulusKind kind)

@@ -11,8 +11,9 @@ G_BEGIN_DECLS
  * own. */
 typedef struct CwSurveyWork CwSurveyWork;
 
-/* From a list of takes (CwSurveyTakes); folder is what relative recordings are relative to. NULL with error
- * where the list is at fault. */
+/* From a list of takes (CwSurveyTakes); folder is what relative recordings are relative to. Where the list
+ * does not say the recorder's volts at full scale, the vehicle's reading does. NULL with error where the list
+ * is at fault. */
 CwSurveyWork *cw_survey_work_new(CwRecord *vehicle, CwRecord *takes, const char *folder, GError **error);
 
 /* A survey recorded live: hear each take as it was recorded, hear it again to do it over, conclude when
@@ -26,6 +27,9 @@ CwSurveyWork *cw_survey_work_new_live(CwRecord *vehicle, double volts_per_full_s
  */
 char *cw_survey_work_hear(CwSurveyWork *work, CwStimulusKind kind, const int *leads, guint n_leads,
                           gint64 volume_step, const char *seat, const CwRecording *recording);
+
+/* Sets the recorder's volts at full scale anew, for the next conclusion. */
+void cw_survey_work_set_volts(CwSurveyWork *work, double volts_per_full_scale);
 
 /* Recordings of a track that are fit for use. */
 guint cw_survey_work_count(const CwSurveyWork *work, CwStimulusKind kind);

@@ -55,6 +55,7 @@ static void write_lead(CwRecord *survey, const CwSurveyedLead *l)
                                          : -1);
   cw_record_set_number(lead, "delay_ms", round_to(1e3 * l->delay_seconds, 1e5));
   cw_record_set_number(lead, "level_dbv", l->level_dbv);
+  cw_record_set_number(lead, "clean_dbv", l->clean_dbv);
   cw_record_set_boolean(lead, "all_pass", l->all_pass);
   cw_record_set_number(lead, "all_pass_hz", l->all_pass_hz);
   cw_record_set_number(lead, "all_pass_q", l->all_pass_q);
@@ -79,6 +80,7 @@ CwRecord *cw_job_survey_record(const CwSurveyResult *r)
   cw_record_set_number(survey, "player_ppm", round_to(r->player_ppm, 1e4));
   set_step(survey, "loud_volume_step", r->loud_step);
   set_step(survey, "clean_volume_step", r->clean_step);
+  cw_record_set_number(survey, "volts_per_full_scale", r->volts_per_full_scale);
   cw_record_set_boolean(survey, "loudness_found", r->loudness_found);
   cw_record_set_number(survey, "loudness_db", r->loudness_found ? round_to(r->loudness_db, 100) : NAN);
   cw_record_set_text(survey, "seat_setting", r->seat ? r->seat : "");

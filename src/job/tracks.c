@@ -3,6 +3,7 @@
 #include "job/output_file.h"
 #include "job/recording.h"
 #include "job/tracks_paper.h"
+#include "survey/volts_tone.h"
 #include "vehicle/document.h"
 #include "vehicle/new_file.h"
 #include <errno.h>
@@ -37,11 +38,21 @@ static const struct {
                           N_("Shows where each lead begins to clip, and the highest clean volume")},
 };
 
-static char *file_name(CwStimulusKind kind, double rate_hz)
+static char *numbered_name(int number, const char *word, double rate_hz)
 {
   if (rate_hz == CW_TRACKS_RATE_HZ)
-    return g_strdup_printf("%d-%s.wav", (int)kind + 1, cw_stimulus_name(kind));
-  return g_strdup_printf("%d-%s-%d.wav", (int)kind + 1, cw_stimulus_name(kind), (int)lrint(rate_hz));
+    return g_strdup_printf("%d-%s.wav", number, word);
+  return g_strdup_printf("%d-%s-%d.wav", number, word, (int)lrint(rate_hz));
+}
+
+static char *file_name(CwStimulusKind kind, double rate_hz)
+{
+  return numbered_name((int)kind + 1, cw_stimulus_name(kind), rate_hz);
+}
+
+char *cw_job_volts_track_name(double rate_hz)
+{
+  return numbered_name(CW_STIMULUS_KINDS + 1, "volts", rate_hz);
 }
 
 gboolean cw_job_read_track_name(const char *file, CwStimulusKind *kind, double *rate_hz, GError **error)
@@ -86,7 +97,30 @@ CwRecord *cw_job_track_index(double rate_hz)
     cw_record_set_choice(take, "volume", plans[k].volume);
     cw_record_set_text(take, "why", _(plans[k].why));
   }
+  g_autofree char *volts = cw_job_volts_track_name(rate_hz);
+  CwRecord *track = cw_record_add_child(index, "tracks");
+  cw_record_set_text(track, "file", volts);
+  cw_record_set_number(track, "seconds", CW_VOLTS_TONE_SECONDS);
+  cw_record_set_text(track, "says",
+                     _("A steady tone of 113 Hz on both channels, for one reading of the multimeter; no take "
+                       "of the survey"));
   return index;
+}
+
+/* The tone for the multimeter, which is none of the takes. */
+static void append_volts(GString *text, CwRecord *track)
+{
+  g_string_append_printf(
+      text,
+      _("For levels in volts, once, before or after the takes:\n"
+        "   %s  (%.0f s, may loop)\n"
+        "   %s.\n"
+        "   Volume: survey volume. Balance and fader: centre. Recorder's input as for the takes.\n"
+        "   Set the multimeter to volts AC, hold it on the two wires of one lead that is being recorded and\n"
+        "   that carries the bass, record five seconds, and note what it reads, with three digits, and the\n"
+        "   lead: lead ......  reads ............ V\n\n"),
+      cw_record_get_text(track, "file"), cw_record_get_number(track, "seconds"),
+      cw_record_get_text(track, "says"));
 }
 
 char *cw_job_track_list(CwRecord *index)
@@ -112,6 +146,7 @@ char *cw_job_track_list(CwRecord *index)
         cw_record_get_text(track, "says"), _(volumes[cw_record_get_choice(take, "volume")]),
         _(faders[cw_record_get_choice(take, "fader")]), cw_record_get_text(take, "why"));
   }
+  append_volts(text, cw_list_get(tracks, cw_list_get_length(tracks) - 1));
   return g_string_free(text, FALSE);
 }
 
@@ -124,6 +159,16 @@ static gboolean write_text(const char *folder, const char *name, const char *tex
     return TRUE;
   g_prefix_error(error, "%s: ", path);
   return FALSE;
+}
+
+static gboolean write_volts(const char *folder, double rate_hz, GError **error)
+{
+  g_autofree char *name = cw_job_volts_track_name(rate_hz), *path = g_build_filename(folder, name, NULL);
+  g_autoptr(CwRecording) r = cw_recording_new(rate_hz, 2, (gsize)lrint(CW_VOLTS_TONE_SECONDS * rate_hz));
+
+  cw_volts_tone_render(rate_hz, r->channel[0]);
+  memcpy(r->channel[1], r->channel[0], r->frames * sizeof(double));
+  return cw_recording_write(r, path, 16, error);
 }
 
 static gboolean write_track(const char *folder, CwStimulusKind kind, double rate_hz, GError **error)
@@ -150,6 +195,8 @@ gboolean cw_job_write_tracks(const char *folder, double rate_hz, GError **error)
   for (int k = 0; k < CW_STIMULUS_KINDS; k++)
     if (!write_track(folder, (CwStimulusKind)k, rate_hz, error))
       return FALSE;
+  if (!write_volts(folder, rate_hz, error))
+    return FALSE;
   g_autoptr(CwRecord) index = cw_job_track_index(rate_hz);
   g_autofree char *json = cw_record_to_indented_json(index), *list = cw_job_track_list(index);
   g_autoptr(GBytes) paper = cw_job_track_paper(index, g_get_real_time() / G_USEC_PER_SEC, error);

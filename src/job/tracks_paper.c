@@ -50,6 +50,23 @@ static void compose_tracks(CwPaper *paper, CwRecord *index)
   }
 }
 
+/* The tone for the multimeter, with room for its reading. */
+static void compose_volts(CwPaper *paper, CwRecord *index)
+{
+  CwList *tracks = cw_record_get_children(index, "tracks");
+  CwRecord *track = cw_list_get(tracks, cw_list_get_length(tracks) - 1);
+  g_autofree char *text = g_strdup_printf(
+      _("%s, once, before or after the takes: %s. Play it at the survey's volume, with balance and fader at "
+        "the centre and the recorder's input as for the takes. Set the multimeter to volts AC, hold it on "
+        "the two wires of one lead that is being recorded and that carries the bass, record five seconds, "
+        "and note what it reads, with three digits."),
+      cw_record_get_text(track, "file"), cw_record_get_text(track, "says"));
+
+  cw_paper_heading(paper, _("For levels in volts"));
+  cw_paper_text(paper, text);
+  cw_paper_text(paper, _("Lead  ............      Multimeter  ........................ V"));
+}
+
 static void compose(CwPaper *paper, gpointer data)
 {
   CwRecord *index = data;
@@ -71,6 +88,7 @@ static void compose(CwPaper *paper, gpointer data)
                          "record each lead beside the same reference lead."));
   cw_paper_heading(paper, _("What each is for"));
   compose_tracks(paper, index);
+  compose_volts(paper, index);
   cw_paper_heading(paper, _("After"));
   cw_paper_text(paper, _("Stop the player, and turn the volume down. If a seat setting or loudness was "
                          "found, switch it off in the radio's menus and record again."));

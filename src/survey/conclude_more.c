@@ -246,6 +246,20 @@ static void conclude_clip(const CwLeadSurvey *survey, CwSurveyResult *r, double 
   }
 }
 
+/* The highest volume at which no lead clips with a full-scale track: a whole step where steps were noted. */
+static void conclude_clean(CwSurveyResult *r, double loud_change_db, double lowest_clip_dbfs)
+{
+  double steps = r->loud_step - r->survey_step, step_db = loud_change_db / steps;
+
+  r->clean_change_db = loud_change_db + lowest_clip_dbfs;
+  if (steps > 0 && loud_change_db > 0) {
+    r->clean_step = fmax(r->loud_step - ceil(-lowest_clip_dbfs / step_db - 1e-9), 0);
+    r->clean_change_db = (r->clean_step - r->survey_step) * step_db;
+  }
+  for (size_t i = 0; i < r->leads; i++)
+    r->lead[i].clean_dbv = r->lead[i].level_dbv + r->clean_change_db;
+}
+
 void cw_survey_conclude_volumes(const CwLeadSurvey *survey, const CwHeardTake *main, CwSurveyResult *r)
 {
   const CwHeardTake *loud = cw_survey_find_take(survey, CW_STIMULUS_LOUD, 0, false),
@@ -255,9 +269,9 @@ void cw_survey_conclude_volumes(const CwLeadSurvey *survey, const CwHeardTake *m
   r->survey_step = main->volume_step;
   r->loud_step = loud ? loud->volume_step : NAN;
   r->quiet_step = quiet ? quiet->volume_step : NAN;
-  r->clean_step = NAN;
+  r->clean_step = r->clean_change_db = NAN;
   for (size_t i = 0; i < r->leads; i++)
-    r->lead[i].bass_change_db = NAN;
+    r->lead[i].bass_change_db = r->lead[i].clean_dbv = NAN;
   if (quiet && compare_volumes(survey, CW_STIMULUS_QUIET, main, r, &quiet_middle, &quiet_bass)) {
     r->quiet_not_quieter = quiet_middle > -LEAST_TURN_DB;
     r->loudness_db = r->quiet_not_quieter ? 0 : quiet_bass;
@@ -271,7 +285,5 @@ void cw_survey_conclude_volumes(const CwLeadSurvey *survey, const CwHeardTake *m
   if (!loud || r->loud_not_louder)
     return;
   conclude_clip(survey, r, &lowest);
-  double steps = r->loud_step - r->survey_step;
-  if (steps > 0 && loud_middle > 0)
-    r->clean_step = fmax(r->loud_step - ceil(-lowest / (loud_middle / steps) - 1e-9), 0);
+  conclude_clean(r, loud_middle, lowest);
 }

@@ -28,6 +28,11 @@ CwLeadSurvey *cw_lead_survey_new(double volts_per_full_scale)
   return survey;
 }
 
+void cw_lead_survey_set_volts(CwLeadSurvey *survey, double volts_per_full_scale)
+{
+  survey->volts_per_full_scale = volts_per_full_scale;
+}
+
 void cw_lead_survey_free(CwLeadSurvey *survey)
 {
   if (!survey)

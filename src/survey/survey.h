@@ -35,6 +35,7 @@ typedef struct {
   double polarity;        /* +1, -1, or 0 for unknown */
   double delay_seconds;   /* after the earliest lead */
   double level_dbv;       /* at the top of its band, for a full-scale sine at the survey's volume */
+  double clean_dbv;       /* the same at the highest clean volume */
   bool all_pass;
   double all_pass_hz, all_pass_q;
   double clip_dbfs, clip_tone_hz;
@@ -52,6 +53,7 @@ typedef struct {
 typedef struct {
   double player_ppm;                                     /* NAN */
   double survey_step, quiet_step, loud_step, clean_step; /* NAN */
+  double clean_change_db; /* from the survey's volume to the highest clean one; NAN */
   double volts_per_full_scale;
   bool loudness_found;
   double loudness_db; /* change of the bass against the middle between the volumes where it is largest */
@@ -75,6 +77,8 @@ typedef struct {
 typedef struct CwLeadSurvey CwLeadSurvey;
 
 CwLeadSurvey *cw_lead_survey_new(double volts_per_full_scale);
+/* Sets the recorder's volts at full scale for conclusions from now on. */
+void cw_lead_survey_set_volts(CwLeadSurvey *survey, double volts_per_full_scale);
 void cw_lead_survey_free(CwLeadSurvey *survey);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwLeadSurvey, cw_lead_survey_free)
 

@@ -261,6 +261,8 @@ static const CwField vehicle_fields[] = {
   {.key = "heads", .type = CW_FIELD_RECORDS, .child = cw_head_get_type, .label = N_("Heads"), .meaning = N_("Where the heads are."),
    .flags = CW_FIELD_HIDDEN},
   {.key = "stages", .type = CW_FIELD_RECORDS, .child = cw_stage_get_type, .flags = CW_FIELD_HIDDEN},
+  {.key = "volts_reading", .type = CW_FIELD_RECORD, .child = cw_volts_reading_get_type,
+   .flags = CW_FIELD_HIDDEN | CW_FIELD_NULLABLE},
   {.key = "survey", .type = CW_FIELD_RECORD, .child = cw_survey_get_type, .flags = CW_FIELD_HIDDEN | CW_FIELD_NULLABLE},
   {.key = "map_proofs", .type = CW_FIELD_RECORDS, .child = cw_map_proof_get_type, .flags = CW_FIELD_HIDDEN},
   {.key = "levels", .type = CW_FIELD_RECORD, .child = cw_levels_get_type, .flags = CW_FIELD_HIDDEN},

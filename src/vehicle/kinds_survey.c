@@ -55,10 +55,19 @@ CW_DEFINE_KIND(CwSurveyTake, cw_survey_take, survey_take_fields)
 
 static const CwField survey_takes_fields[] = {
   {.key = "takes", .type = CW_FIELD_RECORDS, .child = cw_survey_take_get_type, .label = N_("Takes"), .flags = CW_FIELD_REQUIRED},
-  {.key = "volts_per_full_scale", .type = CW_FIELD_NUMBER, .unit = "V", .least = 0.001, .most = 1000, .initial = 1,
-   .label = N_("Volts at full scale")},
+  {.key = "volts_per_full_scale", .type = CW_FIELD_NUMBER, .unit = "V", .least = 0.001, .most = 1000,
+   .label = N_("Volts at full scale"), .flags = CW_FIELD_NULLABLE},
 };
 CW_DEFINE_KIND(CwSurveyTakes, cw_survey_takes, survey_takes_fields)
+
+static const CwField volts_reading_fields[] = {
+  {.key = "lead", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Lead"), .flags = CW_FIELD_NULLABLE},
+  {.key = "volts", .type = CW_FIELD_NUMBER, .unit = "V", .least = 0, .most = 1000, .label = N_("Multimeter, effective value")},
+  {.key = "tone_dbfs", .type = CW_FIELD_NUMBER, .unit = "dBFS", .least = -200, .most = 20, .label = N_("Tone as recorded, peak")},
+  {.key = "volts_per_full_scale", .type = CW_FIELD_NUMBER, .unit = "V", .least = 0.001, .most = 1000, .initial = 1,
+   .label = N_("Volts at full scale"), .meaning = N_("The peak voltage on a lead at which the recorder's input is full.")},
+};
+CW_DEFINE_KIND(CwVoltsReading, cw_volts_reading, volts_reading_fields)
 
 /* --- what the survey found --- */
 
@@ -72,6 +81,8 @@ static const CwField lead_fields[] = {
   {.key = "polarity", .type = CW_FIELD_CHOICE, .choices = cw_polarities, .label = N_("Polarity"), .flags = CW_FIELD_NULLABLE},
   {.key = "delay_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -1000, .most = 1000, .label = N_("Delay"), .flags = CW_FIELD_NULLABLE},
   {.key = "level_dbv", .type = CW_FIELD_NUMBER, .unit = "dBV", .least = -300, .most = 100, .label = N_("Level"), .flags = CW_FIELD_NULLABLE},
+  {.key = "clean_dbv", .type = CW_FIELD_NUMBER, .unit = "dBV", .least = -300, .most = 100, .label = N_("Level at the highest clean volume"),
+   .flags = CW_FIELD_NULLABLE},
   {.key = "all_pass", .type = CW_FIELD_BOOLEAN, .label = N_("All-pass")},
   {.key = "all_pass_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("All-pass frequency"),
    .flags = CW_FIELD_NULLABLE},
@@ -122,6 +133,8 @@ static const CwField survey_fields[] = {
    .flags = CW_FIELD_NULLABLE},
   {.key = "clean_volume_step", .type = CW_FIELD_INTEGER, .least = 0, .most = 1000, .label = N_("Highest clean volume step"),
    .flags = CW_FIELD_NULLABLE},
+  {.key = "volts_per_full_scale", .type = CW_FIELD_NUMBER, .unit = "V", .least = 0.001, .most = 1000,
+   .label = N_("Volts at full scale"), .meaning = N_("Of the recorder; what the levels in volts rest on."), .flags = CW_FIELD_NULLABLE},
   {.key = "loudness_found", .type = CW_FIELD_BOOLEAN, .label = N_("Bass lift that follows the volume")},
   {.key = "loudness_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -100, .most = 100, .label = N_("Bass lift at low volume"),
    .flags = CW_FIELD_NULLABLE},
