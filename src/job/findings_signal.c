@@ -186,6 +186,15 @@ static void find_reach(CwRecord *vehicle, CwRecord *survey)
                             : _("Look for the tweeters' own leads and clip onto them as well."));
 }
 
+static void find_volts(CwRecord *vehicle, CwRecord *survey)
+{
+  if (cw_record_get_boolean(survey, "volts_untold"))
+    add(vehicle, "volts-untold", CW_SEVERITY_NOTE, 0, g_strdup(_("The leads' levels are not in volts yet.")),
+        g_strdup(_("They are told as if a volt filled the recorder's input.")),
+        _("Play the volts track, record it, and enter what the multimeter reads on that lead. Nothing else "
+          "has to be recorded again."));
+}
+
 static void find_refused(CwRecord *vehicle, CwRecord *survey)
 {
   const char *const *refused = cw_record_get_texts(survey, "refused");
@@ -219,6 +228,7 @@ void cw_job_find_signal(CwRecord *vehicle)
   if (!survey)
     return;
   find_refused(vehicle, survey);
+  find_volts(vehicle, survey);
   find_silent_fader(vehicle, survey);
   find_settings(vehicle, survey);
   for (guint i = 0; i < cw_list_get_length(leads); i++)

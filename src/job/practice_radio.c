@@ -3,6 +3,7 @@
 #include "job/practice_car.h"
 #include "job/survey.h"
 #include "job/tracks.h"
+#include "job/volts.h"
 #include <glib/gi18n-lib.h>
 #include <json-glib/json-glib.h>
 #include <math.h>
@@ -10,6 +11,7 @@
 #define RATE_HZ 48000.0 /* of the interface */
 #define START_SECONDS 1.1
 #define AFTER_SECONDS 0.9
+#define TONE_SECONDS 4.0 /* of the volts track, which lasts longer */
 
 static const CwPracticeRadio *radio_of(CwRecord *vehicle, GError **error)
 {
@@ -89,6 +91,27 @@ char *cw_job_practice_radio_setup(CwRecord *vehicle, CwRecord *take, const char 
   return text;
 }
 
+/* What the interface records of a track that plays as the take says, which this takes over. */
+static CwRecording *record(const CwPracticeRadio *radio, CwRecord *take, CwPracticeRadioPlay play,
+                           double *left, double *right, const int *leads, guint n_leads)
+{
+  double seconds = (double)play.track_frames / play.track_rate_hz;
+  CwRecording *r =
+      cw_recording_new(RATE_HZ, n_leads, (gsize)((START_SECONDS + seconds + AFTER_SECONDS) * RATE_HZ));
+
+  play.track[0] = left;
+  play.track[1] = right;
+  play.volume_step = step_of(radio, take);
+  play.balance = turned(take, "balance");
+  play.fader = turned(take, "fader");
+  play.start_seconds = START_SECONDS;
+  for (guint i = 0; i < n_leads; i++)
+    cw_practice_radio_record(radio, &play, (guint)leads[i], RATE_HZ, r->frames, r->channel[i]);
+  g_free(left);
+  g_free(right);
+  return r;
+}
+
 CwRecording *cw_job_practice_radio_record(CwRecord *vehicle, CwRecord *take, const char *seat_setting,
                                           const int *leads, guint n_leads, guint64 seed, GError **error)
 {
@@ -101,22 +124,55 @@ CwRecording *cw_job_practice_radio_record(CwRecord *vehicle, CwRecord *take, con
     return NULL;
   CwStimulus s = cw_stimulus_design(kind);
   gsize frames = cw_stimulus_frames(&s, rate_hz);
-  g_autofree double *left = g_new0(double, frames), *right = g_new0(double, frames);
+  double *left = g_new0(double, frames), *right = g_new0(double, frames);
   cw_stimulus_render(&s, rate_hz, left, right);
-  CwPracticeRadioPlay play = {.track = {left, right},
-                              .track_frames = frames,
+  CwPracticeRadioPlay play = {.track_frames = frames,
                               .track_rate_hz = rate_hz,
-                              .volume_step = step_of(radio, take),
-                              .balance = turned(take, "balance"),
-                              .fader = turned(take, "fader"),
                               .seat_set = seat_setting && !g_str_equal(seat_setting, "all"),
-                              .start_seconds = START_SECONDS,
                               .seed = seed};
-  CwRecording *r =
-      cw_recording_new(RATE_HZ, n_leads, (gsize)((START_SECONDS + s.seconds + AFTER_SECONDS) * RATE_HZ));
-  for (guint i = 0; i < n_leads; i++)
-    cw_practice_radio_record(radio, &play, (guint)leads[i], RATE_HZ, r->frames, r->channel[i]);
+  return record(radio, take, play, left, right, leads, n_leads);
+}
+
+/* What a multimeter shows of the middle of a recording: the effective value, in whole millivolts. */
+static double read_meter(const CwRecording *r, double volts_per_full_scale)
+{
+  gsize from = r->frames / 3, to = r->frames * 2 / 3;
+  double power = 0;
+
+  for (gsize i = from; i < to; i++)
+    power += r->channel[0][i] * r->channel[0][i] / (double)(to - from);
+  return rint(1000 * volts_per_full_scale * sqrt(power)) / 1000;
+}
+
+CwRecording *cw_job_practice_tone(CwRecord *vehicle, int lead, guint64 seed, double *meter_v, GError **error)
+{
+  const CwPracticeRadio *radio = radio_of(vehicle, error);
+  gsize whole = (gsize)lrint(CW_VOLTS_TONE_SECONDS * CW_TRACKS_RATE_HZ),
+        frames = (gsize)lrint(TONE_SECONDS * CW_TRACKS_RATE_HZ);
+
+  if (!radio || !check_leads(radio, &lead, 1, error))
+    return NULL;
+  double *left = g_new(double, whole);
+  cw_volts_tone_render(CW_TRACKS_RATE_HZ, left);
+  double *right = g_memdup2(left, whole * sizeof *left);
+  g_autoptr(CwRecord) take = cw_job_volts_take(CW_TRACKS_RATE_HZ);
+  CwPracticeRadioPlay play = {.track_frames = frames, .track_rate_hz = CW_TRACKS_RATE_HZ, .seed = seed};
+  CwRecording *r = record(radio, take, play, left, right, &lead, 1);
+  *meter_v = read_meter(r, CW_PRACTICE_VOLTS_PER_FULL_SCALE);
   return r;
+}
+
+/* The multimeter on the first lead that carries the tone. */
+static gboolean read_volts(CwRecord *vehicle, guint leads, GError **error)
+{
+  for (guint lead = 1; lead <= leads; lead++) {
+    double meter_v;
+    g_clear_error(error);
+    g_autoptr(CwRecording) tone = cw_job_practice_tone(vehicle, (int)lead, 50 + lead, &meter_v, error);
+    if (tone && cw_job_read_volts(vehicle, tone, 0, meter_v, lead, NULL, error))
+      return TRUE;
+  }
+  return FALSE;
 }
 
 /* Records and hears one take. */
@@ -144,7 +200,6 @@ gboolean cw_job_practice_survey(CwProject *project, GCancellable *cancellable, C
   CwRecord *vehicle = cw_project_get_vehicle(project);
   guint n_leads = cw_job_practice_radio_leads(vehicle);
   g_autoptr(CwRecord) index = cw_job_track_index(CW_TRACKS_RATE_HZ);
-  g_autoptr(CwSurveyWork) work = cw_survey_work_new_live(vehicle, CW_PRACTICE_VOLTS_PER_FULL_SCALE);
   CwList *takes = cw_record_get_children(index, "takes");
   int leads[CW_PRACTICE_LEADS_MOST];
 
@@ -152,6 +207,9 @@ gboolean cw_job_practice_survey(CwProject *project, GCancellable *cancellable, C
     return TRUE;
   for (guint i = 0; i < n_leads; i++)
     leads[i] = (int)i + 1;
+  if (!read_volts(vehicle, n_leads, error))
+    return FALSE;
+  g_autoptr(CwSurveyWork) work = cw_survey_work_new_live(vehicle, cw_job_volts_at_full_scale(vehicle));
   for (guint t = 0; t < cw_list_get_length(takes); t++) {
     if (g_cancellable_set_error_if_cancelled(cancellable, error))
       return FALSE;

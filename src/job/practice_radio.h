@@ -24,8 +24,12 @@ char *cw_job_practice_radio_setup(CwRecord *vehicle, CwRecord *take, const char 
 CwRecording *cw_job_practice_radio_record(CwRecord *vehicle, CwRecord *take, const char *seat_setting,
                                           const int *leads, guint n_leads, guint64 seed, GError **error);
 
-/* The whole survey in the bay, all leads at once, stored and committed. Does nothing where the car has no
- * radio. */
+/* The volts track recorded at once from one lead, a few seconds of it, and what the bay's multimeter, which
+ * shows millivolts, reads there. The caller's. */
+CwRecording *cw_job_practice_tone(CwRecord *vehicle, int lead, guint64 seed, double *meter_v, GError **error);
+
+/* The whole survey in the bay, all leads at once, with the volts by the bay's multimeter, stored and
+ * committed. Does nothing where the car has no radio. */
 gboolean cw_job_practice_survey(CwProject *project, GCancellable *cancellable, CwProgress progress,
                                 gpointer data, GError **error);
 

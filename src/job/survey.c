@@ -10,8 +10,6 @@
 #include <math.h>
 #include <string.h>
 
-#define UNTOLD_VOLTS 1.0 /* levels are then told as if a volt filled the recorder */
-
 /* A recording of the list. */
 typedef struct {
   char *id, *path, *seat;
@@ -96,9 +94,8 @@ CwSurveyWork *cw_survey_work_new_live(CwRecord *vehicle, double volts_per_full_s
 /* What the list says, or the multimeter said. */
 static double volts_of(CwRecord *vehicle, CwRecord *takes)
 {
-  double listed = cw_record_get_number(takes, "volts_per_full_scale"),
-         read = cw_job_volts_at_full_scale(vehicle);
-  return !isnan(listed) ? listed : !isnan(read) ? read : UNTOLD_VOLTS;
+  double listed = cw_record_get_number(takes, "volts_per_full_scale");
+  return isnan(listed) ? cw_job_volts_at_full_scale(vehicle) : listed;
 }
 
 CwSurveyWork *cw_survey_work_new(CwRecord *vehicle, CwRecord *takes, const char *folder, GError **error)

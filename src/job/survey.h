@@ -17,7 +17,7 @@ typedef struct CwSurveyWork CwSurveyWork;
 CwSurveyWork *cw_survey_work_new(CwRecord *vehicle, CwRecord *takes, const char *folder, GError **error);
 
 /* A survey recorded live: hear each take as it was recorded, hear it again to do it over, conclude when
- * enough is there. Any thread, one call at a time. */
+ * enough is there. volts_per_full_scale: NAN where it is not known. Any thread, one call at a time. */
 CwSurveyWork *cw_survey_work_new_live(CwRecord *vehicle, double volts_per_full_scale);
 
 /* Hears one recording, one channel a lead, and takes it in place of earlier ones of the same track and seat
@@ -28,7 +28,7 @@ CwSurveyWork *cw_survey_work_new_live(CwRecord *vehicle, double volts_per_full_s
 char *cw_survey_work_hear(CwSurveyWork *work, CwStimulusKind kind, const int *leads, guint n_leads,
                           gint64 volume_step, const char *seat, const CwRecording *recording);
 
-/* Sets the recorder's volts at full scale anew, for the next conclusion. */
+/* Sets the recorder's volts at full scale, or NAN, anew for the next conclusion. */
 void cw_survey_work_set_volts(CwSurveyWork *work, double volts_per_full_scale);
 
 /* Recordings of a track that are fit for use. */

@@ -81,6 +81,7 @@ CwRecord *cw_job_survey_record(const CwSurveyResult *r)
   set_step(survey, "loud_volume_step", r->loud_step);
   set_step(survey, "clean_volume_step", r->clean_step);
   cw_record_set_number(survey, "volts_per_full_scale", r->volts_per_full_scale);
+  cw_record_set_boolean(survey, "volts_untold", r->volts_untold);
   cw_record_set_boolean(survey, "loudness_found", r->loudness_found);
   cw_record_set_number(survey, "loudness_db", r->loudness_found ? round_to(r->loudness_db, 100) : NAN);
   cw_record_set_text(survey, "seat_setting", r->seat ? r->seat : "");

@@ -55,6 +55,19 @@ char *cw_job_volts_track_name(double rate_hz)
   return numbered_name(CW_STIMULUS_KINDS + 1, "volts", rate_hz);
 }
 
+CwRecord *cw_job_volts_take(double rate_hz)
+{
+  CwRecord *take = cw_record_new(cw_track_take_get_type());
+  g_autofree char *name = cw_job_volts_track_name(rate_hz);
+
+  cw_record_set_text(take, "id", "volts");
+  cw_record_set_text(take, "track", name);
+  cw_record_set_choice(take, "balance", BALANCE_CENTRE);
+  cw_record_set_choice(take, "fader", FADER_CENTRE);
+  cw_record_set_choice(take, "volume", CW_VOLUME_SURVEY);
+  return take;
+}
+
 gboolean cw_job_read_track_name(const char *file, CwStimulusKind *kind, double *rate_hz, GError **error)
 {
   g_autofree char *name = g_path_get_basename(file);

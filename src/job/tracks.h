@@ -19,6 +19,10 @@ CwRecord *cw_job_track_index(double rate_hz);
  * tracks, and of none of its takes: the survey can do without. The name is the caller's. */
 char *cw_job_volts_track_name(double rate_hz);
 
+/* How to play it, as a take (CwTrackTake): the survey's volume, balance and fader at the centre. The
+ * caller's. */
+CwRecord *cw_job_volts_take(double rate_hz);
+
 /* Writes the tracks (16-bit stereo), tracks.json and a list to print, tracks.txt and tracks.pdf, into a
  * folder, which is made if it is not there. rate_hz: 44100, 48000, 88200 or 96000. */
 gboolean cw_job_write_tracks(const char *folder, double rate_hz, GError **error);

@@ -51,22 +51,20 @@ void cw_job_scale_survey(CwRecord *survey, double volts_per_full_scale)
   for (guint i = 0; i < cw_list_get_length(sums); i++)
     move_response(cw_list_get(sums, i), db);
   cw_record_set_number(survey, "volts_per_full_scale", volts_per_full_scale);
+  cw_record_set_boolean(survey, "volts_untold", FALSE);
 }
 
-static gboolean check(const CwRecording *recording, guint channel, double volts, CwVoltsToneReading *own,
-                      GError **error)
+gboolean cw_job_hear_volts_tone(const CwRecording *recording, guint channel, CwVoltsToneReading *reading,
+                                GError **error)
 {
   if (channel >= recording->channels)
     return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, _("holds %u channels, and no channel %u"),
                          recording->channels, channel + 1);
-  *own = cw_volts_tone_read(recording->channel[channel], recording->frames, recording->rate_hz);
+  *reading = cw_volts_tone_read(recording->channel[channel], recording->frames, recording->rate_hz);
   for (unsigned fault = 1; fault <= CW_VOLTS_TONE_LAST_FAULT; fault <<= 1)
-    if (own->faults & fault)
+    if (reading->faults & fault)
       return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s",
                            _(cw_volts_tone_fault_text((CwVoltsToneFault)fault)));
-  if (!(volts >= LEAST_VOLTS && volts <= MOST_VOLTS))
-    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING,
-                         _("the multimeter's reading must be from %g to %g V AC"), LEAST_VOLTS, MOST_VOLTS);
   return TRUE;
 }
 
@@ -74,13 +72,16 @@ gboolean cw_job_read_volts(CwRecord *vehicle, const CwRecording *recording, guin
                            gint64 lead, CwVoltsToneReading *reading, GError **error)
 {
   CwVoltsToneReading own = {0};
-  gboolean good = check(recording, channel, volts, &own, error);
+  gboolean good = cw_job_hear_volts_tone(recording, channel, &own, error);
   double full_scale = M_SQRT2 * volts / own.amplitude;
 
   if (reading)
     *reading = own;
   if (!good)
     return FALSE;
+  if (!(volts >= LEAST_VOLTS && volts <= MOST_VOLTS))
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING,
+                         _("the multimeter's reading must be from %g to %g V AC"), LEAST_VOLTS, MOST_VOLTS);
   if (!(full_scale >= LEAST_FULL_SCALE_V && full_scale <= MOST_FULL_SCALE_V))
     return cw_job_refuse(
         error, CW_JOB_ERROR_RECORDING,

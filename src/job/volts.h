@@ -6,6 +6,11 @@
 
 G_BEGIN_DECLS
 
+/* Whether a channel (from 0) of a recording holds the tone of the volts track so that it can be read. reading
+ * is filled in either case; FALSE with CW_JOB_ERROR_RECORDING that says what is wrong and what to do. */
+gboolean cw_job_hear_volts_tone(const CwRecording *recording, guint channel, CwVoltsToneReading *reading,
+                                GError **error);
+
 /* From a recording of the volts track (channel from 0) and what the multimeter, set to AC volts, reads on
  * that lead while it plays: the recorder's volts at full scale, sqrt(2) times the reading over the tone's
  * amplitude, kept in the vehicle as the reading that it is (CwVoltsReading). The levels of a survey that is

@@ -8,6 +8,7 @@
   10.0 /* amplitude over noise that a lead reaches over a third octave, or it carries nothing */
 #define ONE_SIDED 0.02 /* power of one channel over the other's for a lead to be the other's alone */
 #define TOLD_PART 0.03 /* noise over signal above which a point is not told: 0.26 dB */
+#define UNTOLD_VOLTS 1.0
 #define STEPS (CW_LEAD_PER_OCTAVE / 12)
 
 /* --- the leads' responses from one or several recordings of the same take
@@ -270,6 +271,7 @@ static CwSurveyResult *conclude_setting(const CwLeadSurvey *survey, const char *
 {
   g_autoptr(GHashTable) timed = g_hash_table_new(NULL, NULL);
   CwHeardTake *main = gather(survey, seat, timed);
+  double volts = isnan(survey->volts_per_full_scale) ? UNTOLD_VOLTS : survey->volts_per_full_scale;
   CwSurveyResult *r;
 
   if (!main)
@@ -277,12 +279,13 @@ static CwSurveyResult *conclude_setting(const CwLeadSurvey *survey, const char *
   r = g_new0(CwSurveyResult, 1);
   r->seat = g_strdup(seat);
   r->seat_side = CW_SURVEY_UNKNOWN;
-  r->volts_per_full_scale = survey->volts_per_full_scale;
+  r->volts_per_full_scale = volts;
+  r->volts_untold = isnan(survey->volts_per_full_scale);
   r->player_ppm = mean_ppm(survey);
   r->leads = main->leads;
   r->lead = g_new0(CwSurveyedLead, main->leads);
   for (size_t i = 0; i < main->leads; i++)
-    conclude_lead(&r->lead[i], &main->lead[i], survey->volts_per_full_scale, main->track_rate_hz,
+    conclude_lead(&r->lead[i], &main->lead[i], volts, main->track_rate_hz,
                   g_hash_table_contains(timed, GINT_TO_POINTER(main->lead[i].lead)));
   count_from_earliest(r);
   cw_survey_conclude_ends(survey, main, r);

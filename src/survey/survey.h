@@ -55,6 +55,7 @@ typedef struct {
   double survey_step, quiet_step, loud_step, clean_step; /* NAN */
   double clean_change_db; /* from the survey's volume to the highest clean one; NAN */
   double volts_per_full_scale;
+  bool volts_untold; /* levels are told as if a volt filled the recorder */
   bool loudness_found;
   double loudness_db; /* change of the bass against the middle between the volumes where it is largest */
   char *seat;         /* the setting during the takes that were concluded from */
@@ -77,7 +78,7 @@ typedef struct {
 typedef struct CwLeadSurvey CwLeadSurvey;
 
 CwLeadSurvey *cw_lead_survey_new(double volts_per_full_scale);
-/* Sets the recorder's volts at full scale for conclusions from now on. */
+/* Sets the recorder's volts at full scale, NAN where they are not known, for conclusions from now on. */
 void cw_lead_survey_set_volts(CwLeadSurvey *survey, double volts_per_full_scale);
 void cw_lead_survey_free(CwLeadSurvey *survey);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwLeadSurvey, cw_lead_survey_free)

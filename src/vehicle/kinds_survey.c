@@ -135,6 +135,7 @@ static const CwField survey_fields[] = {
    .flags = CW_FIELD_NULLABLE},
   {.key = "volts_per_full_scale", .type = CW_FIELD_NUMBER, .unit = "V", .least = 0.001, .most = 1000,
    .label = N_("Volts at full scale"), .meaning = N_("Of the recorder; what the levels in volts rest on."), .flags = CW_FIELD_NULLABLE},
+  {.key = "volts_untold", .type = CW_FIELD_BOOLEAN, .label = N_("Levels as if a volt filled the recorder")},
   {.key = "loudness_found", .type = CW_FIELD_BOOLEAN, .label = N_("Bass lift that follows the volume")},
   {.key = "loudness_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -100, .most = 100, .label = N_("Bass lift at low volume"),
    .flags = CW_FIELD_NULLABLE},
