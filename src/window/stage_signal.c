@@ -25,6 +25,7 @@ typedef struct {
 
 static void conclude(Signal *signal)
 {
+  cw_survey_guide_tell_volts(signal->guide);
   gpointer work = cw_survey_recorder_ref_work(signal->recorder);
   if (work)
     cw_worker_start(signal->worker, &cw_survey_conclusion, work, _("Comparing the takes"));
@@ -35,7 +36,8 @@ static void follow_recorder(Signal *signal)
 {
   gboolean running = cw_sound_run_is_running(CW_SOUND_RUN(signal->recorder));
   guint wanted = cw_list_get_length(cw_survey_recorder_get_takes(signal->recorder));
-  if (signal->was_running && !running && cw_survey_recorder_find_next(signal->recorder) == wanted)
+  if (signal->was_running && !running && !cw_survey_recorder_is_at_tone(signal->recorder) &&
+      cw_survey_recorder_find_next(signal->recorder) == wanted)
     conclude(signal);
   signal->was_running = running;
 }

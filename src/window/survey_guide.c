@@ -3,24 +3,24 @@
 
 #include "job/practice_radio.h"
 #include "job/tracks.h"
-#include "sound/practice_radio.h"
-#include "window/meter.h"
+#include "job/volts.h"
+#include "window/input_level.h"
 #include "window/page.h"
+#include "window/survey_entries.h"
+#include "window/survey_volts.h"
 #include "window/words.h"
 
 #include <glib/gi18n-lib.h>
 #include <math.h>
-
-#define QUIET_DBFS (-40.0)
-#define FULL_DBFS (-1.0)
 
 typedef struct {
   CwSession *session;
   CwSoundDesk *desk;
   CwSurveyRecorder *recorder;
   GtkWidget *widget, *left, *list, *title, *play, *volume, *balance, *fader, *why, *verdict;
-  GtkWidget *leads, *way, *pair, *step, *seat, *volts, *meter, *level, *anew;
-  double highest; /* of what came in since the take began */
+  GtkWidget *grid, *pair, *level, *volts, *anew;
+  CwSurveyEntries entries;
+  char *told_volts; /* that were last filled in */
   guint take;
   gboolean filling, was_running;
 } Guide;
@@ -33,15 +33,21 @@ static Guide *guide_of(GtkWidget *widget)
 /* --- the list of takes
  * ------------------------------------------------------------------------------------------------------- */
 
-static gboolean read_leads(Guide *guide, CwSurveySetting *setting);
+/* The volts track is the row after the takes. */
+static gboolean is_tone(Guide *guide, guint take)
+{
+  return take == cw_list_get_length(cw_survey_recorder_get_takes(guide->recorder));
+}
 
 static char *say_state(Guide *guide, guint take)
 {
   CwSurveySetting setting;
+  if (is_tone(guide, take))
+    return cw_survey_volts_say_state(guide->volts);
   guint count = cw_survey_recorder_count(guide->recorder, take);
   if (cw_survey_recorder_get_fault(guide->recorder, take))
     return g_strdup(_("✗ record it again"));
-  if (count && read_leads(guide, &setting) && setting.in_pairs) {
+  if (count && cw_survey_entries_read_leads(&guide->entries, &setting) && setting.in_pairs) {
     guint heard = cw_survey_recorder_count_leads(guide->recorder, take, &setting);
     return g_strdup_printf(heard < setting.leads ? _("◐ %u of %u leads") : _("✓ %u of %u leads"), heard,
                            setting.leads);
@@ -59,13 +65,11 @@ static void show_row(Guide *guide, guint take)
   cw_show_text(state, words);
 }
 
-static GtkWidget *new_row(CwSurveyRecorder *recorder, guint take)
+static GtkWidget *new_row(const char *track, double seconds)
 {
   GtkWidget *row = gtk_list_box_row_new(), *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0),
             *state = cw_dim_text(NULL);
-  CwRecord *record = cw_list_get(cw_survey_recorder_get_takes(recorder), take);
-  g_autofree char *text = g_strdup_printf(_("%s  (%.0f s)"), cw_record_get_text(record, "track"),
-                                          cw_survey_recorder_get_seconds(recorder, take));
+  g_autofree char *text = g_strdup_printf(_("%s  (%.0f s)"), track, seconds);
   gtk_widget_add_css_class(state, "caption");
   gtk_box_append(GTK_BOX(box), cw_text(text));
   gtk_box_append(GTK_BOX(box), state);
@@ -99,16 +103,51 @@ static const char *say_fader(CwRecord *take)
 static void show_pair(Guide *guide)
 {
   CwSurveySetting setting;
-  gboolean right = read_leads(guide, &setting);
+  gboolean right = cw_survey_entries_read_leads(&guide->entries, &setting);
   g_autofree char *text = NULL;
-  if (right && setting.in_pairs && setting.leads > 1)
+  if (right && setting.in_pairs && setting.leads > 1 && is_tone(guide, guide->take))
+    text = g_strdup_printf(_("lead %d on the first input, and on the second the lead of the multimeter"),
+                           setting.lead[0]);
+  else if (right && setting.in_pairs && setting.leads > 1)
     text = g_strdup_printf(_("lead %d on the first input, lead %d on the second"), setting.lead[0],
                            cw_survey_recorder_get_second(guide->recorder, guide->take, &setting));
   cw_show_text(guide->pair, text ? text : _("each lead on its input, as below"));
 }
 
+/* The tone for the multimeter: as loud as the survey's takes, so that input and volume stay as they are. */
+static void show_tone(Guide *guide)
+{
+  g_autofree char *track = cw_job_volts_track_name(CW_TRACKS_RATE_HZ);
+  show_pair(guide);
+  cw_show_text(guide->title, _("Volts by the multimeter"));
+  cw_show_text(guide->play, track);
+  cw_show_text(guide->volume, _("as for the first take, with balance and fader at the centre"));
+  cw_show_text(guide->why, _("Once for the interface as it is set; the survey can do without"));
+  cw_show_text(guide->verdict, "");
+}
+
+/* The tone's rows in place of those that only a take needs. */
+static void show_rows(Guide *guide, gboolean tone)
+{
+  GtkWidget *const of_takes[] = {guide->fader, guide->balance, gtk_widget_get_parent(guide->entries.step),
+                                 gtk_widget_get_parent(guide->entries.volts), guide->entries.seat};
+  for (guint i = 0; i < G_N_ELEMENTS(of_takes); i++) {
+    int row;
+    gtk_grid_query_child(GTK_GRID(guide->grid), of_takes[i], NULL, &row, NULL, NULL);
+    gtk_widget_set_visible(of_takes[i], !tone);
+    gtk_widget_set_visible(gtk_grid_get_child_at(GTK_GRID(guide->grid), 0, row), !tone);
+  }
+  gtk_widget_set_visible(guide->volts, tone);
+  gtk_widget_set_visible(guide->verdict, !tone);
+}
+
 static void show_take(Guide *guide)
 {
+  show_rows(guide, is_tone(guide, guide->take));
+  if (is_tone(guide, guide->take)) {
+    show_tone(guide);
+    return;
+  }
   CwRecord *take = cw_list_get(cw_survey_recorder_get_takes(guide->recorder), guide->take);
   const char *fault = cw_survey_recorder_get_fault(guide->recorder, guide->take);
   g_autofree char *title = g_strdup_printf(_("Take %u of %u"), guide->take + 1,
@@ -134,19 +173,33 @@ static void show_take(Guide *guide)
 static void fill_practice(Guide *guide)
 {
   CwRecord *vehicle = cw_session_get_vehicle(guide->session);
-  CwRecord *take = cw_list_get(cw_survey_recorder_get_takes(guide->recorder), guide->take);
+  g_autoptr(CwRecord) take =
+      is_tone(guide, guide->take)
+          ? cw_job_volts_take(CW_TRACKS_RATE_HZ)
+          : g_object_ref(cw_list_get(cw_survey_recorder_get_takes(guide->recorder), guide->take));
   guint count = vehicle ? cw_job_practice_radio_leads(vehicle) : 0;
   if (!cw_sound_desk_is_practice(guide->desk) || !count)
     return;
   g_autofree char *step = g_strdup_printf("%d", (int)cw_job_practice_radio_step(vehicle, take));
-  g_autofree char *volts = g_strdup_printf("%g", CW_PRACTICE_VOLTS_PER_FULL_SCALE);
   g_autoptr(GString) leads = g_string_new("1");
   for (guint i = 2; i <= count; i++)
     g_string_append_printf(leads, " %u", i);
-  gtk_editable_set_text(GTK_EDITABLE(guide->step), step);
-  gtk_editable_set_text(GTK_EDITABLE(guide->volts), volts);
-  if (!*gtk_editable_get_text(GTK_EDITABLE(guide->leads)))
-    gtk_editable_set_text(GTK_EDITABLE(guide->leads), leads->str);
+  gtk_editable_set_text(GTK_EDITABLE(guide->entries.step), step);
+  if (!*gtk_editable_get_text(GTK_EDITABLE(guide->entries.leads)))
+    gtk_editable_set_text(GTK_EDITABLE(guide->entries.leads), leads->str);
+}
+
+/* The vehicle's reading of the multimeter, when it is there or has changed. */
+static void fill_volts(Guide *guide)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(guide->session);
+  double read = vehicle ? cw_job_volts_at_full_scale(vehicle) : (double)NAN;
+  g_autofree char *text = isnan(read) ? NULL : g_strdup_printf("%.5g", read);
+  if (g_strcmp0(text, guide->told_volts) == 0)
+    return;
+  gtk_editable_set_text(GTK_EDITABLE(guide->entries.volts), text ? text : "");
+  g_free(guide->told_volts);
+  guide->told_volts = g_steal_pointer(&text);
 }
 
 static void choose(Guide *guide, guint take)
@@ -166,98 +219,34 @@ static void on_selected(Guide *guide, GtkListBoxRow *row)
     choose(guide, (guint)gtk_list_box_row_get_index(row));
 }
 
-/* --- levels
- * -------------------------------------------------------------------------------------------------------------------
- */
-
-static void say_level(Guide *guide)
-{
-  double db = 20 * log10(fmax(guide->highest, 1e-6));
-  g_autofree char *text = NULL;
-  if (db >= FULL_DBFS)
-    text = g_strdup(_("The input is full: turn the interface down, and record again."));
-  else if (db < QUIET_DBFS)
-    text = g_strdup_printf(_("%.0f dBFS: nothing comes in yet, or very little."), db);
-  else
-    text = g_strdup_printf(_("%.0f dBFS: good."), db);
-  cw_show_text(guide->level, text);
-}
-
-static void on_levels(CwSoundClient *client, const CwSoundLevels *levels, Guide *guide)
-{
-  if (!cw_sound_run_is_running(CW_SOUND_RUN(guide->recorder)))
-    return;
-  cw_meter_show(CW_METER(guide->meter), &levels->input_peak);
-  for (guint c = 0; c < levels->input_peak.count; c++)
-    guide->highest = fmax(guide->highest, levels->input_peak.value[c]);
-  say_level(guide);
-}
-
 /* --- recording
  * ----------------------------------------------------------------------------------------------------------------
  */
 
-static gboolean mark(GtkWidget *entry, gboolean right)
-{
-  if (right)
-    gtk_widget_remove_css_class(entry, "error");
-  else
-    gtk_widget_add_css_class(entry, "error");
-  gtk_accessible_update_state(GTK_ACCESSIBLE(entry), GTK_ACCESSIBLE_STATE_INVALID,
-                              right ? GTK_ACCESSIBLE_INVALID_FALSE : GTK_ACCESSIBLE_INVALID_TRUE, -1);
-  return right;
-}
-
-static gboolean read_leads(Guide *guide, CwSurveySetting *setting)
-{
-  g_auto(GStrv) words = g_strsplit_set(gtk_editable_get_text(GTK_EDITABLE(guide->leads)), " ,;", -1);
-  setting->leads = 0;
-  setting->in_pairs = gtk_drop_down_get_selected(GTK_DROP_DOWN(guide->way)) == 1;
-  for (guint i = 0; words[i]; i++) {
-    gint64 lead;
-    if (!*words[i])
-      continue;
-    if (setting->leads == CW_SURVEY_LEADS_MOST || !g_ascii_string_to_signed(words[i], 10, 1, 64, &lead, NULL))
-      return FALSE;
-    for (guint k = 0; k < setting->leads; k++)
-      if (setting->lead[k] == lead)
-        return FALSE;
-    setting->lead[setting->leads++] = (int)lead;
-  }
-  return setting->leads > 0;
-}
-
-static gboolean read_setting(Guide *guide, CwSurveySetting *setting)
-{
-  const char *step = gtk_editable_get_text(GTK_EDITABLE(guide->step));
-  g_autofree char *volts =
-      g_strdelimit(g_strdup(gtk_editable_get_text(GTK_EDITABLE(guide->volts))), ",", '.');
-  gint64 number = CW_NO_INTEGER;
-  char *end;
-  gboolean leads_right = mark(guide->leads, read_leads(guide, setting));
-  gboolean step_right =
-      mark(guide->step, !*step || g_ascii_string_to_signed(step, 10, 0, 1000, &number, NULL));
-  setting->volume_step = number;
-  setting->seat_setting = gtk_drop_down_get_selected(GTK_DROP_DOWN(guide->seat)) == 1 ? "driver" : "all";
-  setting->volts = g_ascii_strtod(volts, &end);
-  return mark(guide->volts, *volts && !*end && setting->volts >= 0.001 && setting->volts <= 1000) &&
-         leads_right && step_right;
-}
-
 const char *cw_survey_guide_get_seat_setting(GtkWidget *widget)
 {
-  return gtk_drop_down_get_selected(GTK_DROP_DOWN(guide_of(widget)->seat)) == 1 ? "driver" : "all";
+  return cw_survey_entries_get_seat(&guide_of(widget)->entries);
 }
 
 gboolean cw_survey_guide_record(GtkWidget *widget)
 {
   Guide *guide = guide_of(widget);
   CwSurveySetting setting;
-  if (!read_setting(guide, &setting))
+  if (!cw_survey_entries_read(&guide->entries, &setting))
     return FALSE;
-  guide->highest = 0;
+  cw_input_level_begin(guide->level);
+  if (is_tone(guide, guide->take))
+    return cw_survey_volts_record(guide->volts, &setting);
   cw_survey_recorder_start(guide->recorder, guide->take, &setting);
   return TRUE;
+}
+
+void cw_survey_guide_tell_volts(GtkWidget *widget)
+{
+  Guide *guide = guide_of(widget);
+  CwSurveySetting setting;
+  if (cw_survey_entries_read(&guide->entries, &setting))
+    cw_survey_recorder_set_volts(guide->recorder, setting.volts);
 }
 
 /* Goes on to the next take when one has come that is fit for use. */
@@ -268,15 +257,17 @@ void cw_survey_guide_refresh(GtkWidget *widget)
         next = cw_survey_recorder_find_next(guide->recorder);
   gboolean running = cw_sound_run_is_running(CW_SOUND_RUN(guide->recorder));
   if (guide->was_running && !running && !cw_survey_recorder_get_fault(guide->recorder, guide->take) &&
-      next < count && cw_survey_recorder_count(guide->recorder, guide->take))
+      next < count && !is_tone(guide, guide->take) && cw_survey_recorder_count(guide->recorder, guide->take))
     choose(guide, next);
   guide->was_running = running;
-  for (guint take = 0; take < count; take++)
+  for (guint take = 0; take <= count; take++)
     show_row(guide, take);
   fill_practice(guide);
+  fill_volts(guide);
   show_take(guide);
+  cw_survey_volts_refresh(guide->volts);
   gtk_widget_set_sensitive(guide->list, !running);
-  gtk_widget_set_sensitive(guide->volts, !running && !cw_survey_recorder_count(guide->recorder, 0));
+  gtk_widget_set_sensitive(guide->entries.volts, !running);
   gtk_widget_set_visible(guide->anew, cw_survey_recorder_count(guide->recorder, 0) && !running);
 }
 
@@ -294,45 +285,18 @@ static GtkWidget *add_line(GtkWidget *grid, int row, const char *label, const ch
   return value;
 }
 
-static GtkWidget *add_entry(GtkWidget *grid, int row, const char *label, const char *tip, const char *after)
-{
-  GtkWidget *entry = gtk_entry_new(), *box = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8);
-  gtk_widget_set_tooltip_text(entry, tip);
-  gtk_editable_set_width_chars(GTK_EDITABLE(entry), 12);
-  cw_set_name(entry, label);
-  gtk_box_append(GTK_BOX(box), entry);
-  GtkWidget *words = cw_dim_text(after);
-  gtk_label_set_wrap(GTK_LABEL(words), FALSE);
-  gtk_box_append(GTK_BOX(box), words);
-  gtk_grid_attach(GTK_GRID(grid), cw_dim_text(label), 0, row, 1, 1);
-  gtk_grid_attach(GTK_GRID(grid), box, 1, row, 1, 1);
-  return entry;
-}
-
 static void on_way(Guide *guide)
 {
   cw_survey_guide_refresh(guide->widget);
-}
-
-/* An interface of two inputs hears one lead after the other, each beside the first. */
-static GtkWidget *new_way(Guide *guide)
-{
-  const char *const ways[] = {_("All leads at once"), _("Two at a time, the first lead in every recording"),
-                              NULL};
-  GtkWidget *way = gtk_drop_down_new_from_strings(ways);
-  gtk_widget_set_halign(way, GTK_ALIGN_START);
-  cw_set_name(way, _("Recording"));
-  g_signal_connect_swapped(way, "notify::selected", G_CALLBACK(on_way), guide);
-  return way;
 }
 
 static GtkWidget *new_card(Guide *guide)
 {
   GtkWidget *card = gtk_box_new(GTK_ORIENTATION_VERTICAL, 10), *grid = gtk_grid_new(),
             *head = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 12);
-  const char *const seats[] = {_("off, or for all seats"), _("on the driver"), NULL};
   gtk_grid_set_row_spacing(GTK_GRID(grid), 6);
   gtk_grid_set_column_spacing(GTK_GRID(grid), 16);
+  guide->grid = grid;
   guide->title = cw_heading(NULL);
   guide->why = cw_dim_text(NULL);
   guide->verdict = cw_text(NULL);
@@ -344,32 +308,13 @@ static GtkWidget *new_card(Guide *guide)
   guide->fader = add_line(grid, 2, _("Fader"), "instruction");
   guide->balance = add_line(grid, 3, _("Balance"), "instruction");
   guide->pair = add_line(grid, 4, _("Connect"), "instruction");
-  guide->step = add_entry(grid, 5, _("Volume step"), _("The number that the radio shows; may be left empty"),
-                          _("as the radio shows it"));
-  guide->leads = add_entry(
-      grid, 6, _("Leads on the inputs"),
-      _("Which lead is on each input of the interface, in order; two at a time, all leads, with the one that "
-        "stays connected first"),
-      _("first input first, as in 1 2 3 4"));
-  guide->volts = add_entry(
-      grid, 8, _("Volts at full scale"),
-      _("The peak voltage on a lead at which the interface's input is full: by one reading of the multimeter "
-        "while a tone plays"),
-      _("peak, of the interface with its divider"));
-  guide->way = new_way(guide);
-  gtk_grid_attach(GTK_GRID(grid), cw_dim_text(_("Recording")), 0, 7, 1, 1);
-  gtk_grid_attach(GTK_GRID(grid), guide->way, 1, 7, 1, 1);
-  guide->seat = gtk_drop_down_new_from_strings(seats);
-  gtk_widget_set_halign(guide->seat, GTK_ALIGN_START);
-  cw_set_name(guide->seat, _("Seat setting"));
-  gtk_grid_attach(GTK_GRID(grid), cw_dim_text(_("Seat setting")), 0, 9, 1, 1);
-  gtk_grid_attach(GTK_GRID(grid), guide->seat, 1, 9, 1, 1);
-  guide->meter = cw_meter_new();
-  guide->level = cw_dim_text(_("Begin the recording, then start the track. Tone controls and sound effects "
-                               "stay as the customer has them."));
-  gtk_widget_set_size_request(guide->meter, 260, 34);
-  gtk_widget_set_halign(guide->meter, GTK_ALIGN_START);
-  GtkWidget *const parts[] = {head, grid, guide->meter, guide->level, guide->verdict};
+  cw_survey_entries_add(&guide->entries, grid, 5);
+  g_signal_connect_swapped(guide->entries.way, "notify::selected", G_CALLBACK(on_way), guide);
+  guide->level = cw_input_level_new(guide->desk, CW_SOUND_RUN(guide->recorder),
+                                    _("Begin the recording, then start the track. Tone controls and sound "
+                                      "effects stay as the customer has them."));
+  guide->volts = cw_survey_volts_new(guide->session, guide->desk, guide->recorder);
+  GtkWidget *const parts[] = {head, grid, guide->volts, guide->level, guide->verdict};
   for (guint i = 0; i < G_N_ELEMENTS(parts); i++)
     gtk_box_append(GTK_BOX(card), parts[i]);
   gtk_widget_add_css_class(card, "card");
@@ -384,8 +329,13 @@ static GtkWidget *new_takes(Guide *guide)
   gtk_list_box_set_selection_mode(GTK_LIST_BOX(guide->list), GTK_SELECTION_BROWSE);
   gtk_widget_add_css_class(guide->list, "outputs");
   cw_set_name(guide->list, _("Takes"));
-  for (guint take = 0; take < cw_list_get_length(cw_survey_recorder_get_takes(guide->recorder)); take++)
-    gtk_list_box_append(GTK_LIST_BOX(guide->list), new_row(guide->recorder, take));
+  CwList *takes = cw_survey_recorder_get_takes(guide->recorder);
+  for (guint take = 0; take < cw_list_get_length(takes); take++)
+    gtk_list_box_append(GTK_LIST_BOX(guide->list),
+                        new_row(cw_record_get_text(cw_list_get(takes, take), "track"),
+                                cw_survey_recorder_get_seconds(guide->recorder, take)));
+  g_autofree char *volts = cw_job_volts_track_name(CW_TRACKS_RATE_HZ);
+  gtk_list_box_append(GTK_LIST_BOX(guide->list), new_row(volts, CW_VOLTS_TONE_SECONDS));
   guide->anew = gtk_button_new_with_label(_("Forget these takes"));
   gtk_widget_set_tooltip_text(guide->anew,
                               _("To begin anew; a survey that is there stays until another is concluded"));
@@ -405,6 +355,12 @@ GtkWidget *cw_survey_guide_add_button(GtkWidget *widget, const char *label, GCal
   return button;
 }
 
+static void guide_free(gpointer data)
+{
+  g_free(((Guide *)data)->told_volts);
+  g_free(data);
+}
+
 GtkWidget *cw_survey_guide_new(CwSession *session, CwSoundDesk *desk, CwSurveyRecorder *recorder)
 {
   Guide *guide = g_new0(Guide, 1);
@@ -412,10 +368,8 @@ GtkWidget *cw_survey_guide_new(CwSession *session, CwSoundDesk *desk, CwSurveyRe
   *guide = (Guide){.session = session, .desk = desk, .recorder = recorder, .widget = box};
   gtk_box_append(GTK_BOX(box), new_takes(guide));
   gtk_box_append(GTK_BOX(box), new_card(guide));
-  g_object_set_data_full(G_OBJECT(box), "guide", guide, g_free);
+  g_object_set_data_full(G_OBJECT(box), "guide", guide, guide_free);
   g_signal_connect_swapped(guide->list, "row-selected", G_CALLBACK(on_selected), guide);
-  CwSoundClient *client = cw_sound_desk_get_client(desk);
-  cw_disconnect_with(client, g_signal_connect(client, "levels", G_CALLBACK(on_levels), guide), box);
   choose(guide, 0);
   return box;
 }

@@ -18,6 +18,9 @@ GtkWidget *cw_survey_guide_add_button(GtkWidget *guide, const char *label, GCall
 /* Records the take that is chosen, as the entries say; FALSE if something in them is wrong, which is then
  * marked. */
 gboolean cw_survey_guide_record(GtkWidget *guide);
+
+/* Hands the volts that stand in its entry on to what was heard, before it is concluded. */
+void cw_survey_guide_tell_volts(GtkWidget *guide);
 const char *cw_survey_guide_get_seat_setting(GtkWidget *guide);
 
 G_END_DECLS

@@ -41,6 +41,21 @@ static void append_number(GString *text, CwRecord *lead, const char *key, const 
     g_string_append_printf(text, format, value);
 }
 
+/* In volts and in dBV: what an input's sensitivity is set by. Without the multimeter's reading, re the
+ * interface. */
+static void append_level(GString *text, CwRecord *lead, const char *key, const char *what)
+{
+  double dbv = cw_record_get_number(lead, key);
+  CwRecord *survey = cw_record_get_parent(lead);
+  if (!isfinite(dbv))
+    return;
+  if (survey && cw_record_get_boolean(survey, "volts_untold"))
+    g_string_append_printf(text, _("%s: %.1f dB re the interface's full scale.\n"), what,
+                           dbv + 20 * log10(G_SQRT2));
+  else
+    g_string_append_printf(text, _("%s: %.3g V RMS (%.1f dBV).\n"), what, pow(10, dbv / 20), dbv);
+}
+
 static char *describe(CwRecord *lead)
 {
   g_autofree char *range = cw_say_lead_range(lead);
@@ -56,7 +71,8 @@ static char *describe(CwRecord *lead)
   append_number(text, lead, "delay_ms", _("Comes %.2f ms after the earliest lead.\n"));
   if (cw_record_get_boolean(lead, "all_pass") && isfinite(all_pass))
     g_string_append_printf(text, _("⚠ An all-pass filter turns its phase around %.0f Hz.\n"), all_pass);
-  append_number(text, lead, "level_dbv", _("Level of a full-scale track: %.1f dBV.\n"));
+  append_level(text, lead, "level_dbv", _("A full-scale track at the survey's volume"));
+  append_level(text, lead, "clean_dbv", _("At the highest clean volume"));
   append_number(text, lead, "clip_dbfs", _("At the loudest step it clips with a tone of %.1f dBFS"));
   append_number(text, lead, "clip_tone_hz", _(" at %.0f Hz.\n"));
   append_number(text, lead, "noise_dbv", _("Noise: %.0f dBV."));

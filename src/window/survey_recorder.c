@@ -3,6 +3,7 @@
 
 #include "job/practice_radio.h"
 #include "job/tracks.h"
+#include "job/volts.h"
 #include "window/practice.h"
 #include "window/survey_work.h"
 #include "window/words.h"
@@ -12,15 +13,20 @@
 
 #define PRACTICE_RATE_HZ 48000.0
 #define EXTRA_S 6.0 /* for the hand that starts the track */
+#define TONE_S 7.0  /* of the volts track, which plays already, or begins meanwhile */
 
 struct _CwSurveyRecorder {
   CwSoundRun parent_instance;
   CwRecord *index;      /* of tracks and takes */
   CwSurveyHeard *heard; /* NULL before the first recording */
-  GPtrArray *faults;    /* by take: a sentence, or NULL */
+  GPtrArray *faults;    /* by take, the tone last: a sentence, or NULL */
   guint
       *counts; /* by take: recordings that are fit for use; kept here, as another thread may be in the work */
-  guint64 *heard_leads;    /* by take: a bit a lead */
+  guint64 *heard_leads; /* by take: a bit a lead */
+  CwRecord *volts_take; /* how the volts track is played */
+  CwRecording *tone;    /* the last recording of it */
+  guint tone_channel;
+  int tone_lead;
   guint take;              /* that is on */
   CwSurveySetting setting; /* of it */
   CwSurveySetting whole;   /* the same before pairs were made of it */
@@ -107,6 +113,7 @@ void cw_survey_recorder_begin_anew(CwSurveyRecorder *recorder)
 {
   cw_sound_run_stop(CW_SOUND_RUN(recorder));
   g_clear_pointer(&recorder->heard, cw_survey_heard_unref);
+  g_clear_pointer(&recorder->tone, cw_recording_free);
   for (guint take = 0; take < recorder->faults->len; take++)
     set_fault(recorder, take, NULL);
   memset(recorder->counts, 0, recorder->faults->len * sizeof *recorder->counts);
@@ -148,9 +155,58 @@ static void on_heard(GObject *source, GAsyncResult *result, gpointer data)
   cw_sound_run_end(run);
 }
 
+const CwRecording *cw_survey_recorder_get_tone(CwSurveyRecorder *recorder)
+{
+  return recorder->tone;
+}
+
+guint cw_survey_recorder_get_tone_channel(CwSurveyRecorder *recorder)
+{
+  return recorder->tone_channel;
+}
+
+int cw_survey_recorder_get_tone_lead(CwSurveyRecorder *recorder)
+{
+  return recorder->tone_lead;
+}
+
+/* It is counted after the takes. */
+static guint tone_number(CwSurveyRecorder *recorder)
+{
+  return cw_list_get_length(cw_survey_recorder_get_takes(recorder));
+}
+
+gboolean cw_survey_recorder_is_at_tone(CwSurveyRecorder *recorder)
+{
+  return recorder->take == tone_number(recorder);
+}
+
+void cw_survey_recorder_set_volts(CwSurveyRecorder *recorder, double volts)
+{
+  if (recorder->heard && !cw_sound_run_is_running(CW_SOUND_RUN(recorder)))
+    cw_survey_heard_set_volts(recorder->heard, volts);
+}
+
+/* Takes over the recording. */
+static void hear_tone(CwSurveyRecorder *recorder, CwRecording *recording)
+{
+  CwVoltsToneReading reading;
+  g_autoptr(GError) error = NULL;
+  g_clear_pointer(&recorder->tone, cw_recording_free);
+  recorder->tone = recording;
+  recorder->counts[recorder->take] =
+      cw_job_hear_volts_tone(recording, recorder->tone_channel, &reading, &error);
+  set_fault(recorder, recorder->take, error ? error->message : NULL);
+}
+
 static void heard(CwSoundRun *run, CwRecording *recording)
 {
   CwSurveyRecorder *recorder = CW_SURVEY_RECORDER(run);
+  if (cw_survey_recorder_is_at_tone(recorder)) {
+    hear_tone(recorder, recording);
+    cw_sound_run_end(run);
+    return;
+  }
   cw_sound_run_say(run, _("Listening to what was recorded. Stop the track."), CW_NO_INTEGER);
   if (!recorder->heard)
     recorder->heard =
@@ -179,7 +235,11 @@ static gboolean set_up_practice(CwSurveyRecorder *recorder, CwRecord *take, GErr
 static void next(CwSoundRun *run)
 {
   CwSurveyRecorder *recorder = CW_SURVEY_RECORDER(run);
-  CwRecord *take = take_at(recorder, recorder->take);
+  CwRecord *take =
+      cw_survey_recorder_is_at_tone(recorder) ? recorder->volts_take : take_at(recorder, recorder->take);
+  double seconds = cw_survey_recorder_is_at_tone(recorder)
+                       ? TONE_S
+                       : cw_survey_recorder_get_seconds(recorder, recorder->take) + EXTRA_S;
   g_autoptr(GError) error = NULL;
   CwSoundJob job;
   if (cw_sound_desk_is_practice(cw_sound_run_get_desk(run)) && !set_up_practice(recorder, take, &error)) {
@@ -190,8 +250,7 @@ static void next(CwSoundRun *run)
   cw_sound_run_say(run, words, CW_NO_INTEGER);
   cw_sound_run_prepare(run, &job, PRACTICE_RATE_HZ);
   job.inputs = recorder->setting.leads;
-  job.record_frames =
-      (gsize)((cw_survey_recorder_get_seconds(recorder, recorder->take) + EXTRA_S) * job.rate_hz);
+  job.record_frames = (gsize)(seconds * job.rate_hz);
   cw_sound_run_play(run, &job, NULL);
 }
 
@@ -199,6 +258,8 @@ static void recorder_finalize(GObject *object)
 {
   CwSurveyRecorder *recorder = CW_SURVEY_RECORDER(object);
   g_object_unref(recorder->index);
+  g_object_unref(recorder->volts_take);
+  g_clear_pointer(&recorder->tone, cw_recording_free);
   g_clear_pointer(&recorder->heard, cw_survey_heard_unref);
   g_ptr_array_unref(recorder->faults);
   g_free(recorder->counts);
@@ -218,9 +279,9 @@ static void cw_survey_recorder_class_init(CwSurveyRecorderClass *klass)
 static void cw_survey_recorder_init(CwSurveyRecorder *recorder)
 {
   recorder->index = cw_job_track_index(CW_TRACKS_RATE_HZ);
+  recorder->volts_take = cw_job_volts_take(CW_TRACKS_RATE_HZ);
   recorder->faults = g_ptr_array_new_with_free_func(g_free);
-  g_ptr_array_set_size(recorder->faults,
-                       (int)cw_list_get_length(cw_record_get_children(recorder->index, "takes")));
+  g_ptr_array_set_size(recorder->faults, (int)tone_number(recorder) + 1);
   recorder->counts = g_new0(guint, recorder->faults->len);
   recorder->heard_leads = g_new0(guint64, recorder->faults->len);
 }
@@ -244,5 +305,20 @@ void cw_survey_recorder_start(CwSurveyRecorder *recorder, guint take, const CwSu
     recorder->setting.lead[1] = cw_survey_recorder_get_second(recorder, take, setting);
     recorder->setting.leads = 2;
   }
+  cw_sound_run_start(CW_SOUND_RUN(recorder), NULL, CW_RECORD_AS_IT_SOUNDS);
+}
+
+void cw_survey_recorder_start_tone(CwSurveyRecorder *recorder, const CwSurveySetting *setting, guint channel)
+{
+  if (cw_sound_run_is_running(CW_SOUND_RUN(recorder)))
+    return;
+  recorder->take = tone_number(recorder);
+  recorder->tone_channel = channel;
+  recorder->tone_lead = setting->lead[channel];
+  recorder->counts[recorder->take] = 0;
+  set_fault(recorder, recorder->take, NULL);
+  recorder->setting = *setting;
+  recorder->setting.seat_setting = g_intern_string(setting->seat_setting);
+  g_clear_pointer(&recorder->tone, cw_recording_free);
   cw_sound_run_start(CW_SOUND_RUN(recorder), NULL, CW_RECORD_AS_IT_SOUNDS);
 }

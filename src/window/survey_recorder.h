@@ -20,7 +20,7 @@ typedef struct {
       in_pairs; /* on two inputs: the first lead in every recording, with one after the other of the rest */
   gint64 volume_step; /* CW_NO_INTEGER: not noted */
   const char *seat_setting;
-  double volts; /* peak, at the interface's full scale */
+  double volts; /* peak, at the interface's full scale; NAN where it is not known */
 } CwSurveySetting;
 
 CwSurveyRecorder *cw_survey_recorder_new(CwSession *session, CwSoundDesk *desk);
@@ -45,6 +45,20 @@ const char *cw_survey_recorder_get_fault(CwSurveyRecorder *recorder, guint take)
 
 /* The first take that is not recorded yet, or in pairs not with all leads; the number of takes if all are. */
 guint cw_survey_recorder_find_next(CwSurveyRecorder *recorder);
+
+/* Records some seconds of the volts track, beside the takes and counted after them: a channel each of the
+ * setting's leads, the multimeter on the lead of one channel (from 0). What came of the last one is borrowed,
+ * NULL before. */
+void cw_survey_recorder_start_tone(CwSurveyRecorder *recorder, const CwSurveySetting *setting, guint channel);
+const CwRecording *cw_survey_recorder_get_tone(CwSurveyRecorder *recorder);
+guint cw_survey_recorder_get_tone_channel(CwSurveyRecorder *recorder);
+int cw_survey_recorder_get_tone_lead(CwSurveyRecorder *recorder);
+
+/* Whether the last run was of it. */
+gboolean cw_survey_recorder_is_at_tone(CwSurveyRecorder *recorder);
+
+/* The volts at full scale that the next conclusion is to tell levels by. Nothing while it runs. */
+void cw_survey_recorder_set_volts(CwSurveyRecorder *recorder, double volts);
 
 /* Forgets what was recorded. */
 void cw_survey_recorder_begin_anew(CwSurveyRecorder *recorder);

@@ -3,9 +3,11 @@
 
 #include "job/practice_radio.h"
 #include "job/tracks.h"
+#include "job/volts.h"
 #include "sound/practice_radio.h"
 
 #include <glib/gi18n-lib.h>
+#include <math.h>
 
 /* --- heard one by one
  * ----------------------------------------------------------------------------------------------------- */
@@ -42,6 +44,11 @@ static CwStimulusKind kind_of(CwRecord *take)
   double rate_hz;
   cw_job_read_track_name(cw_record_get_text(take, "track"), &kind, &rate_hz, NULL);
   return kind;
+}
+
+void cw_survey_heard_set_volts(CwSurveyHeard *heard, double volts)
+{
+  cw_survey_work_set_volts(heard->work, volts);
 }
 
 /* Recordings of a take (CwTrackTake) that are fit for use. */
@@ -142,8 +149,10 @@ typedef struct {
 gpointer cw_practice_survey_new(CwRecord *vehicle, const char *seat_setting)
 {
   Practice *practice = g_new0(Practice, 1);
-  *practice = (Practice){cw_record_snapshot(vehicle), g_strdup(seat_setting),
-                         cw_survey_work_new_live(vehicle, CW_PRACTICE_VOLTS_PER_FULL_SCALE)};
+  double read = cw_job_volts_at_full_scale(vehicle);
+  *practice =
+      (Practice){cw_record_snapshot(vehicle), g_strdup(seat_setting),
+                 cw_survey_work_new_live(vehicle, isnan(read) ? CW_PRACTICE_VOLTS_PER_FULL_SCALE : read)};
   return practice;
 }
 

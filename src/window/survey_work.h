@@ -14,6 +14,7 @@ typedef struct CwSurveyHeard CwSurveyHeard;
 CwSurveyHeard *cw_survey_heard_new(CwRecord *vehicle, double volts);
 CwSurveyHeard *cw_survey_heard_ref(CwSurveyHeard *heard);
 void cw_survey_heard_unref(CwSurveyHeard *heard);
+void cw_survey_heard_set_volts(CwSurveyHeard *heard, double volts);
 guint cw_survey_heard_count(CwSurveyHeard *heard, CwRecord *take);
 
 /* Hears a recording, which it takes over, in another thread; the task's pointer is the sentence that says

@@ -82,6 +82,7 @@ def survey_the_radio(bench):
     bench.press("Record this take")
     bench.find("Not recorded: see the entries that are marked.")
     record_in_pairs(bench)
+    read_the_multimeter(bench)
     bench.press("Survey quickly")
     bench.find("The survey is there.", seconds=60)
     survey = document(bench)["survey"]
@@ -99,8 +100,8 @@ def record_in_pairs(bench):
     bench.enter("Leads on the inputs", "2 1 5")
     bench.open_list("Recording")
     bench.keys("Down", "Return")
-    bench.find("lead 2 on the first input, lead 1 on the second")
     assert bench.find("Takes", "list").get_selection_iface().select_child(0)
+    bench.find("lead 2 on the first input, lead 1 on the second")
     bench.find("Take 1 of 5")
     bench.press("Record this take")
     bench.find("◐ 2 of 3 leads", seconds=60)
@@ -113,6 +114,31 @@ def record_in_pairs(bench):
     bench.open_list("Recording")
     bench.keys("Up", "Return")
     bench.enter("Leads on the inputs", "1 2 3 4 5")
+
+
+def read_the_multimeter(bench):
+    """The volts track is recorded, the bay's multimeter read: the interface is full at the bay's 25 V, and that can be undone. A lead that is on
+    no input is marked, an absurd reading refused."""
+    assert bench.find("Takes", "list").get_selection_iface().select_child(5)
+    bench.find("6-volts.wav", "label", prefix=False)
+    bench.enter("Multimeter on lead", "7")
+    bench.press("Record this take")
+    bench.find("Not recorded: see the entries that are marked.")
+    bench.enter("Multimeter on lead", "2")
+    bench.press("Record this take")
+    bench.find("The tone is there and steady.", seconds=60)
+    reading = bench.text(bench.find("Multimeter reads", "text"))
+    bench.enter("Multimeter reads", "0")
+    bench.press("Use this reading")
+    assert not document(bench).get("volts_reading")
+    bench.enter("Multimeter reads", reading)
+    bench.picture("volts")
+    bench.press("Use this reading")
+    bench.wait(lambda: document(bench).get("volts_reading"))
+    told = document(bench)["volts_reading"]
+    assert told["lead"] == 2 and abs(told["volts_per_full_scale"] / 25 - 1) < 0.003, told
+    bench.find("The interface's input is full at")
+    assert bench.find("Takes", "list").get_selection_iface().select_child(0)
 
 
 def correct_by_hand(bench):
