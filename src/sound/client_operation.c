@@ -5,6 +5,8 @@
 
 /* Opening a device may take seconds while the helper goes on answering; it gives up by itself before this. */
 #define ANSWER_PATIENCE_MS 12000
+/* A helper that is told to stop has faded out long before; one that has not is ended by force. */
+#define STOP_PATIENCE_MS 300
 
 void cw_client_set_state(CwSoundClient *client, CwSoundState state)
 {
@@ -100,20 +102,32 @@ void cw_client_halt(CwSoundClient *client)
   }
 }
 
+static gint64 patience_of(const CwClientOperation *operation)
+{
+  if (operation->step != STEP_PLAY)
+    return ANSWER_PATIENCE_MS;
+  return operation->stopping ? STOP_PATIENCE_MS : CW_HELPER_PATIENCE_MS;
+}
+
+static const char *words_of(const CwClientOperation *operation)
+{
+  if (operation->step != STEP_PLAY)
+    return "The sound helper does not get the device open.";
+  return operation->stopping ? "The sound helper did not stop and was ended by force."
+                             : "The sound helper does not get on with the sound.";
+}
+
 gboolean cw_client_tick(gpointer data)
 {
   CwSoundClient *client = data;
   CwClientOperation *operation = client->operation;
-  gint64 now_us = g_get_monotonic_time();
+  gint64 now_us = g_get_monotonic_time(), patience_us = 1000 * patience_of(operation);
   if (now_us - client->tick_us > 3 * CW_CLIENT_TICK_MS * 1000) /* this loop was held up, not the helper */
-    operation->moved_us = MAX(operation->moved_us, now_us - CW_HELPER_PATIENCE_MS * 500);
+    operation->moved_us = MAX(operation->moved_us, now_us - patience_us / 2);
   client->tick_us = now_us;
-  gint64 patience_ms = operation->step == STEP_PLAY ? CW_HELPER_PATIENCE_MS : ANSWER_PATIENCE_MS;
-  if (now_us - operation->moved_us <= patience_ms * 1000)
+  if (now_us - operation->moved_us <= patience_us)
     return G_SOURCE_CONTINUE;
-  cw_client_fail_in_words(client, operation->step == STEP_PLAY
-                                      ? "The sound helper does not get on with the sound."
-                                      : "The sound helper does not get the device open.");
+  cw_client_fail_in_words(client, words_of(operation));
   return G_SOURCE_REMOVE;
 }
 
