@@ -12,9 +12,11 @@ typedef struct {
   guint timeout;
 } Notice;
 
+/* The words go too: a screen reader finds them in a bar that is not shown. */
 static void hide(Notice *notice)
 {
   g_clear_handle_id(&notice->timeout, g_source_remove);
+  gtk_label_set_text(GTK_LABEL(notice->label), "");
   gtk_info_bar_set_revealed(GTK_INFO_BAR(notice->bar), FALSE);
 }
 

@@ -189,6 +189,14 @@ void cw_session_redo(CwSession *session)
     cw_session_tell(session, CW_TOLD_FAILED, _("Not redone: %s. The vehicle is as it was."), error->message);
 }
 
+/* A whole sentence that was put before a full stop ends once. */
+static void end_once(char *text)
+{
+  char *two = text;
+  while ((two = strstr(two, ".. ")) != NULL)
+    memmove(two, two + 1, strlen(two));
+}
+
 /* Says something to the person, in the window's bar. What failed says what happened, what is safe and what to
  * do. */
 void cw_session_tell(CwSession *session, CwTold kind, const char *format, ...)
@@ -197,6 +205,7 @@ void cw_session_tell(CwSession *session, CwTold kind, const char *format, ...)
   va_start(arguments, format);
   g_autofree char *text = g_strdup_vprintf(format, arguments);
   va_end(arguments);
+  end_once(text);
   g_signal_emit(session, signals[TOLD], 0, (int)kind, text);
 }
 

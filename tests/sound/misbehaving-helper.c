@@ -104,6 +104,8 @@ static void answer(const char *how, const CwMessage *message, guint32 *playing)
   if (message->kind == CW_MESSAGE_LIST) {
     CwSoundDevice device = {(char *)"test", (char *)"Test", 2, 2, 48000, 0};
     say(&(CwMessage){.kind = CW_MESSAGE_DEVICES, .devices = {1, &device}});
+  } else if (message->kind == CW_MESSAGE_PRACTICE) {
+    say(&(CwMessage){.kind = CW_MESSAGE_DONE, .done = {message->practice.serial, 0}});
   } else if (message->kind == CW_MESSAGE_OPEN) {
     say(&(CwMessage){.kind = CW_MESSAGE_DONE, .done = {message->open.serial, message->open.rate_hz}});
   } else if (message->kind == CW_MESSAGE_PLAY) {
