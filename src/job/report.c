@@ -125,6 +125,7 @@ static void compose(CwPaper *paper, gpointer data)
   cw_report_proof(paper, report);
   report_found(paper, report);
   report_fitted(paper, report);
+  cw_report_signal(paper, report);
   report_later(paper, report);
   report_cautions(paper);
 }

@@ -15,5 +15,6 @@ typedef struct {
   gint64 made_unix;
 } CwReport;
 
+void cw_report_signal(CwPaper *paper, const CwReport *report);
 void cw_report_tune(CwPaper *paper, const CwReport *report);
 void cw_report_proof(CwPaper *paper, const CwReport *report);

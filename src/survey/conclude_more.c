@@ -246,7 +246,18 @@ static void conclude_clip(const CwLeadSurvey *survey, CwSurveyResult *r, double 
   }
 }
 
-/* The highest volume at which no lead clips with a full-scale track: a whole step where steps were noted. */
+/* The level at which a lead was when it began to clip; INFINITY where it did not. */
+static double clip_dbv(const CwSurveyedLead *l, double loud_change_db)
+{
+  size_t point = isnan(l->clip_tone_hz) ? 0 : (size_t)lrint(12 * log2(l->clip_tone_hz / 20));
+
+  if (isnan(l->clip_dbfs) || isnan(l->response_dbv[point]))
+    return INFINITY;
+  return l->response_dbv[point] + loud_change_db + l->clip_dbfs;
+}
+
+/* The highest volume at which no tone clips a lead with a full-scale track: a whole step where steps were
+ * noted. What a lead lifts above its tones may reach the rail before that, and no more. */
 static void conclude_clean(CwSurveyResult *r, double loud_change_db, double lowest_clip_dbfs)
 {
   double steps = r->loud_step - r->survey_step, step_db = loud_change_db / steps;
@@ -257,7 +268,8 @@ static void conclude_clean(CwSurveyResult *r, double loud_change_db, double lowe
     r->clean_change_db = (r->clean_step - r->survey_step) * step_db;
   }
   for (size_t i = 0; i < r->leads; i++)
-    r->lead[i].clean_dbv = r->lead[i].level_dbv + r->clean_change_db;
+    r->lead[i].clean_dbv =
+        fmin(r->lead[i].level_dbv + r->clean_change_db, clip_dbv(&r->lead[i], loud_change_db));
 }
 
 void cw_survey_conclude_volumes(const CwLeadSurvey *survey, const CwHeardTake *main, CwSurveyResult *r)
