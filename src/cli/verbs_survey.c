@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
 #include "job/survey.h"
+#include "job/survey_mix.h"
 #include "job/tracks.h"
 #include "job/volts.h"
 #include "vehicle/document.h"
@@ -28,7 +29,7 @@ static gboolean run_tracks(char **arguments, gboolean json, GError **error)
 
 static char *tone_path;
 static double meter_v = -1;
-static int tone_channel = 1, tone_lead;
+static int tone_channel = 1, tone_lead, left_out, taken_in, redone;
 
 static const GOptionEntry survey_entries[] = {
     {"volts-tone", 0, 0, G_OPTION_ARG_FILENAME, &tone_path,
@@ -38,6 +39,10 @@ static const GOptionEntry survey_entries[] = {
     {"volts-channel", 0, 0, G_OPTION_ARG_INT, &tone_channel,
      "The channel of the recording that the lead is on, 1 unless told", "K"},
     {"volts-lead", 0, 0, G_OPTION_ARG_INT, &tone_lead, "The lead, to be noted", "N"},
+    {"leave-out", 0, 0, G_OPTION_ARG_INT, &left_out, "Leave a lead out of the mix", "N"},
+    {"take-in", 0, 0, G_OPTION_ARG_INT, &taken_in, "Take a lead that was left out into the mix again", "N"},
+    {"redo", 0, 0, G_OPTION_ARG_INT, &redone,
+     "Work the correction of a lead's input out again, in place of what was changed by hand", "N"},
     {0},
 };
 
@@ -94,6 +99,29 @@ static gboolean read_volts(CwRecord *vehicle, GError **error)
   return TRUE;
 }
 
+static gboolean skip(CwRecord *vehicle, int lead, gboolean skipped, GError **error)
+{
+  CwHandOutcome outcome;
+
+  if (!cw_job_skip_lead(vehicle, lead, skipped, &outcome))
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "lead %d: the survey has no such lead", lead);
+  if (outcome.kept + outcome.set_aside + outcome.restored)
+    fprintf(stderr, "changed by hand: kept in %u inputs, set aside with %u, brought back in %u\n",
+            outcome.kept, outcome.set_aside, outcome.restored);
+  return TRUE;
+}
+
+/* Leads left out, taken in, worked out again, where the options say so. */
+static gboolean change_leads(CwRecord *vehicle, GError **error)
+{
+  if ((left_out && !skip(vehicle, left_out, TRUE, error)) ||
+      (taken_in && !skip(vehicle, taken_in, FALSE, error)))
+    return FALSE;
+  if (redone && !cw_job_redo_lead(vehicle, redone))
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "lead %d: the mix does not use it", redone);
+  return TRUE;
+}
+
 static gboolean print_survey(CwRecord *survey, gboolean json, GError **error)
 {
   const char *const *refused = cw_record_get_texts(survey, "refused");
@@ -126,14 +154,15 @@ static gboolean run_survey(char **arguments, gboolean json, GError **error)
   if (!project)
     return FALSE;
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  if (!arguments[1] && !tone_path && meter_v < 0) {
-    g_set_error_literal(error, CW_USAGE_ERROR, 0,
-                        "survey CAR: TAKES.json or --volts-tone REC.wav was expected");
+  const char *what = arguments[1] ? "Survey of the factory signal"
+                     : tone_path  ? "Volts by the multimeter"
+                                  : "Leads of the mix";
+  if (!arguments[1] && !tone_path && meter_v < 0 && !left_out && !taken_in && !redone) {
+    g_set_error_literal(error, CW_USAGE_ERROR, 0, "survey CAR: TAKES.json or an option was expected");
     return FALSE;
   }
   if (!read_volts(vehicle, error) || (arguments[1] && !survey_takes(project, arguments[1], error)) ||
-      !cw_project_commit(project, arguments[1] ? "Survey of the factory signal" : "Volts by the multimeter",
-                         error))
+      !change_leads(vehicle, error) || !cw_project_commit(project, what, error))
     return FALSE;
   CwRecord *survey = cw_record_get_child(vehicle, "survey");
   if (survey)

@@ -284,18 +284,3 @@ gboolean cw_job_input_is_by_hand(CwRecord *vehicle, CwRecord *input)
   CwRecord *model = worked_out(vehicle, cw_record_get_integer(input, "lead"));
   return !model || !cw_record_equal(model, input);
 }
-
-gboolean cw_job_skip_lead(CwRecord *vehicle, gint64 lead, gboolean skipped)
-{
-  CwRecord *survey = cw_record_get_child(vehicle, "survey");
-  CwRecord *record =
-      survey ? cw_list_find_integer(cw_record_get_children(survey, "leads"), "lead", lead) : NULL;
-
-  if (!record)
-    return FALSE;
-  cw_record_set_boolean(record, "skipped", skipped);
-  cw_job_mix_survey(survey, cw_record_get_child(vehicle, "processor"));
-  cw_job_apply_correction(vehicle);
-  cw_job_review(vehicle);
-  return TRUE;
-}

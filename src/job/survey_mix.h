@@ -27,9 +27,17 @@ gboolean cw_job_redo_lead(CwRecord *vehicle, gint64 lead);
 /* Whether hands have changed an input of the tune (CwInputCorrection) since it was worked out. */
 gboolean cw_job_input_is_by_hand(CwRecord *vehicle, CwRecord *input);
 
+/* What became of changes by hand when a lead was left out or taken in. */
+typedef struct {
+  guint kept;      /* inputs whose changes stand in the new mix */
+  guint set_aside; /* inputs of leads that the new mix does without: until it uses them again */
+  guint restored;  /* inputs that got the filters and the gain that were set aside before */
+} CwHandOutcome;
+
 /* Leaves a lead out of the mix, or takes it in again; sums, correction, inputs and findings follow: all
- * inputs are worked out anew, as the leads that remain have other parts to play. FALSE where the survey has
- * no such lead. The caller commits. */
-gboolean cw_job_skip_lead(CwRecord *vehicle, gint64 lead, gboolean skipped);
+ * inputs are worked out anew, as the leads that remain have other parts to play. What hands changed in an
+ * input stays, value by value. FALSE where the survey has no such lead; outcome may be NULL. The caller
+ * commits. */
+gboolean cw_job_skip_lead(CwRecord *vehicle, gint64 lead, gboolean skipped, CwHandOutcome *outcome);
 
 G_END_DECLS

@@ -99,6 +99,8 @@ static const CwField lead_fields[] = {
    .flags = CW_FIELD_NULLABLE},
   {.key = "skipped", .type = CW_FIELD_BOOLEAN, .label = N_("Left out of the mix"),
    .meaning = N_("The lead is not to be used, whatever it carries.")},
+  {.key = "set_aside", .type = CW_FIELD_RECORD, .child = cw_input_correction_get_type,
+   .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN | CW_FIELD_SPARSE}, /* its correction by hand, while the mix does without it */
 };
 CW_DEFINE_KIND(CwLead, cw_lead, lead_fields)
 

@@ -5,6 +5,7 @@
 #include "job/survey_mix.h"
 #include "window/input_curve.h"
 #include "window/page.h"
+#include "window/survey_leads.h"
 
 #include <glib/gi18n-lib.h>
 
@@ -109,28 +110,9 @@ static void on_selected(CwSurveyInputs *inputs, GtkListBoxRow *row)
   show_chosen(inputs);
 }
 
-static gboolean any_by_hand(CwSurveyInputs *inputs, CwRecord *vehicle)
-{
-  gboolean any = FALSE;
-  for (guint i = 0; i < inputs->leads->len; i++) {
-    CwRecord *input = cw_job_find_corrected_input(vehicle, g_array_index(inputs->leads, gint64, i));
-    any |= input && cw_job_input_is_by_hand(vehicle, input);
-  }
-  return any;
-}
-
-/* The mix is another one then, so all of it is worked out anew. */
 static void on_skip(CwSurveyInputs *inputs)
 {
-  CwRecord *vehicle = cw_session_get_vehicle(inputs->session);
-  gboolean skipped = cw_input_curve_find(&inputs->curve) != NULL, by_hand = any_by_hand(inputs, vehicle);
-  g_autofree char *what =
-      g_strdup_printf(skipped ? _("Leave lead %d out") : _("Take lead %d in"), (int)inputs->curve.lead);
-  if (cw_job_skip_lead(vehicle, inputs->curve.lead, skipped) && cw_session_commit(inputs->session, what) &&
-      by_hand)
-    cw_session_tell(
-        inputs->session, CW_TOLD_ATTEND,
-        _("The mix was worked out anew, and what was changed by hand is gone. Undo brings it back."));
+  cw_skip_lead(inputs->session, inputs->curve.lead, cw_input_curve_find(&inputs->curve) != NULL);
 }
 
 static void on_again(CwSurveyInputs *inputs)

@@ -203,13 +203,31 @@ static void on_selected(Leads *leads, GtkListBoxRow *row)
   show_lead(leads);
 }
 
+void cw_skip_lead(CwSession *session, gint64 lead, gboolean skipped)
+{
+  CwHandOutcome outcome;
+  g_autofree char *what = g_strdup_printf(skipped ? _("Leave lead %d out") : _("Take lead %d in"), (int)lead);
+  g_autoptr(GString) words = g_string_new(NULL);
+  if (!cw_job_skip_lead(cw_session_get_vehicle(session), lead, skipped, &outcome) ||
+      !cw_session_commit(session, what))
+    return;
+  if (outcome.kept)
+    g_string_append(words, _("The mix was worked out anew; what was changed by hand in the inputs that "
+                             "stay was kept. “Work out again” does without it. "));
+  if (outcome.set_aside)
+    g_string_append(words,
+                    _("What was changed by hand in this lead's own input is set aside until it is taken "
+                      "in again. "));
+  if (outcome.restored)
+    g_string_append(words, _("The filters and the gain that were set aside are back. "));
+  if (words->len)
+    cw_session_tell(session, CW_TOLD_ATTEND, "%s", g_strchomp(words->str));
+}
+
 static void on_skip(Leads *leads)
 {
-  gboolean skipped = gtk_check_button_get_active(GTK_CHECK_BUTTON(leads->skip));
-  g_autofree char *what =
-      g_strdup_printf(skipped ? _("Leave lead %d out") : _("Take lead %d in"), (int)leads->lead);
-  if (!leads->filling && cw_job_skip_lead(cw_session_get_vehicle(leads->session), leads->lead, skipped))
-    cw_session_commit(leads->session, what);
+  if (!leads->filling)
+    cw_skip_lead(leads->session, leads->lead, gtk_check_button_get_active(GTK_CHECK_BUTTON(leads->skip)));
 }
 
 static void leads_free(gpointer data)

@@ -12,4 +12,7 @@ G_BEGIN_DECLS
 GtkWidget *cw_survey_leads_new(CwSession *session);
 void cw_survey_leads_refresh(GtkWidget *leads);
 
+/* Leaves a lead out of the mix or takes it in again as one edit, and tells what became of changes by hand. */
+void cw_skip_lead(CwSession *session, gint64 lead, gboolean skipped);
+
 G_END_DECLS

@@ -227,18 +227,54 @@ static void test_skip(void)
   g_assert_true(cw_job_practice_survey(project, NULL, NULL, NULL, &error));
   g_autofree char *before = cw_record_to_json(cw_record_get_child(vehicle, "survey"), NULL);
   g_assert_true(uses_lead(vehicle, 1) && uses_lead(vehicle, 2));
-  g_assert_true(cw_job_skip_lead(vehicle, 1, TRUE));
+  g_assert_true(cw_job_skip_lead(vehicle, 1, TRUE, NULL));
   g_assert_true(uses_lead(vehicle, 3));
   g_assert_false(uses_lead(vehicle, 1));
-  g_assert_true(cw_job_skip_lead(vehicle, 1, FALSE));
+  g_assert_true(cw_job_skip_lead(vehicle, 1, FALSE, NULL));
   g_autofree char *after = cw_record_to_json(cw_record_get_child(vehicle, "survey"), NULL);
   g_assert_cmpstr(before, ==, after);
-  g_assert_false(cw_job_skip_lead(vehicle, 9, TRUE));
+  g_assert_false(cw_job_skip_lead(vehicle, 9, TRUE, NULL));
   for (int n = 1; n <= 5; n++)
-    g_assert_true(cw_job_skip_lead(vehicle, n, TRUE));
+    g_assert_true(cw_job_skip_lead(vehicle, n, TRUE, NULL));
   g_assert_null(cw_record_get_child(cw_record_get_child(vehicle, "survey"), "correction"));
   g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "inputs")),
                    ==, 0);
+  remove_project(project, folder);
+}
+
+/* What hands changed in inputs stays when another lead is left out; inputs that the mix then does without get
+ * theirs back with it. */
+static void test_skip_keeps_hands(void)
+{
+  g_autoptr(GError) error = NULL;
+  char *folder;
+  CwHandOutcome outcome;
+  CwProject *project = make_project("rowan-van", &folder);
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  g_assert_true(cw_job_practice_survey(project, NULL, NULL, NULL, &error));
+  CwRecord *one = cw_job_find_corrected_input(vehicle, 1), *two = cw_job_find_corrected_input(vehicle, 2);
+  guint filters = cw_list_get_length(cw_record_get_children(one, "sections"));
+  CwRecord *section = cw_record_add_child(one, "sections");
+  cw_record_set_number(section, "frequency_hz", 433);
+  cw_record_set_number(section, "gain_db", -4.5);
+  cw_record_set_number(two, "gain_db", -7.25);
+  cw_record_set_choice(two, "polarity", CW_POLARITY_NORMAL);
+  g_autofree char *by_hand = cw_record_to_json(two, NULL);
+  g_assert_true(cw_job_skip_lead(vehicle, 1, TRUE, &outcome));
+  g_assert_true(outcome.kept == 1 && outcome.set_aside == 1 && !outcome.restored);
+  two = cw_job_find_corrected_input(vehicle, 2);
+  g_assert_cmpfloat(cw_record_get_number(two, "gain_db"), ==, -7.25);
+  g_assert_cmpint(cw_record_get_choice(two, "polarity"), ==, CW_POLARITY_NORMAL);
+  g_assert_true(cw_job_skip_lead(vehicle, 1, FALSE, &outcome));
+  g_assert_true(outcome.kept == 1 && !outcome.set_aside && outcome.restored == 1);
+  CwList *sections = cw_record_get_children(cw_job_find_corrected_input(vehicle, 1), "sections");
+  g_assert_cmpuint(cw_list_get_length(sections), ==, filters + 1);
+  g_assert_cmpfloat(cw_record_get_number(cw_list_get(sections, filters), "frequency_hz"), ==, 433);
+  g_autofree char *after = cw_record_to_json(cw_job_find_corrected_input(vehicle, 2), NULL);
+  g_assert_cmpstr(after, ==, by_hand);
+  g_assert_true(cw_job_redo_lead(vehicle, 1));
+  g_assert_true(cw_job_skip_lead(vehicle, 1, TRUE, &outcome));
+  g_assert_true(outcome.kept == 1 && !outcome.set_aside);
   remove_project(project, folder);
 }
 
@@ -335,6 +371,7 @@ int main(int argc, char **argv)
   g_test_add_func("/job/practice-survey/live", test_live);
   g_test_add_func("/job/practice-survey/seat", test_seat);
   g_test_add_func("/job/practice-survey/skip", test_skip);
+  g_test_add_func("/job/practice-survey/skip-keeps-hands", test_skip_keeps_hands);
   g_test_add_func("/job/practice-survey/redo", test_redo);
   g_test_add_func("/job/practice-survey/helper", test_helper);
   return g_test_run();

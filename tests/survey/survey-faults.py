@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Recordings that went wrong: each is told, in a sentence that names it, and the rest of the survey stands. Where nothing can be said, nothing is."""
+import json
 import unittest
 
 import numpy as np
@@ -53,6 +54,23 @@ class Faults(unittest.TestCase):
         for word in words:
             self.assertIn(word, said)
         self.assertNotIn("lead", self.bench.run("findings", car).stdout)
+
+    def test_leads_left_out(self):
+        """A lead left out is in no input and comes back the same; one that is not there is told, and nothing changes."""
+        def inputs(*options):
+            done = self.bench.run("survey", car, *options, "--json")
+            self.assertEqual(done.returncode, 0, done.stderr)
+            vehicle = json.loads(self.bench.run("show", car, "--json").stdout)
+            return {entry["lead"]: entry for entry in vehicle["tune"]["inputs"]}
+        _, car = self.bench.survey([self.sound_leads()])
+        whole = inputs("--redo", 1)
+        self.assertEqual(sorted(whole), [1, 2])
+        self.assertEqual(sorted(inputs("--leave-out", 2)), [1])
+        done = self.bench.run("survey", car, "--redo", 2)
+        self.assertEqual((done.returncode, done.stderr.count("\n")), (1, 1), done.stderr)
+        self.assertEqual(inputs("--take-in", 2), whole)
+        done = self.bench.run("survey", car, "--leave-out", 3)
+        self.assertEqual((done.returncode, done.stderr), (1, "lead 3: the survey has no such lead\n"))
 
     def test_wrong_track(self):
         self.told(self.listed("quiet", self.front), "\"front\"", "\"quiet\"")
