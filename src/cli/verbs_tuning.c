@@ -126,14 +126,33 @@ static gboolean tell_cost(const CwRefitCost *cost, const char *path, gboolean js
     append_number(text, "moved_both_db", cost->moved_both_db);
     append_number(text, "before_side_db", cost->before_side_db);
     append_number(text, "after_side_db", cost->after_side_db);
-    g_string_append_printf(text, "\"filters_before\":%u,\"filters_after\":%u}", cost->filters_before,
-                           cost->filters_after);
+    g_string_append_printf(text, "\"filters_before\":%u,\"filters_after\":%u,\"inputs\":{",
+                           cost->filters_before, cost->filters_after);
+    append_number(text, "before_db", cost->inputs.before_db);
+    append_number(text, "before_low_hz", cost->inputs.before_low_hz);
+    append_number(text, "before_high_hz", cost->inputs.before_high_hz);
+    append_number(text, "after_db", cost->inputs.after_db);
+    append_number(text, "after_low_hz", cost->inputs.after_low_hz);
+    append_number(text, "after_high_hz", cost->inputs.after_high_hz);
+    g_string_append_printf(text,
+                           "\"filters_before\":%u,\"filters_after\":%u,\"kept_by_hand\":%u,\"redone\":%u}}",
+                           cost->inputs.filters_before, cost->inputs.filters_after, cost->inputs.kept_by_hand,
+                           cost->inputs.redone);
   } else {
     g_string_append_printf(text,
                            "%s: each side moves by %.2f dB, both together by %.2f dB; from the target it was "
                            "%.2f dB and is %.2f dB; %u filters, there were %u\n",
                            path, cost->moved_side_db, cost->moved_both_db, cost->before_side_db,
                            cost->after_side_db, cost->filters_after, cost->filters_before);
+    if (!isnan(cost->inputs.before_db))
+      g_string_append_printf(
+          text,
+          "inputs: flat within %.2f dB from %.0f to %.0f Hz, it was %.2f dB from %.0f to %.0f "
+          "Hz; %u filters, there were %u; set by hand: %u kept, %u worked out anew\n",
+          cost->inputs.after_db, cost->inputs.after_low_hz, cost->inputs.after_high_hz,
+          cost->inputs.before_db, cost->inputs.before_low_hz, cost->inputs.before_high_hz,
+          cost->inputs.filters_after, cost->inputs.filters_before, cost->inputs.kept_by_hand,
+          cost->inputs.redone);
   }
   return cw_print(text->str, error);
 }

@@ -90,7 +90,8 @@ static gboolean refit_vehicle(CwProject *project, CwRecord *copy, CwRefitCost *c
   CwProposalInput input = {
       .car = car, .target_hz = hz, .target_db = db, .target_count = rows, .limits = limits};
   CwProposal *proposal = cw_proposal_refit(&input, settings);
-  *cost = (CwRefitCost){.moved_side_db = proposal->result.side_db,
+  *cost = (CwRefitCost){.inputs = cost->inputs,
+                        .moved_side_db = proposal->result.side_db,
                         .moved_both_db = proposal->result.both_db,
                         .before_side_db = figures ? cw_numbers_named(figures, "side_db") : NAN,
                         .after_side_db = proposal->target_result.side_db,
@@ -99,6 +100,7 @@ static gboolean refit_vehicle(CwProject *project, CwRecord *copy, CwRefitCost *c
   cw_list_clear(cw_record_get_children(tune, "voicing"));
   cw_job_write_tune(tune, car, proposal, limits.rate_hz);
   cost->filters_after = count_filters(tune);
+  cw_job_refit_inputs(copy, &cost->inputs);
   cw_proposal_free(proposal);
   cw_car_free(car);
   return TRUE;
@@ -153,6 +155,7 @@ gboolean cw_job_refit(CwProject *project, CwRecord *processor, const char *path,
     return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "the vehicle has no tune to refit yet");
   if (g_file_test(path, G_FILE_TEST_EXISTS))
     return cw_job_refuse(error, CW_JOB_ERROR_FILE, "%s: is there already; it is not replaced", path);
+  cw_job_weigh_inputs(copy, &cost->inputs);
   if (!cw_record_apply(cw_record_make_child(copy, "processor"), profile, -1, error) ||
       !refit_vehicle(project, copy, cost, error))
     return FALSE;

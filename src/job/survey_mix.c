@@ -61,19 +61,22 @@ CwCorrectLimits cw_job_correct_limits(CwRecord *processor)
   g_autoptr(CwRecord) any = processor ? g_object_ref(processor) : cw_record_new(cw_processor_get_type());
   const CwNumbers *gain = cw_record_get_numbers(any, "section_gain_db"), *q = cw_record_get_numbers(any, "q");
 
-  return (CwCorrectLimits){
-      .rate_hz = cw_record_get_number(any, "sample_rate_hz"),
-      .sections = (size_t)MIN(cw_record_get_integer(any, "sections_per_output"), CW_CORRECT_MOST_SECTIONS),
-      .gain_least_db = cw_numbers_at(gain, 0, 0),
-      .gain_most_db = cw_numbers_at(gain, 1, 0),
-      .q_least = cw_numbers_at(q, 0, 0),
-      .q_most = cw_numbers_at(q, 1, 0),
-      .shelves = cw_record_get_boolean(any, "shelves"),
-      .all_pass = cw_record_get_boolean(any, "all_pass"),
-      .delay_step_samples = cw_record_get_number(any, "delay_step_samples"),
-      .gain_step_db = cw_record_get_number(any, "gain_step_db"),
-      .q_step = cw_record_get_number(any, "q_step"),
-      .steps_per_octave = cw_record_get_number(any, "frequency_steps_per_octave")};
+  gint64 sections = cw_record_get_integer(any, "sections_per_input");
+  if (sections == CW_NO_INTEGER)
+    sections = cw_record_get_integer(any, "sections_per_output");
+  return (CwCorrectLimits){.no_delay = !cw_record_get_boolean(any, "input_delay"),
+                           .rate_hz = cw_record_get_number(any, "sample_rate_hz"),
+                           .sections = (size_t)MIN(sections, CW_CORRECT_MOST_SECTIONS),
+                           .gain_least_db = cw_numbers_at(gain, 0, 0),
+                           .gain_most_db = cw_numbers_at(gain, 1, 0),
+                           .q_least = cw_numbers_at(q, 0, 0),
+                           .q_most = cw_numbers_at(q, 1, 0),
+                           .shelves = cw_record_get_boolean(any, "shelves"),
+                           .all_pass = cw_record_get_boolean(any, "all_pass"),
+                           .delay_step_samples = cw_record_get_number(any, "delay_step_samples"),
+                           .gain_step_db = cw_record_get_number(any, "gain_step_db"),
+                           .q_step = cw_record_get_number(any, "q_step"),
+                           .steps_per_octave = cw_record_get_number(any, "frequency_steps_per_octave")};
 }
 
 /* --- sums

@@ -77,12 +77,23 @@ static void agree_on_shared(CwCorrectionPlan *c)
   }
 }
 
-static void all_passes_of(const CwMixLead *lead, CwCorrectionPlan *c, CwCorrectedInput *input)
+/* The all-passes that other leads have, as near as the processor's steps allow. */
+static void all_passes_of(const CwMixLead *lead, CwCorrectionPlan *c, CwCorrectedInput *input,
+                          const CwCorrectLimits *limits)
 {
-  for (size_t a = 0; a < c->mix.all_passes; a++)
-    if (!cw_mix_is_own_all_pass(&c->mix, a, &lead[input->index]))
-      input->section[input->sections++] =
-          (CwSection){CW_SECTION_ALL_PASS, c->mix.all_pass_hz[a], 0, c->mix.all_pass_q[a]};
+  double octave = limits->steps_per_octave, step = limits->q_step;
+
+  for (size_t a = 0; a < c->mix.all_passes; a++) {
+    double hz = c->mix.all_pass_hz[a], q = c->mix.all_pass_q[a];
+    if (cw_mix_is_own_all_pass(&c->mix, a, &lead[input->index]))
+      continue;
+    if (octave > 0)
+      hz = 1000 * exp2(rint(log2(hz / 1000) * octave) / octave);
+    if (step > 0)
+      q = step * rint(q / step);
+    input->section[input->sections++] =
+        (CwSection){CW_SECTION_ALL_PASS, hz, 0, fmin(fmax(q, limits->q_least), limits->q_most)};
+  }
 }
 
 /* Does a section do anything that is heard of this lead? */
@@ -269,7 +280,7 @@ static void settle(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorrectLi
 void cw_correct_leads(const CwMixLead *lead, size_t leads, const CwCorrectLimits *limits, CwCorrectionPlan *c)
 {
   *c = (CwCorrectionPlan){.flat_db = NAN, .low_hz = NAN, .high_hz = NAN, .level_db = NAN};
-  c->mix = cw_mix_choose(lead, leads, limits->all_pass);
+  c->mix = cw_mix_choose(lead, leads, limits->all_pass && limits->sections > 0, limits->no_delay);
   for (int side = 0; side < 2; side++) {
     const CwSideMix *mix = &c->mix.side[side];
     if (mix->parts == 0)
@@ -282,7 +293,7 @@ void cw_correct_leads(const CwMixLead *lead, size_t leads, const CwCorrectLimits
     return;
   agree_on_shared(c);
   for (size_t k = 0; k < c->inputs; k++)
-    all_passes_of(lead, c, &c->input[k]);
+    all_passes_of(lead, c, &c->input[k], limits);
   fit_sides(lead, c, limits);
   settle(lead, c, limits);
 }

@@ -15,6 +15,7 @@ typedef struct {
   size_t sections;
   double gain_least_db, gain_most_db, q_least, q_most;
   bool shelves, all_pass;
+  bool no_delay; /* inputs cannot be delayed */
   double delay_step_samples;
   double gain_step_db, q_step, steps_per_octave; /* NAN for any */
 } CwCorrectLimits;

@@ -181,7 +181,7 @@ static CwSideMix try_leads(const CwMixChoice *choice, const CwMixLead *lead, con
     latest = fmax(latest, lead[index[k]].delay_seconds);
   for (size_t k = 0; k < count; k++) {
     CwMixPart part = {.index = index[k],
-                      .delay_seconds = latest - lead[index[k]].delay_seconds,
+                      .delay_seconds = choice->no_delay ? 0 : latest - lead[index[k]].delay_seconds,
                       .inverted = k == 0 && lead[index[k]].polarity < 0};
     if (k > 0) {
       add_part(choice, lead, part, sum, &mix);
@@ -339,9 +339,9 @@ static void choose_sides(const CwMixLead *lead, size_t leads, CwMixChoice *choic
   }
 }
 
-CwMixChoice cw_mix_choose(const CwMixLead *lead, size_t leads, bool turn_all_passes)
+CwMixChoice cw_mix_choose(const CwMixLead *lead, size_t leads, bool turn_all_passes, bool no_delay)
 {
-  CwMixChoice choice = {0};
+  CwMixChoice choice = {.no_delay = no_delay};
 
   choose_sides(lead, leads, &choice);
   if (turn_all_passes) {
@@ -349,7 +349,8 @@ CwMixChoice cw_mix_choose(const CwMixLead *lead, size_t leads, bool turn_all_pas
     if (choice.all_passes)
       choose_sides(lead, leads, &choice);
   }
-  align_sides(lead, &choice);
+  if (!no_delay)
+    align_sides(lead, &choice);
   return choice;
 }
 

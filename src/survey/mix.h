@@ -42,6 +42,7 @@ typedef struct {
 
 typedef struct {
   CwSideMix side[2]; /* CW_LEAD_LEFT, CW_LEAD_RIGHT */
+  bool no_delay;     /* leads are added as they arrive */
   size_t all_passes; /* of the leads used, all different: a lead gets those that are not its own, so that all
                         turn alike */
   double all_pass_hz[CW_MIX_MOST_ALL_PASSES], all_pass_q[CW_MIX_MOST_ALL_PASSES];
@@ -51,8 +52,8 @@ double cw_mix_hz(size_t point);
 
 /* Chooses for each side the leads whose sum covers most with fewest, and how to add them: delays all made
  * equal to the latest used, polarity and level by which the sum is most even. turn_all_passes: all-pass
- * sections can be had. */
-CwMixChoice cw_mix_choose(const CwMixLead *lead, size_t leads, bool turn_all_passes);
+ * sections can be had; no_delay: delays cannot, and the leads are added as they arrive. */
+CwMixChoice cw_mix_choose(const CwMixLead *lead, size_t leads, bool turn_all_passes, bool no_delay);
 
 /* Does all-pass number which of the choice belong to the lead itself? */
 bool cw_mix_is_own_all_pass(const CwMixChoice *choice, size_t which, const CwMixLead *lead);

@@ -5,6 +5,7 @@
 #include "window/questions.h"
 
 #include <glib/gi18n-lib.h>
+#include <math.h>
 
 typedef struct {
   CwSession *session;
@@ -44,6 +45,23 @@ static void run(GTask *task, gpointer source, gpointer data, GCancellable *cance
     g_task_return_error(task, error);
 }
 
+/* What became of the inputs' correction, as a sentence after others; "" where there is none. */
+static char *say_inputs(const CwInputsCost *cost)
+{
+  if (isnan(cost->before_db))
+    return g_strdup("");
+  if (isnan(cost->after_db))
+    return g_strdup(_(" The leads' mix cannot be corrected by it."));
+  g_autofree char *redone =
+      cost->redone
+          ? g_strdup_printf(ngettext(" %u input that was set by hand was worked out anew.",
+                                     " %u inputs that were set by hand were worked out anew.", cost->redone),
+                            cost->redone)
+          : g_strdup("");
+  return g_strdup_printf(_(" The leads' mix is flat within ±%.1f dB instead of ±%.1f dB.%s"), cost->after_db,
+                         cost->before_db, redone);
+}
+
 static void on_done(GObject *source, GAsyncResult *result, gpointer unused)
 {
   Refit *refit = g_task_get_task_data(G_TASK(result));
@@ -53,12 +71,13 @@ static void on_done(GObject *source, GAsyncResult *result, gpointer unused)
                     error->message);
     return;
   }
+  g_autofree char *inputs = say_inputs(&refit->cost.inputs);
   cw_session_tell(
       refit->session, CW_TOLD_DONE,
       _("Refitted with %u filters instead of %u: each side moves by %.1f dB, and is %.1f dB from the target "
-        "instead of %.1f dB. It is in %s."),
+        "instead of %.1f dB.%s It is in %s."),
       refit->cost.filters_after, refit->cost.filters_before, refit->cost.moved_side_db,
-      refit->cost.after_side_db, refit->cost.before_side_db, refit->path);
+      refit->cost.after_side_db, refit->cost.before_side_db, inputs, refit->path);
 }
 
 static void on_path(const char *path, gpointer data)
