@@ -123,9 +123,8 @@ gboolean cw_sound_client_listen_finish(CwSoundClient *client, GAsyncResult *resu
 void cw_sound_client_unlisten(CwSoundClient *client)
 {
   g_return_if_fail(CW_IS_SOUND_CLIENT(client));
-  if (client->listening && client->link)
-    cw_helper_link_send(client->link, &(CwMessage){.kind = CW_MESSAGE_LIVE, .live = {0}});
   client->listening = FALSE;
+  cw_client_settle_live(client);
 }
 
 void cw_sound_client_set_practice(CwSoundClient *client, const char *setup)

@@ -13,7 +13,7 @@
  *   devices-changed ()                        the list of devices is new
  *   state-changed ()                          cw_sound_client_get_state() is new
  *   levels (const CwSoundLevels *)            about ten times a second while a device is open
- *   live-block (const CwAudioChunk *)         input as it comes, while listening
+ *   live-block (const CwAudioChunk *)         input as it comes, while listening and while a job that is heard plays
  *   failed (const char *words)                helper or device failed; words are one line for people
  */
 #pragma once
@@ -55,6 +55,7 @@ typedef struct {
    * the feed is handed over; the latency of the way out and back is in the recording and never corrected. */
   guint32 inputs;
   gsize record_frames;
+  gboolean heard; /* its input comes as live-block too, while it plays */
   /* For listening alone: how many of the device's outputs to open besides. Routes are counted by themselves.
    */
   guint32 outputs;

@@ -150,7 +150,7 @@ static void on_message(const CwMessage *message, gpointer data)
     on_recording(client, &message->audio);
     break;
   case CW_MESSAGE_LIVE_BLOCK:
-    if (client->listening)
+    if (client->live)
       g_signal_emit_by_name(client, "live-block", &message->audio.audio);
     break;
   case CW_MESSAGE_FINISHED:

@@ -18,11 +18,23 @@ void cw_client_set_state(CwSoundClient *client, CwSoundState state)
   g_signal_emit_by_name(client, "state-changed");
 }
 
+void cw_client_settle_live(CwSoundClient *client)
+{
+  const CwClientOperation *operation = client->operation;
+  gboolean live = client->link && (client->listening ||
+                                   (operation && operation->step == STEP_PLAY && operation->job.heard));
+  if (live == client->live)
+    return;
+  client->live = live;
+  if (client->link)
+    cw_helper_link_send(client->link, &(CwMessage){.kind = CW_MESSAGE_LIVE, .live = {live ? 1 : 0}});
+}
+
 void cw_client_forget_opened(CwSoundClient *client)
 {
   g_clear_pointer(&client->opened.device, g_free);
   g_clear_pointer(&client->opened.input_device, g_free);
-  client->listening = FALSE;
+  client->listening = client->live = FALSE; /* the helper forgets it with the device */
 }
 
 void cw_client_drop_link(CwSoundClient *client, gboolean at_once)
@@ -57,6 +69,7 @@ void cw_client_finish(CwSoundClient *client, GError *error)
   cw_sound_take_free(operation->take);
   cw_sound_job_clear(&operation->job);
   g_free(operation);
+  cw_client_settle_live(client);
   cw_client_set_state(client, client->link && client->opened.device ? CW_SOUND_IDLE : CW_SOUND_CLOSED);
 }
 
@@ -183,6 +196,7 @@ static void begin_play(CwSoundClient *client)
     memset(message.play.protect_hz.value, 0, sizeof message.play.protect_hz.value);
   }
   send_step(client, STEP_PLAY, &message);
+  cw_client_settle_live(client);
 }
 
 void cw_client_advance(CwSoundClient *client)
@@ -209,7 +223,7 @@ void cw_client_advance(CwSoundClient *client)
                               job->inputs, cw_sound_job_outputs(job), job->block_frames}});
   } else if (operation->what == WHAT_LISTEN) {
     client->listening = TRUE;
-    cw_helper_link_send(client->link, &(CwMessage){.kind = CW_MESSAGE_LIVE, .live = {1}});
+    cw_client_settle_live(client);
     cw_client_finish(client, NULL);
   } else {
     begin_play(client);

@@ -49,6 +49,7 @@ struct _CwSoundClient {
   guint32 serial;
   CwClientOperation *operation;
   gboolean listening;
+  gboolean live; /* the helper was told to send its input as it comes */
   GSource *tick;
   gint64 tick_us;
 };
@@ -66,6 +67,8 @@ void cw_client_fail_in_words(CwSoundClient *client, const char *words);
 void cw_client_halt(CwSoundClient *client);
 /* Every CW_CLIENT_TICK_MS of an operation: does it get on? A GSourceFunc. */
 gboolean cw_client_tick(gpointer client);
+/* Has the helper send its input as it comes, while somebody listens or a job that is heard plays. */
+void cw_client_settle_live(CwSoundClient *client);
 void cw_client_set_state(CwSoundClient *client, CwSoundState state);
 void cw_client_forget_opened(CwSoundClient *client);
 void cw_client_drop_link(CwSoundClient *client, gboolean at_once);

@@ -4,20 +4,25 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-#define FRACTION 6
+#define FIRST_FRACTION 6
 #define LOW_HZ 20
 #define HIGH_HZ 20000
 #define UPDATE_MS 60
 #define PRACTICE_RATE_HZ 96000
+#define FAST_SECONDS 0.125
+#define SLOW_SECONDS 1.0
 
 struct _CwLiveEar {
   GObject parent_instance;
   CwSession *session;
   CwSoundDesk *desk;
-  CwBallistics ballistics;
+  CwHearing hearing;
   CwLiveSpectrum *live; /* NULL while it does not listen */
+  CwSoundMeter meter;
+  double rate_hz;
   guint timeout;
-  double full_scale_db; /* what a mean square of 1 is: dB SPL with a calibrated microphone, else 0 */
+  gint64 begun_us;           /* the bands, or their average */
+  double microphone_full_db; /* what a mean square of 1 is: dB SPL with a calibrated microphone, else 0 */
 };
 
 G_DEFINE_FINAL_TYPE(CwLiveEar, cw_live_ear, G_TYPE_OBJECT)
@@ -68,8 +73,11 @@ static void cw_live_ear_init(CwLiveEar *ear)
 
 static void on_live_block(CwLiveEar *ear, const CwAudioChunk *chunk)
 {
-  if (ear->live && chunk->channels)
-    cw_live_spectrum_push(ear->live, chunk->sample, chunk->channels, chunk->frames);
+  if (!ear->live || !chunk->channels)
+    return;
+  const float *sample = chunk->sample + MIN(ear->hearing.input, chunk->channels - 1);
+  cw_live_spectrum_push(ear->live, sample, chunk->channels, chunk->frames);
+  cw_sound_meter_run(&ear->meter, sample, chunk->channels, chunk->frames);
 }
 
 CwLiveEar *cw_live_ear_new(CwSession *session, CwSoundDesk *desk, CwBallistics ballistics)
@@ -77,7 +85,7 @@ CwLiveEar *cw_live_ear_new(CwSession *session, CwSoundDesk *desk, CwBallistics b
   CwLiveEar *ear = g_object_new(CW_TYPE_LIVE_EAR, NULL);
   ear->session = g_object_ref(session);
   ear->desk = g_object_ref(desk);
-  ear->ballistics = ballistics;
+  ear->hearing = (CwHearing){ballistics, FIRST_FRACTION, CW_METER_FLAT, 0};
   g_signal_connect_object(desk, "stop-asked", G_CALLBACK(cw_live_ear_stop), ear, G_CONNECT_SWAPPED);
   g_signal_connect_object(cw_sound_desk_get_client(desk), "live-block", G_CALLBACK(on_live_block), ear,
                           G_CONNECT_SWAPPED);
@@ -115,6 +123,27 @@ static double full_scale_of(CwLiveEar *ear)
                        : 0; /* the sheet's is of a sine that fills the recorder: half a mean square of 1 */
 }
 
+static gboolean hears_microphone(CwLiveEar *ear)
+{
+  return ear->hearing.input == 0;
+}
+
+static double full_scale_db(CwLiveEar *ear)
+{
+  return hears_microphone(ear) ? ear->microphone_full_db : 0;
+}
+
+/* The bands and the meter begin anew. */
+static void begin_bands(CwLiveEar *ear)
+{
+  g_clear_pointer(&ear->live, cw_live_spectrum_free);
+  ear->live = cw_live_spectrum_new(ear->rate_hz, ear->hearing.fraction, LOW_HZ, HIGH_HZ);
+  cw_live_spectrum_set_ballistics(ear->live, ear->hearing.ballistics);
+  cw_sound_meter_init(&ear->meter, ear->rate_hz,
+                      ear->hearing.ballistics == CW_BALLISTICS_FAST ? FAST_SECONDS : SLOW_SECONDS);
+  ear->begun_us = g_get_monotonic_time();
+}
+
 /* Another ear at the desk ends. */
 void cw_live_ear_start(CwLiveEar *ear)
 {
@@ -127,11 +156,10 @@ void cw_live_ear_start(CwLiveEar *ear)
     cw_live_ear_stop(other);
   cw_sound_job_init(&job);
   job.device = cw_sound_desk_get_device(ear->desk);
-  job.rate_hz = device ? device->rate_hz : PRACTICE_RATE_HZ;
-  job.inputs = device ? MIN(device->inputs, 2) : 2;
-  ear->live = cw_live_spectrum_new(job.rate_hz, FRACTION, LOW_HZ, HIGH_HZ);
-  cw_live_spectrum_set_ballistics(ear->live, ear->ballistics);
-  ear->full_scale_db = full_scale_of(ear);
+  job.rate_hz = ear->rate_hz = device ? device->rate_hz : PRACTICE_RATE_HZ;
+  job.inputs = MAX(cw_live_ear_count_inputs(ear), 1);
+  begin_bands(ear);
+  ear->microphone_full_db = full_scale_of(ear);
   ear->timeout = g_timeout_add(UPDATE_MS, update, ear);
   cw_sound_desk_set_ear(ear->desk, ear);
   cw_sound_client_listen_async(cw_sound_desk_get_client(ear->desk), &job, NULL, on_listening,
@@ -144,16 +172,71 @@ gboolean cw_live_ear_is_listening(CwLiveEar *ear)
   return ear->live != NULL;
 }
 
-/* Forgets the highest. */
-void cw_live_ear_reset(CwLiveEar *ear)
+guint cw_live_ear_count_inputs(CwLiveEar *ear)
+{
+  const CwSoundDevice *device = cw_sound_desk_find_device(ear->desk);
+  return device ? MIN(device->inputs, CW_LIVE_INPUTS_MOST) : 2;
+}
+
+CwHearing cw_live_ear_get_hearing(CwLiveEar *ear)
+{
+  return ear->hearing;
+}
+
+void cw_live_ear_set_hearing(CwLiveEar *ear, const CwHearing *hearing)
+{
+  gboolean anew = hearing->fraction != ear->hearing.fraction || hearing->input != ear->hearing.input ||
+                  hearing->ballistics != ear->hearing.ballistics;
+  ear->hearing = *hearing;
+  if (ear->live && anew)
+    begin_bands(ear);
+  g_signal_emit(ear, changed, 0);
+}
+
+void cw_live_ear_forget_highest(CwLiveEar *ear)
 {
   if (ear->live)
     cw_live_spectrum_forget_highest(ear->live);
 }
 
+void cw_live_ear_begin_anew(CwLiveEar *ear)
+{
+  if (!ear->live)
+    return;
+  cw_live_spectrum_reset(ear->live);
+  ear->begun_us = g_get_monotonic_time();
+}
+
+double cw_live_ear_get_seconds(CwLiveEar *ear)
+{
+  return ear->live ? (double)(g_get_monotonic_time() - ear->begun_us) / G_USEC_PER_SEC : 0;
+}
+
+double cw_live_ear_get_lag(CwLiveEar *ear)
+{
+  return ear->live && cw_live_spectrum_band_count(ear->live) ? cw_live_spectrum_seconds(ear->live, 0) : 0;
+}
+
+double cw_live_ear_get_wait(CwLiveEar *ear)
+{
+  return fmax(cw_live_ear_get_lag(ear) - cw_live_ear_get_seconds(ear), 0);
+}
+
 gboolean cw_live_ear_is_calibrated(CwLiveEar *ear)
 {
-  return ear->full_scale_db > 0;
+  return full_scale_db(ear) > 0;
+}
+
+double cw_live_ear_read_level(CwLiveEar *ear, CwMeterWeighting weighting)
+{
+  return ear->live ? cw_sound_meter_level_db(&ear->meter, weighting) + full_scale_db(ear) : (double)NAN;
+}
+
+static double weight_db(CwMeterWeighting weighting, double hz)
+{
+  return weighting == CW_METER_A   ? cw_weighting_a_db(hz)
+         : weighting == CW_METER_C ? cw_weighting_c_db(hz)
+                                   : 0;
 }
 
 guint cw_live_ear_read(CwLiveEar *ear, double **hz, double **level_db, double **peak_db)
@@ -164,9 +247,10 @@ guint cw_live_ear_read(CwLiveEar *ear, double **hz, double **level_db, double **
   if (count)
     cw_live_spectrum_read(ear->live, level, peak);
   for (guint i = 0; i < count; i++) {
+    double add = full_scale_db(ear) + weight_db(ear->hearing.weighting, bands[i].centre_hz);
     centre[i] = bands[i].centre_hz;
-    level[i] += ear->full_scale_db;
-    peak[i] += ear->full_scale_db;
+    level[i] += add;
+    peak[i] += add;
   }
   double **wanted[] = {hz, level_db, peak_db}, *got[] = {centre, level, peak};
   for (guint i = 0; i < G_N_ELEMENTS(wanted); i++)

@@ -106,6 +106,7 @@ static void hear(CwMapRecorder *recorder, CwRecord *speaker)
   if (cw_sound_desk_is_practice(cw_sound_run_get_desk(run)))
     set_up_practice(recorder);
   cw_sound_run_prepare(run, &job, rate_hz);
+  job.heard = TRUE;
   cw_sound_run_lead(run, &job, recorder->output);
   g_autoptr(CwRecording) rendered = cw_job_render_feed(&feed, job.rate_hz);
   cw_sound_run_play(run, &job, rendered);

@@ -99,6 +99,7 @@ static void play(CwSoundRun *run, const CwWanted *wanted, int left)
   CwSweepFeed feed = cw_job_proof_feed(cw_session_get_vehicle(cw_sound_run_get_session(run)), &rate_hz);
   CwSoundJob job;
   cw_sound_run_prepare(run, &job, rate_hz);
+  job.heard = TRUE;
   job.route.count = wanted->what == CW_SUM_BOTH ? 2 : 1;
   job.route.value[0] = (guint32)(wanted->what == CW_SUM_RIGHT ? left + 1 : left);
   job.route.value[1] = (guint32)(left + 1);

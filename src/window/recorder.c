@@ -95,6 +95,7 @@ static void play(CwRecorder *recorder, const CwWanted *wanted, const CwSweepFeed
     cw_sound_client_set_practice(cw_sound_desk_get_client(desk), setup);
   }
   cw_sound_run_prepare(run, &job, rate_hz);
+  job.heard = TRUE;
   cw_sound_run_lead(run, &job, wanted->what);
   if (marker)
     cw_sound_run_lead(run, &job, marker);

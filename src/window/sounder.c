@@ -71,6 +71,7 @@ static void play(Sounding *sounding, gint64 output, double rate_hz, gsize frames
   job.rise_ms = 200;
   job.loop = loop;
   job.inputs = device ? MIN(device->inputs, 2) : 2;
+  job.heard = TRUE;
   cw_sound_desk_set_playing(sounding->desk, words);
   cw_session_set_playing(sounding->session, output);
   cw_sound_client_play_async(cw_sound_desk_get_client(sounding->desk), &job, NULL, on_played, sounding);

@@ -3,6 +3,7 @@
 #include "job/positions.h"
 #include "job/takes.h"
 #include "window/board.h"
+#include "window/exposure_clock.h"
 #include "window/live_pane.h"
 #include "window/microphone_picture.h"
 #include "window/questions.h"
@@ -25,7 +26,7 @@ typedef struct {
   GtkWidget *record, *again, *all;
   GtkWidget *timing;
   GtkWidget *picture;
-  GtkWidget *words, *plan, *rattle;
+  GtkWidget *words, *plan, *rattle, *latency;
   double rattle_hz; /* of the shown take or its output; NAN for none */
   GtkWidget *response, *distortion;
   gint64 confirmed_output; /* on a real device: the output that the person said alone is connected */
@@ -43,6 +44,19 @@ static void show_rattle(Measuring *measuring, CwRecord *vehicle, CwRecord *take)
   gboolean found = measuring->rattle_hz >= CW_SEARCH_LOW_HZ && measuring->rattle_hz <= CW_SEARCH_HIGH_HZ;
   gtk_widget_set_visible(measuring->rattle, found);
   gtk_widget_set_sensitive(measuring->rattle, !cw_sound_desk_get_playing(measuring->desk));
+}
+
+/* How long the sound was on its way through device and processor, which the loopback cable tells. */
+static void show_latency(Measuring *measuring, CwRecord *take)
+{
+  double latency_ms = take ? cw_record_get_number(take, "latency_ms") : (double)NAN;
+  g_autofree char *words =
+      isnan(latency_ms)
+          ? NULL
+          : g_strdup_printf(_("Way out and back %.2f ms by the loopback cable, taken out of the arrival."),
+                            latency_ms);
+  cw_show_text(measuring->latency, words);
+  gtk_widget_set_visible(measuring->latency, words != NULL);
 }
 
 /* What the next take would be played with; with the board full, the chosen cell's if it is recorded again. */
@@ -83,6 +97,7 @@ static void show_take(Measuring *measuring)
   cw_plot_view_set_words(CW_PLOT_VIEW(measuring->distortion), words);
   cw_microphone_picture_show(CW_MICROPHONE_PICTURE(measuring->picture), position);
   show_rattle(measuring, vehicle, take);
+  show_latency(measuring, take);
 }
 
 /* While it records, the board shows the take that is on. */
@@ -286,6 +301,12 @@ static GtkWidget *new_words(Measuring *measuring)
             *lines = gtk_box_new(GTK_ORIENTATION_VERTICAL, 2);
   measuring->words = cw_text(NULL);
   measuring->plan = cw_dim_text(NULL);
+  measuring->latency = cw_dim_text(NULL);
+  gtk_widget_set_tooltip_text(
+      measuring->latency,
+      _("What the sound device, its driver and the processor take together, from the program to "
+        "the converter and back. It changes whenever the device is opened, and says nothing of "
+        "the air between speaker and microphone."));
   measuring->rattle = gtk_button_new_with_label(_("Play around the rattle"));
   gtk_widget_set_tooltip_text(measuring->rattle, _("A tone that glides round the rattle's frequency until "
                                                    "Stop or Escape: press on panels until it is quiet"));
@@ -293,7 +314,9 @@ static GtkWidget *new_words(Measuring *measuring)
   gtk_widget_set_valign(measuring->rattle, GTK_ALIGN_CENTER);
   gtk_widget_set_hexpand(lines, TRUE);
   gtk_box_append(GTK_BOX(lines), measuring->words);
+  gtk_box_append(GTK_BOX(lines), measuring->latency);
   gtk_box_append(GTK_BOX(lines), measuring->plan);
+  gtk_box_append(GTK_BOX(lines), cw_exposure_label_new(measuring->session, measuring->desk));
   gtk_box_append(GTK_BOX(row), lines);
   gtk_box_append(GTK_BOX(row), measuring->rattle);
   g_signal_connect_swapped(measuring->rattle, "clicked", G_CALLBACK(on_rattle), measuring);
