@@ -132,7 +132,8 @@ static gboolean print_survey(CwRecord *survey, gboolean json, GError **error)
   return cw_print(text, error);
 }
 
-static gboolean survey_takes(CwProject *project, const char *path, GError **error)
+/* unread counts the recordings that the list is wrong about. */
+static gboolean survey_takes(CwProject *project, const char *path, guint *unread, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
   g_autoptr(CwSurveyWork) work = cw_survey_work_read(vehicle, path, error);
@@ -144,7 +145,19 @@ static gboolean survey_takes(CwProject *project, const char *path, GError **erro
   if (!cw_survey_work_run(work, NULL, NULL, NULL, error))
     return FALSE;
   cw_survey_work_store(work, project);
+  *unread = cw_survey_work_count_unread(work);
   return TRUE;
+}
+
+/* What could be done is done and printed then, but the list asked for more. */
+static gboolean tell_unread(const char *path, guint unread, GError **error)
+{
+  return unread == 0 ||
+         cw_job_refuse(
+             error, CW_JOB_ERROR_RECORDING,
+             "%s: %u of its recordings could not be read as it says, see above; the survey was made "
+             "of the others and stored",
+             path, unread);
 }
 
 static gboolean run_survey(char **arguments, gboolean json, GError **error)
@@ -157,16 +170,17 @@ static gboolean run_survey(char **arguments, gboolean json, GError **error)
   const char *what = arguments[1] ? "Survey of the factory signal"
                      : tone_path  ? "Volts by the multimeter"
                                   : "Leads of the mix";
+  guint unread = 0;
   if (!arguments[1] && !tone_path && meter_v < 0 && !left_out && !taken_in && !redone) {
     g_set_error_literal(error, CW_USAGE_ERROR, 0, "survey CAR: TAKES.json or an option was expected");
     return FALSE;
   }
-  if (!read_volts(vehicle, error) || (arguments[1] && !survey_takes(project, arguments[1], error)) ||
+  if (!read_volts(vehicle, error) || (arguments[1] && !survey_takes(project, arguments[1], &unread, error)) ||
       !change_leads(vehicle, error) || !cw_project_commit(project, what, error))
     return FALSE;
   CwRecord *survey = cw_record_get_child(vehicle, "survey");
   if (survey)
-    return print_survey(survey, json, error);
+    return print_survey(survey, json, error) && tell_unread(arguments[1], unread, error);
   g_autofree char *text =
       json ? cw_record_to_json(cw_record_get_child(vehicle, "volts_reading"), NULL) : NULL;
   return !text || cw_print(text, error);

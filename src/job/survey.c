@@ -23,6 +23,7 @@ struct CwSurveyWork {
   CwRecord *vehicle; /* snapshot */
   GArray *listed;
   GPtrArray *refused;       /* sentences on recordings that were left out */
+  guint unread;             /* recordings that the list is wrong about */
   guint recordings_refused; /* how many of them are about recordings; the rest came of concluding */
   CwLeadSurvey *heard;
   CwSurveyResult *result;
@@ -207,6 +208,7 @@ static void hear(CwSurveyWork *work, const Listed *l)
     wrong = r->channels != l->n_leads
                 ? say_channels(r->channels, l->n_leads)
                 : hear_samples(work, l->kind, l->track_rate_hz, l->leads, l->volume_step, l->seat, r);
+  work->unread += !r || r->channels != l->n_leads;
   if (fault)
     g_ptr_array_add(work->refused, g_strdup(fault->message));
   else if (wrong)
@@ -230,6 +232,11 @@ char *cw_survey_work_hear(CwSurveyWork *work, CwStimulusKind kind, const int *le
 void cw_survey_work_set_volts(CwSurveyWork *work, double volts_per_full_scale)
 {
   cw_lead_survey_set_volts(work->heard, volts_per_full_scale);
+}
+
+guint cw_survey_work_count_unread(const CwSurveyWork *work)
+{
+  return work->unread;
 }
 
 guint cw_survey_work_count(const CwSurveyWork *work, CwStimulusKind kind)

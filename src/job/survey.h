@@ -48,6 +48,10 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwSurveyWork, cw_survey_work_free)
 gboolean cw_survey_work_run(CwSurveyWork *work, GCancellable *cancellable, CwProgress progress, gpointer data,
                             GError **error);
 
+/* Recordings of the list that could not be read at all, or hold other channels than the list says: the list
+ * is at fault then, and the survey was made of the rest. */
+guint cw_survey_work_count_unread(const CwSurveyWork *work);
+
 /* The survey's record (CwSurvey), borrowed, once it ran. */
 CwRecord *cw_survey_work_get_survey(CwSurveyWork *work);
 

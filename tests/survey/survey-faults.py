@@ -124,6 +124,26 @@ class Faults(unittest.TestCase):
         self.refused(self.listed("leads", noise), "none of the test tracks")
         self.refused(self.listed("leads", np.zeros_like(noise)), "none of the test tracks")
 
+    def test_recording_missing(self):
+        """A recording that is not there, or is no sound, or has other channels than the list says: the rest is surveyed, stored and printed, and
+        the exit says that the list asked for more. One that is merely unfit for use is a finding, and no fault of the list."""
+        with open(self.bench.path("text.wav"), "w", encoding="utf-8") as file:
+            file.write("no sound")
+        front = self.listed("front", self.front)
+        for wrong, named in (({**front, "recording": "absent.wav"}, "absent.wav"), ({**front, "recording": "text.wav"}, "text.wav"),
+                             ({**front, "leads": [1, 2, 3]}, "2 channels")):
+            _, car = self.bench.survey([self.sound_leads()])
+            with open(self.bench.path("takes.json"), "w", encoding="utf-8") as file:
+                json.dump({"takes": [self.sound_leads(), wrong], "volts_per_full_scale": 25.0}, file)
+            done = self.bench.run("survey", car, "takes.json", "--json")
+            self.assertEqual(done.returncode, 1, done.stderr)
+            self.assertIn(named, done.stderr.splitlines()[0])
+            self.assertIn("takes.json: 1 of its recordings", done.stderr.splitlines()[-1])
+            survey = json.loads(done.stdout)
+            self.check_stands(survey)
+            self.assertEqual(len(bench.refused(survey)), 1)
+            self.assertEqual(json.loads(self.bench.run("show", car, "--json").stdout)["survey"]["refused"], survey["refused"])
+
     def test_wrong_channels(self):
         self.refused(self.listed("leads", self.leads, numbers=(1, 2, 3)), "2 channels", "3 leads")
 
