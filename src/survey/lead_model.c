@@ -8,6 +8,7 @@
 #define MOST_PART_OF_RATE 0.492
 #define SHAPE_UNIT                                                                                           \
   12.0 /* nepers between zeros and poles that weigh as one unit of error: keeps idle parts idle */
+#define HELD_UNIT 1e-3  /* by which a part held to others may be off, at the weight of one unit of error */
 #define LEAST_GAIN 1e-4 /* relative fall of the cost in a round below which the fit is done */
 
 static const size_t part_vars[] = {1, 1, 2, 2, 4, 2};
@@ -20,7 +21,7 @@ static double warped(double hz, double rate_hz)
 
 CwLeadModel cw_lead_model_new(double rate_hz, double gain)
 {
-  CwLeadModel model = {.rate_hz = rate_hz, .polarity = 1, .vars = 2};
+  CwLeadModel model = {.rate_hz = rate_hz, .shape_most_hz = INFINITY, .polarity = 1, .vars = 2};
 
   model.var[0] = log(gain);
   model.least[0] = model.var[0] - 10;
@@ -39,10 +40,10 @@ static void add_var(CwLeadModel *m, double value, double least, double most)
 
 static void add_pair(CwLeadModel *m, CwPartKind kind, double hz, double q)
 {
-  double rate = m->rate_hz;
+  double rate = m->rate_hz,
+         most = fmin(MOST_PART_OF_RATE * rate, kind == CW_PART_SHAPE ? m->shape_most_hz : INFINITY);
 
-  add_var(m, log(warped(fmin(hz, MOST_PART_OF_RATE * rate), rate)), log(warped(LEAST_HZ, rate)),
-          log(warped(MOST_PART_OF_RATE * rate, rate)));
+  add_var(m, log(warped(fmin(hz, most), rate)), log(warped(LEAST_HZ, rate)), log(warped(most, rate)));
   add_var(m, log(q), log(least_q[kind]), log(most_q[kind]));
 }
 
@@ -51,6 +52,9 @@ void cw_lead_model_add(CwLeadModel *m, CwPartKind kind, double hz, double q)
   if (m->parts >= CW_MODEL_MOST_PARTS)
     return;
   m->part[m->parts] = kind;
+  m->leader[m->parts] = m->parts;
+  m->ratio[m->parts] = 1;
+  m->held_q[m->parts] = NAN;
   m->first[m->parts++] = m->vars;
   if (part_vars[kind] == 1)
     add_var(m, log(warped(hz, m->rate_hz)), log(warped(0.05, m->rate_hz)),
@@ -59,6 +63,31 @@ void cw_lead_model_add(CwLeadModel *m, CwPartKind kind, double hz, double q)
     add_pair(m, kind, hz, q);
   if (part_vars[kind] == 4)
     add_pair(m, kind, hz, q);
+}
+
+bool cw_lead_model_add_filter(CwLeadModel *m, CwFilterFamily family, CwPass pass, int order, double hz)
+{
+  CwCoefficients coefficients[CW_CROSSOVER_MOST_SECTIONS];
+  CwSection section[CW_CROSSOVER_MOST_SECTIONS];
+  double at = fmin(fmax(hz, LEAST_HZ), 0.45 * m->rate_hz);
+  size_t count = cw_crossover_design(family, pass, order, at, m->rate_hz, coefficients, section),
+         leader = m->parts;
+
+  if (count == 0 || m->parts + count > CW_MODEL_MOST_PARTS)
+    return false;
+  for (size_t s = 0; s < count; s++) {
+    bool first =
+        section[s].kind == CW_SECTION_LOW_PASS_FIRST || section[s].kind == CW_SECTION_HIGH_PASS_FIRST;
+    cw_lead_model_add(m,
+                      pass == CW_HIGH_PASS ? (first ? CW_PART_HIGH_PASS_FIRST : CW_PART_HIGH_PASS)
+                                           : (first ? CW_PART_LOW_PASS_FIRST : CW_PART_LOW_PASS),
+                      section[s].frequency_hz, section[s].q);
+    m->leader[leader + s] = leader;
+    m->ratio[leader + s] =
+        warped(section[s].frequency_hz, m->rate_hz) / warped(section[0].frequency_hz, m->rate_hz);
+    m->held_q[leader + s] = first ? NAN : section[s].q;
+  }
+  return true;
 }
 
 void cw_lead_model_add_shape(CwLeadModel *m, double hz, double gain_db, double q)
@@ -177,6 +206,19 @@ void cw_lead_model_response(const CwLeadModel *model, const double *hz, size_t c
     response[i] = model_at(model, hz[i], without_delay, NULL);
 }
 
+/* How far a part is from where it is held: the logarithms of its frequency and Q. */
+static double off_leader(const CwLeadModel *m, size_t part)
+{
+  return m->leader[part] == part
+             ? 0
+             : m->var[m->first[part]] - m->var[m->first[m->leader[part]]] - log(m->ratio[part]);
+}
+
+static double off_q(const CwLeadModel *m, size_t part)
+{
+  return isnan(m->held_q[part]) ? 0 : m->var[m->first[part] + 1] - log(m->held_q[part]);
+}
+
 /* Errors model minus target, weighted, and their slopes; one row a point for the magnitude, then one for the
  * phase. */
 static size_t build_rows(const CwLeadModel *m, const CwModelTarget *t, bool with_phase, double *residual,
@@ -204,6 +246,8 @@ static size_t build_rows(const CwLeadModel *m, const CwModelTarget *t, bool with
       double apart = (m->var[m->first[p] + v] - m->var[m->first[p] + v + 2]) / SHAPE_UNIT;
       *cost += 0.5 * apart * apart;
     }
+  for (size_t p = 0; p < m->parts; p++)
+    *cost += 0.5 * (pow(off_leader(m, p) / HELD_UNIT, 2) + pow(off_q(m, p) / HELD_UNIT, 2));
   return row;
 }
 
@@ -219,6 +263,17 @@ static void add_preference(const CwLeadModel *m, CwNormalEquations *e)
       cw_normal_equations_add_diagonal(e, pole, unit, -apart);
       e->matrix[zero * e->count + pole] -= unit;
     }
+  unit = 1 / (HELD_UNIT * HELD_UNIT);
+  for (size_t p = 0; p < m->parts; p++) {
+    if (m->leader[p] != p) {
+      size_t own = m->first[p], other = m->first[m->leader[p]];
+      cw_normal_equations_add_diagonal(e, own, unit, off_leader(m, p) * unit);
+      cw_normal_equations_add_diagonal(e, other, unit, -off_leader(m, p) * unit);
+      e->matrix[other * e->count + own] -= unit; /* a leader comes before those that it leads */
+    }
+    if (!isnan(m->held_q[p]))
+      cw_normal_equations_add_diagonal(e, m->first[p] + 1, unit, off_q(m, p) * unit);
+  }
 }
 
 static double stride(size_t var)

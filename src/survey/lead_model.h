@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
+#include "signal/crossover.h"
 #include "survey/lead_response.h"
 
 /* A lead as a chain of first- and second-order parts in the bilinear transform's own frequency W = tan(pi f /
@@ -22,12 +23,16 @@ typedef enum {
 /* Variables are logarithms. Number 0 is the gain, number 1 the delay in units of 10 us; then those of the
  * parts in order. */
 typedef struct {
-  double rate_hz;  /* of the radio's processing */
-  double polarity; /* +1 or -1 */
+  double rate_hz;       /* of the radio's processing */
+  double shape_most_hz; /* no shape lies higher: beyond the band one would pass for a delay */
+  double polarity;      /* +1 or -1 */
   size_t parts, vars;
   CwPartKind part[CW_MODEL_MOST_PARTS];
   size_t first[CW_MODEL_MOST_PARTS]; /* of each part's variables */
   double var[CW_MODEL_MOST_VARS], least[CW_MODEL_MOST_VARS], most[CW_MODEL_MOST_VARS];
+  size_t leader[CW_MODEL_MOST_PARTS]; /* the part by whose frequency a part's is held; itself for none */
+  double ratio[CW_MODEL_MOST_PARTS];  /* of W0 to the leader's */
+  double held_q[CW_MODEL_MOST_PARTS]; /* NAN where it is free */
 } CwLeadModel;
 
 #define CW_MODEL_DELAY_SECONDS 10e-6
@@ -43,6 +48,10 @@ typedef struct {
 
 CwLeadModel cw_lead_model_new(double rate_hz, double gain);
 void cw_lead_model_add(CwLeadModel *model, CwPartKind kind, double hz, double q);
+
+/* The sections of a filter of a family, all held together: its corner is all that is free. False where there
+ * is no such filter. */
+bool cw_lead_model_add_filter(CwLeadModel *model, CwFilterFamily family, CwPass pass, int order, double hz);
 
 /* A peak or dip of gain_db. */
 void cw_lead_model_add_shape(CwLeadModel *model, double hz, double gain_db, double q);

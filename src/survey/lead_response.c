@@ -81,26 +81,51 @@ static void noise_density(const CwHeard *h, size_t c, double *density)
   cw_free(one);
 }
 
-/* The mean over the bins about each point, each turned back by the peak's delay. */
+/* The parabola through the bins about a point, weighted by nearness, at the point: weights for the bins,
+ * given their distances. A plain mean would lose where the response bends or turns within its reach, as on
+ * the slopes of a woofer's low-pass. Moving least squares: Cleveland, J. Am. Stat. Assoc. 74, 1979. */
+static void fit_weights(const double *apart, size_t count, double *weight)
+{
+  double m[5] = {0};
+
+  for (size_t i = 0; i < count; i++) {
+    double power = weight[i] = exp(-0.5 * apart[i] * apart[i]);
+    for (size_t k = 0; k < 5; k++, power *= apart[i])
+      m[k] += power;
+  }
+  /* the first row of the inverse of the moments' matrix */
+  double a = m[2] * m[4] - m[3] * m[3], b = m[2] * m[3] - m[1] * m[4], c = m[1] * m[3] - m[2] * m[2],
+         determinant = m[0] * a + m[1] * b + m[2] * c;
+  bool flat = !(determinant > 1e-9 * m[0] * m[2] * m[4]);
+  for (size_t i = 0; i < count; i++)
+    weight[i] *= flat ? 1 / m[0] : (a + b * apart[i] + c * apart[i] * apart[i]) / determinant;
+}
+
+/* The response at each point from the bins about it, each turned back by the peak's delay. */
 static void to_points(const CwComplex *bins, size_t count, double bin_hz, double peak_seconds,
                       CwLeadResponse *r, double *averaged)
 {
+  double *apart = cw_alloc_real(count), *weight = cw_alloc_real(count);
+
   for (size_t p = 0; p < CW_LEAD_POINTS; p++) {
     double hz = cw_lead_hz(p), width = fmax(hz * M_LN2 * KERNEL_OCTAVES, KERNEL_LEAST_BINS * bin_hz),
-           weight = 0, square = 0;
+           square = 0;
     size_t first = (size_t)fmax(1, ceil((hz - 3.5 * width) / bin_hz)),
            last = (size_t)fmin((double)count - 1, floor((hz + 3.5 * width) / bin_hz));
     CwComplex sum = 0, turn = cexp(2 * M_PI * I * bin_hz * peak_seconds),
               phase = cexp(2 * M_PI * I * bin_hz * (double)first * peak_seconds);
+    for (size_t i = first; i <= last; i++)
+      apart[i - first] = ((double)i * bin_hz - hz) / width;
+    fit_weights(apart, last + 1 - first, weight);
     for (size_t i = first; i <= last; i++, phase *= turn) {
-      double apart = ((double)i * bin_hz - hz) / width, w = exp(-0.5 * apart * apart);
-      sum += w * bins[i] * phase;
-      weight += w;
-      square += w * w;
+      sum += weight[i - first] * bins[i] * phase;
+      square += weight[i - first] * weight[i - first];
     }
-    r->value[p] = weight > 0 ? sum / weight : 0;
-    averaged[p] = square > 0 ? weight * weight / square : 1;
+    r->value[p] = sum;
+    averaged[p] = 1 / square;
   }
+  cw_free(apart);
+  cw_free(weight);
 }
 
 static void expect_noise(const CwHeard *h, const CwSweep *sweep, size_t c, double window_energy,

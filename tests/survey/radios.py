@@ -33,3 +33,14 @@ def three_way_radio():
                   Lead(side, "front", "low", [twice(high_pass(310)), twice(low_pass(3600)), peak(1400 * off, 2.8, 1.3)], gain_db=-1.5, inverted=True, delay_ms=0.21),
                   Lead(side, "front", "low", [high_pass(30), twice(low_pass(310)), peak(75 * off, -2.6, 1.1)], delay_ms=0.09)]
     return Radio(leads, player_ppm=31.9)
+
+
+def bass_radio():
+    """Woofers' leads of little band, whose peaks overlap each other and the ends of the band, beside two tweeters': their delay is the hardest to
+    tell."""
+    return Radio([
+        Lead("left", "front", "high", [twice(high_pass(2900))], delay_ms=0.31),
+        Lead("both", "unfaded", "bass", [high_pass(31), twice(low_pass(122)), peak(55, 4.2, 2.3), peak(33, 5.0, 0.7), peak(32, 1.9, 3.0)], gain_db=1.5, delay_ms=0.229),
+        Lead("left", "front", "bass", [high_pass(25), twice(low_pass(104)), peak(71, -5.1, 0.9), peak(58, 3.7, 2.6)], delay_ms=1.94, inverted=True),
+        Lead("right", "front", "low", [high_pass(42), low_pass(260, 3), peak(90, 5.3, 0.8), peak(130, -4.4, 1.7)], delay_ms=0.77),
+    ], player_ppm=-61.0)

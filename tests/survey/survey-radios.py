@@ -163,6 +163,12 @@ class Survey(unittest.TestCase):
         worst = min(lead["clip_dbfs"] for lead in survey["leads"] if lead["clip_dbfs"] is not None)
         self.assertEqual(survey["clean_volume_step"], bench.TOP_STEP - int(np.ceil(-worst / bench.STEP_DB - 1e-9)))
 
+    def test_little_band(self):
+        radio = radios.bass_radio()
+        survey = self.survey_all(radio, takes=("leads",))
+        for number in range(1, 5):
+            self.check_lead(radio, survey, number, ends=False)
+
     def test_three_ways_add_up(self):
         radio = radios.three_way_radio()
         survey = self.survey_all(radio, takes=("leads",))
@@ -221,7 +227,7 @@ class Survey(unittest.TestCase):
 
     def test_ends_beside_a_reference_lead(self):
         """The fader to the rear silences two recordings altogether, as their leads are both of the front; they tell so all the same. A
-        recording that is not there is named on standard error, and the others count."""
+        recording that is not there is named on standard error, the others count, and the exit says that the list asked for more."""
         radio, listed = radios.mixed_radio(), []
         for take in ("leads", "front", "rear"):
             for other in (2, 3, 4, 5):
@@ -231,7 +237,7 @@ class Survey(unittest.TestCase):
         self.assertEqual([(lead["lead"], lead["end"]) for lead in survey["leads"]], [(n + 1, lead.end) for n, lead in enumerate(radio.leads)])
         os.remove(self.bench.path(listed[-1]["recording"]))
         done = self.bench.run("survey", car, "takes.json", "--json")
-        self.assertEqual(done.returncode, 0)
+        self.assertEqual(done.returncode, 1)
         self.assertIn(listed[-1]["recording"], str(done.stderr))
         self.assertEqual(len(bench.refused(json.loads(done.stdout))), 1)
 
