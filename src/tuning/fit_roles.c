@@ -4,7 +4,7 @@
 #include "tuning/fit_sums.h"
 #include <math.h>
 
-#define FILL_BELOW_DB 6.0 /* common practice, no source */
+#define FILL_BELOW_DB 3.0 /* half of the power at most: common practice, no source */
 #define FILL_UNIT_DB 1.0
 #define WASTE_FREE_DB 6.0
 #define WASTE_UNIT_DB 20.0

@@ -56,6 +56,7 @@ static void spoil(Fixture *f)
   CwOutputSetting *right = &f->state->setting[3];
 
   f->car->output[2].beside = true;
+  f->state->setting[2].gain_db += 4;
   right->section[0] = (CwSection){CW_SECTION_PEAKING, 200, -14, 0.5};
   right->section[1] = (CwSection){CW_SECTION_PEAKING, 900, -12, 0.5};
 }

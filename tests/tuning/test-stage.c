@@ -136,7 +136,7 @@ static void test_rear(void)
     }
   g_test_message("fill against the sum: %.1f dB in the mean, %.1f dB at most", sum_db / points, most_db);
   g_assert_cmpfloat(sum_db / points, <, -6);
-  g_assert_cmpfloat(most_db, <, -3);
+  g_assert_cmpfloat(most_db, <, -2);
   cw_proposal_free(proposal);
   cw_car_free(car);
 }
