@@ -1,4 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/clean_range.h"
+#include "job/feeds.h"
 #include "job/review.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
@@ -112,6 +114,25 @@ static void add_refused(CwRecord *vehicle)
   }
 }
 
+static void add_distorting(CwRecord *vehicle, CwRecord *speaker)
+{
+  gint64 output = cw_record_get_integer(speaker, "output");
+  double lowest_hz = cw_job_lowest_hz(speaker);
+  CwCleanRange range = cw_job_clean_range(vehicle, output, lowest_hz);
+
+  if (range.from_hz <= lowest_hz)
+    return;
+  g_autofree char *text = g_strdup_printf(_("%s (output %d) distorts at the low end of its range."),
+                                          cw_record_get_text(speaker, "name"), (int)output);
+  g_autofree char *evidence = g_strdup_printf(
+      _("Second and third harmonic reach %.1f %% at %.0f Hz at the level it was measured at; from %.0f Hz on "
+        "they stay below 3 %%."),
+      range.worst_percent, range.worst_hz, range.from_hz);
+  cw_job_add_finding(vehicle, "distorts-low", CW_SEVERITY_ATTEND, CW_STAGE_MEASURING, output, text, evidence,
+                     _("The tune hands over to it above that. Check its mounting and its wiring; if it is "
+                       "sound, enter the higher frequency as its lowest."));
+}
+
 static void judge_speaker(CwRecord *vehicle, CwRecord *speaker, const Heard *heard, gboolean all_inverted)
 {
   gint64 output = cw_record_get_integer(speaker, "output");
@@ -127,6 +148,7 @@ static void judge_speaker(CwRecord *vehicle, CwRecord *speaker, const Heard *hea
                        _("Swap the two wires at the speaker or the amplifier; or leave it and let the tune "
                          "invert this output."));
   }
+  add_distorting(vehicle, speaker);
   if (heard->rattles >= 2 && 2 * heard->rattles > heard->accepted) {
     g_autofree char *text = g_strdup_printf(_("Something rattles when %s (output %d) plays near %.0f Hz."),
                                             name, (int)output, heard->rattle_hz);

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/measured_car.h"
+#include "job/clean_range.h"
 #include "job/feeds.h"
 #include "job/positions.h"
 #include "job/takes.h"
@@ -210,6 +211,7 @@ static void describe_output(const Board *board, guint o, CwCarOutput *output)
   output->way = (CwCarWay)cw_record_get_choice(speaker, "way");
   output->side = (CwCarSide)side;
   output->lowest_hz = cw_job_lowest_hz(speaker);
+  output->clean_hz = cw_job_clean_range(board->vehicle, output->number, output->lowest_hz).from_hz;
   output->mix[0] = side == CW_SIDE_LEFT ? 1 : side == CW_SIDE_RIGHT ? 0 : 0.5;
   output->mix[1] = side == CW_SIDE_RIGHT ? 1 : side == CW_SIDE_LEFT ? 0 : 0.5;
   for (guint p = 0; p < board->places; p++) {

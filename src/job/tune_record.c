@@ -27,8 +27,11 @@ static void write_crossover(CwRecord *output, const CwCrossoverSetting *crossove
 static void write_crossovers(CwRecord *record, const CwCarOutput *output, const CwOutputSetting *s)
 {
   g_autofree char *protects =
-      g_strdup_printf(_("Keeps the speaker above its lowest safe frequency, %.0f Hz, %d dB an octave"),
-                      output->lowest_hz, 6 * s->high_pass.order);
+      output->clean_hz > output->lowest_hz
+          ? g_strdup_printf(_("Keeps the speaker above %.0f Hz, below which it distorts, %d dB an octave"),
+                            output->clean_hz, 6 * s->high_pass.order)
+          : g_strdup_printf(_("Keeps the speaker above its lowest safe frequency, %.0f Hz, %d dB an octave"),
+                            output->lowest_hz, 6 * s->high_pass.order);
   g_autofree char *hands_over =
       g_strdup_printf(_("Hands over to the speaker above, %d dB an octave"), 6 * s->low_pass.order);
 

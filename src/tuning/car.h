@@ -14,6 +14,7 @@ typedef struct {
   CwCarWay way;
   CwCarSide side;
   double lowest_hz;
+  double clean_hz;        /* from where on it plays cleanly; what is not above lowest_hz says nothing */
   double mix[2];          /* of the left and the right input */
   int mate;               /* index of the other speaker of a left/right pair; -1 for none */
   bool beside;            /* plays beside the stage: full-range with a high way elsewhere, or a centre */

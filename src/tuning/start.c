@@ -18,6 +18,12 @@
 enum { WAYS = 5 };
 static const CwCarWay stage_order[WAYS] = {CW_CAR_SUB, CW_CAR_LOW, CW_CAR_MID, CW_CAR_HIGH, CW_CAR_FULL};
 
+/* From where on an output is used. */
+static double begin_hz(const CwCarOutput *output)
+{
+  return fmax(output->lowest_hz, output->clean_hz);
+}
+
 /* Of the stage; what plays beside it does not count. */
 static bool has_way(const CwCar *car, CwCarWay way)
 {
@@ -33,19 +39,20 @@ static bool full_is_top(const CwCar *car)
          !has_way(car, CW_CAR_LOW);
 }
 
-static double lowest_of_way(const CwCar *car, CwCarWay way)
+static double begin_of_way(const CwCar *car, CwCarWay way)
 {
   double lowest = 0;
   for (size_t o = 0; o < car->outputs; o++)
     if (car->output[o].way == way && !car->output[o].beside)
-      lowest = fmax(lowest, car->output[o].lowest_hz);
+      lowest = fmax(lowest, begin_hz(&car->output[o]));
   return lowest;
 }
 
-/* The corner between a way and the next one below it: as low as the upper speaker may go. */
+/* The corner between a way and the next one below it: as low as the upper speaker may go and plays cleanly.
+ */
 static double corner_to(const CwCar *car, CwCarWay upper)
 {
-  double lowest = MARGIN * lowest_of_way(car, upper);
+  double lowest = MARGIN * begin_of_way(car, upper);
   return upper == CW_CAR_LOW || upper == CW_CAR_FULL ? fmax(lowest, SUB_TO_LOW_HZ) : lowest;
 }
 
@@ -84,10 +91,9 @@ static void set_crossovers(const CwFitProblem *problem, CwFitState *state, size_
 
   if (below >= 0) {
     double hz = corner_to(car, output->way);
-    set_corner(problem, state, o, &s->high_pass, hz, output->lowest_hz, CORNER_UP * hz);
+    set_corner(problem, state, o, &s->high_pass, hz, begin_hz(output), CORNER_UP * hz);
   } else {
-    set_corner(problem, state, o, &s->high_pass, output->lowest_hz, output->lowest_hz,
-               1.6 * output->lowest_hz);
+    set_corner(problem, state, o, &s->high_pass, begin_hz(output), begin_hz(output), 1.6 * begin_hz(output));
     if (problem->limits.family[CW_FILTER_BUTTERWORTH]) /* no partner to add up with */
       s->high_pass.family = CW_FILTER_BUTTERWORTH;
   }
@@ -95,7 +101,7 @@ static void set_crossovers(const CwFitProblem *problem, CwFitState *state, size_
     double hz = corner_to(car, (CwCarWay)above);
     set_corner(problem, state, o, &s->low_pass, hz, CORNER_DOWN * hz, CORNER_UP * hz);
   } else if (output->beside && (output->way == CW_CAR_MID || output->way == CW_CAR_LOW)) {
-    double hz = fmax(output->way == CW_CAR_MID ? CENTRE_MID_HZ : CENTRE_LOW_HZ, 2 * output->lowest_hz);
+    double hz = fmax(output->way == CW_CAR_MID ? CENTRE_MID_HZ : CENTRE_LOW_HZ, 2 * begin_hz(output));
     set_corner(problem, state, o, &s->low_pass, hz, CORNER_DOWN * hz, CORNER_UP * hz);
   }
 }

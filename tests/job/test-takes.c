@@ -1,10 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a vehicle's takes say of the next one: a wrong speaker, a microphone that moved, a level and a number
  * of sweeps. */
+#include "job/clean_range.h"
 #include "job/feeds.h"
 #include "job/positions.h"
 #include "job/practice.h"
+#include "job/review.h"
 #include "job/take_checks.h"
+#include "signal/section.h"
 #include "sound/practice_drive.h"
 #include <glib/gstdio.h>
 #include <math.h>
@@ -36,23 +39,34 @@ static void bench_close(Bench *bench)
   g_free(bench->folder);
 }
 
-/* A take of an output in the bay with the defects named; noise is added to what the microphone hears.
- * Borrowed. */
-static CwRecord *take(Bench *bench, gint64 output, const char *defects, double noise_rms)
+/* What the bay's microphone hears of an output's feed, with the defects named. */
+static CwRecording *record(Bench *bench, gint64 output, const char *defects)
 {
   g_autofree char *text = g_strdup_printf("{\"car\":\"alder-tourer\",\"defects\":%s}", defects);
   g_autoptr(GError) error = NULL;
   g_autoptr(CwPracticeBay) bay = cw_practice_bay_new(cw_practice_setup_parse(text, &error));
-  g_autoptr(CwRecording) recording =
-      cw_job_practice_record(bay, bench->vehicle, output, "driver/1", 5, &error);
+  CwRecording *recording = cw_job_practice_record(bay, bench->vehicle, output, "driver/1", 5, &error);
   g_assert_no_error(error);
+  return recording;
+}
+
+static CwRecord *store(Bench *bench, gint64 output, const char *position, const CwRecording *recording)
+{
+  g_autoptr(GError) error = NULL;
+  g_autoptr(CwTakeOutcome) outcome =
+      cw_job_analyse_take(bench->vehicle, output, position, CW_TIMING_LOOPBACK, 0, recording, &error);
+  g_assert_no_error(error);
+  return cw_job_store_take(bench->project, outcome);
+}
+
+/* A take of an output in the bay; noise is added to what the microphone hears. Borrowed. */
+static CwRecord *take(Bench *bench, gint64 output, const char *defects, double noise_rms)
+{
+  g_autoptr(CwRecording) recording = record(bench, output, defects);
   CwPracticeNoise noise = {9};
   for (gsize i = 0; i < recording->frames; i++)
     recording->channel[0][i] += noise_rms * cw_practice_noise_next(&noise);
-  g_autoptr(CwTakeOutcome) outcome =
-      cw_job_analyse_take(bench->vehicle, output, "driver/1", CW_TIMING_LOOPBACK, 0, recording, &error);
-  g_assert_no_error(error);
-  return cw_job_store_take(bench->project, outcome);
+  return store(bench, output, "driver/1", recording);
 }
 
 static gboolean has_reason(CwRecord *take, const char *part)
@@ -144,12 +158,56 @@ static void test_clock(void)
   g_assert_cmpuint(cw_job_check_take(vehicle, 1, "driver/1", CW_TIMING_MARKER, 0, &result), ==, 0);
 }
 
+/* A tweeter that is bent where it moves furthest: its second harmonic grows towards the low end. */
+static void distort(CwRecording *recording, double amount)
+{
+  CwCoefficients low;
+  g_assert_true(cw_section_design(&(CwSection){CW_SECTION_LOW_PASS, 1800, 0, 0.7}, recording->rate_hz, &low));
+  g_autofree double *moved = g_memdup2(recording->channel[0], recording->frames * sizeof *moved);
+  double most = 0;
+
+  cw_cascade_run(&low, 1, moved, recording->frames);
+  for (gsize i = 0; i < recording->frames; i++)
+    most = fmax(most, fabs(moved[i]));
+  for (gsize i = 0; i < recording->frames; i++)
+    recording->channel[0][i] += amount * moved[i] * moved[i] / most;
+}
+
+static void test_distortion(void)
+{
+  Bench bench = bench_open();
+  static const char *const positions[] = {"driver/1", "driver/2", "driver/3"};
+  double lowest_hz = 2200;
+
+  for (int i = 0; i < 3; i++) {
+    g_autoptr(CwRecording) clean = record(&bench, 2, "[]"), bent = record(&bench, 1, "[]");
+    distort(bent, 0.3);
+    store(&bench, 2, positions[i], clean);
+    store(&bench, 1, positions[i], bent);
+  }
+  CwCleanRange range = cw_job_clean_range(bench.vehicle, 1, lowest_hz);
+  g_test_message("clean from %.0f Hz; %.1f %% at %.0f Hz", range.from_hz, range.worst_percent,
+                 range.worst_hz);
+  g_assert_cmpfloat(range.from_hz, >, lowest_hz);
+  g_assert_cmpfloat(range.from_hz, <=, 2 * lowest_hz);
+  g_assert_cmpfloat(range.worst_percent, >, 3);
+  cw_job_find_measuring(bench.vehicle);
+  g_assert_nonnull(
+      cw_list_find_text(cw_record_get_children(bench.vehicle, "findings"), "code", "distorts-low"));
+  range = cw_job_clean_range(bench.vehicle, 2, lowest_hz);
+  g_assert_cmpfloat(range.from_hz, ==, lowest_hz);
+  g_assert_true(isnan(range.worst_percent));
+  g_assert_cmpfloat(cw_job_clean_range(bench.vehicle, 5, 50).from_hz, ==, 50); /* without takes */
+  bench_close(&bench);
+}
+
 int main(int argc, char **argv)
 {
   g_test_init(&argc, &argv, NULL);
   g_test_add_func("/job/takes/wrong-speaker", test_wrong_speaker);
   g_test_add_func("/job/takes/noise", test_noise);
   g_test_add_func("/job/takes/good-and-clipped", test_good_and_clipped);
+  g_test_add_func("/job/takes/distortion", test_distortion);
   g_test_add_func("/job/takes/clock", test_clock);
   return g_test_run();
 }

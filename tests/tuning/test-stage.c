@@ -84,6 +84,20 @@ static void test_one_side(void)
   cw_car_free(car);
 }
 
+/* A speaker that is safe but not clean at its low end starts where it plays cleanly. */
+static void test_clean(void)
+{
+  CwCar *car = kit_front(3, 0.25, 39);
+
+  car->output[0].clean_hz = 3100;
+  CwProposal *proposal = propose(car);
+  for (size_t o = 0; o < 2; o++)
+    g_assert_cmpfloat(proposal->setting[o].high_pass.corner_hz, >=, 3100);
+  g_assert_cmpfloat(proposal->result.side_db, <, 1.5);
+  cw_proposal_free(proposal);
+  cw_car_free(car);
+}
+
 static double power_at(const CwCar *car, const CwProposal *proposal, size_t only, int sum, double hz)
 {
   CwProposal part = *proposal;
@@ -191,6 +205,7 @@ int main(int argc, char **argv)
   g_test_init(&argc, &argv, NULL);
   g_test_add_func("/stage/full-and-bass", test_full_and_bass);
   g_test_add_func("/stage/one-side", test_one_side);
+  g_test_add_func("/stage/clean", test_clean);
   g_test_add_func("/stage/rear", test_rear);
   g_test_add_func("/stage/centre", test_centre);
   g_test_add_func("/stage/alone", test_alone);
