@@ -41,31 +41,69 @@ void cw_normal_equations_clear(CwNormalEquations *e)
   memset(e->held, 0, e->count * sizeof *e->held);
 }
 
-/* Four rows at a time, so that the matrix passes through the cache a quarter as often. */
+enum { AT_ONCE = 8 };
+
+/* Stretches of columns that are not all zero in the rows; first and end of each, as many as fit in the worst
+ * case of every second column. Returns how many. */
+static size_t find_stretches(const double *const *row, size_t columns, size_t *stretch)
+{
+  size_t count = 0;
+  bool inside = false;
+
+  for (size_t c = 0; c < columns; c++) {
+    bool any = false;
+    for (size_t k = 0; k < AT_ONCE; k++)
+      any |= row[k][c] != 0;
+    if (any != inside)
+      stretch[count++] = c;
+    inside = any;
+  }
+  if (inside)
+    stretch[count++] = columns;
+  return count / 2;
+}
+
+/* line[b] += sum over k of part[k] row[k][b] */
+static inline void add_line(double *restrict line, const double *part, const double *const *row, size_t first,
+                            size_t end)
+{
+  const double *restrict r0 = row[0], *restrict r1 = row[1], *restrict r2 = row[2], *restrict r3 = row[3],
+                         *restrict r4 = row[4], *restrict r5 = row[5], *restrict r6 = row[6],
+                         *restrict r7 = row[7];
+  double p0 = part[0], p1 = part[1], p2 = part[2], p3 = part[3], p4 = part[4], p5 = part[5], p6 = part[6],
+         p7 = part[7];
+
+  for (size_t b = first; b < end; b++)
+    line[b] +=
+        p0 * r0[b] + p1 * r1[b] + p2 * r2[b] + p3 * r3[b] + p4 * r4[b] + p5 * r5[b] + p6 * r6[b] + p7 * r7[b];
+}
+
+/* Eight rows at a time, so that the matrix passes through the cache an eighth as often. */
 WIDE void cw_normal_equations_add_rows(CwNormalEquations *e, const double *jacobian, const double *residual,
                                        size_t rows)
 {
-  static const double nothing = 0;
-  size_t n = e->count;
+  size_t n = e->count, *stretch = cw_alloc_bytes((n + 2) * sizeof *stretch);
   double *zeros = cw_alloc_real(n);
 
-  for (size_t r = 0; r < rows; r += 4) {
-    const double *j[4], *res[4];
-    for (size_t k = 0; k < 4; k++) {
-      j[k] = r + k < rows ? jacobian + (r + k) * n : zeros;
-      res[k] = r + k < rows ? residual + r + k : &nothing;
-    }
-    for (size_t a = 0; a < n; a++) {
-      double j0 = j[0][a], j1 = j[1][a], j2 = j[2][a], j3 = j[3][a];
-      double *restrict line = e->matrix + a * n;
-      if (j0 == 0 && j1 == 0 && j2 == 0 && j3 == 0)
-        continue;
-      e->gradient[a] += j0 * *res[0] + j1 * *res[1] + j2 * *res[2] + j3 * *res[3];
-      for (size_t b = a; b < n; b++)
-        line[b] += j0 * j[0][b] + j1 * j[1][b] + j2 * j[2][b] + j3 * j[3][b];
-    }
+  for (size_t r = 0; r < rows; r += AT_ONCE) {
+    const double *row[AT_ONCE];
+    double part[AT_ONCE];
+    for (size_t k = 0; k < AT_ONCE; k++)
+      row[k] = r + k < rows ? jacobian + (r + k) * n : zeros;
+    size_t stretches = find_stretches(row, n, stretch);
+    for (size_t s = 0; s < stretches; s++)
+      for (size_t a = stretch[2 * s]; a < stretch[2 * s + 1]; a++) {
+        for (size_t k = 0; k < AT_ONCE; k++) {
+          part[k] = row[k][a];
+          e->gradient[a] += r + k < rows ? part[k] * residual[r + k] : 0;
+        }
+        add_line(e->matrix + a * n, part, row, a, stretch[2 * s + 1]);
+        for (size_t t = s + 1; t < stretches; t++)
+          add_line(e->matrix + a * n, part, row, stretch[2 * t], stretch[2 * t + 1]);
+      }
   }
   cw_free(zeros);
+  cw_free(stretch);
 }
 
 void cw_normal_equations_add_diagonal(CwNormalEquations *e, size_t index, double bend, double slope)
@@ -74,24 +112,45 @@ void cw_normal_equations_add_diagonal(CwNormalEquations *e, size_t index, double
   e->gradient[index] += slope;
 }
 
-/* Cholesky's upper factor in place, row by row so that the inner loop runs along memory. */
+enum { PIVOTS = 4 };
+
+/* Finishes row i of the factor, whose earlier rows have been taken out of it, and takes it out of the rows up
+ * to end. */
+static inline bool finish_row(double *a, size_t n, size_t i, size_t end)
+{
+  double pivot = a[i * n + i], scale;
+
+  if (!(pivot > 0))
+    return false;
+  scale = 1 / sqrt(pivot);
+  for (size_t k = i; k < n; k++)
+    a[i * n + k] *= scale;
+  for (size_t r = i + 1; r < end; r++) {
+    double part = a[i * n + r], *restrict line = a + r * n;
+    const double *restrict top = a + i * n;
+    for (size_t k = r; k < n; k++)
+      line[k] -= part * top[k];
+  }
+  return true;
+}
+
+/* Cholesky's upper factor in place, some rows at a time so that the inner loop runs along memory and the rest
+ * of the matrix passes through the cache a quarter as often. */
 WIDE static bool factorise(double *a, size_t n)
 {
-  for (size_t i = 0; i < n; i++) {
-    double pivot = a[i * n + i], scale;
-    if (!(pivot > 0))
-      return false;
-    scale = 1 / sqrt(pivot);
-    for (size_t k = i; k < n; k++)
-      a[i * n + k] *= scale;
-    for (size_t r = i + 1; r < n; r++) {
-      double part = a[i * n + r];
-      double *restrict line = a + r * n;
-      const double *restrict top = a + i * n;
-      if (part == 0)
-        continue;
+  for (size_t i = 0; i < n; i += PIVOTS) {
+    size_t end = i + PIVOTS < n ? i + PIVOTS : n;
+    for (size_t k = i; k < end; k++)
+      if (!finish_row(a, n, k, end))
+        return false;
+    if (end < i + PIVOTS)
+      break;
+    const double *restrict t0 = a + i * n, *restrict t1 = t0 + n, *restrict t2 = t1 + n,
+                           *restrict t3 = t2 + n;
+    for (size_t r = end; r < n; r++) {
+      double p0 = t0[r], p1 = t1[r], p2 = t2[r], p3 = t3[r], *restrict line = a + r * n;
       for (size_t k = r; k < n; k++)
-        line[k] -= part * top[k];
+        line[k] -= p0 * t0[k] + p1 * t1[k] + p2 * t2[k] + p3 * t3[k];
     }
   }
   return true;

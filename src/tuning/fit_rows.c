@@ -34,6 +34,7 @@ CwFitRows *cw_fit_rows_new(const CwFitProblem *problem, const CwFitState *state,
   size_t bands = problem->bands->bands, most = most_rows(problem);
 
   rows->vars = vars;
+  rows->outputs = state->outputs;
   rows->residual = cw_alloc_real(most);
   rows->jacobian = vars ? cw_alloc_real(most * vars) : NULL;
   rows->drive = cw_alloc_complex(state->outputs * bands);

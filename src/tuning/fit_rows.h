@@ -4,7 +4,7 @@
 
 /* The residuals of the joint fit and their slopes; inside the room only. */
 typedef struct {
-  size_t count, vars;
+  size_t count, vars, outputs;
   double *residual;
   double *jacobian;   /* count x vars; NULL if made for no variables */
   CwFitResult result; /* cost: the sum of squares alone */

@@ -5,6 +5,12 @@
 
 #define OVERLAP_DB 8.0 /* speakers that stand closer than this share the sum */
 
+/* Of values that are neither huge nor tiny: cabs() goes a long way for those. */
+static double size_of(CwComplex value)
+{
+  return sqrt(creal(value) * creal(value) + cimag(value) * cimag(value));
+}
+
 static double mix_of(const CwCarOutput *output, CwSum sum)
 {
   return sum == CW_SUM_BOTH ? output->mix[0] + output->mix[1] : output->mix[sum];
@@ -76,10 +82,10 @@ void cw_fit_loss(const CwFitProblem *problem, const CwComplex *drive, size_t sea
         if (mix_j == 0)
           continue;
         other += mix_j * conj(drive[j * bands + b]) * cross[(b * n + i) * n + j];
-        size += fabs(mix_j) * cabs(drive[j * bands + b]) * magnitude[(b * n + i) * n + j];
+        size += fabs(mix_j) * size_of(drive[j * bands + b]) * magnitude[(b * n + i) * n + j];
       }
       x = mix_i * drive[i * bands + b] * other;
-      size *= fabs(mix_i) * cabs(drive[i * bands + b]);
+      size *= fabs(mix_i) * size_of(drive[i * bands + b]);
       own = mix_i * mix_i * creal(drive[i * bands + b] * conj(drive[i * bands + b])) *
             creal(cross[(b * n + i) * n + i]);
       second = fmax(second, fmin(first, own));

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tuning/proposal.h"
+#include "tuning/facing.h"
 #include "tuning/making.h"
 #include "tuning/search.h"
 #include "tuning/start.h"
@@ -51,7 +52,7 @@ static void protect_speakers(CwMaking *m, CwFitState *state)
   }
 }
 
-CwProposal *cw_proposal_make(const CwProposalInput *input)
+static CwProposal *make(const CwProposalInput *input)
 {
   CwMaking m = cw_making_begin(input);
   CwFitState *state = cw_start_state(&m.problem);
@@ -65,5 +66,33 @@ CwProposal *cw_proposal_make(const CwProposalInput *input)
   CwProposal *proposal = cw_making_deliver(&m, state);
   cw_fit_state_free(state);
   cw_making_end(&m);
+  return proposal;
+}
+
+/* What was found for the car as seen from the seat, told of the car as it was given. */
+static void turn_back(const CwFacing *facing, CwProposal *proposal)
+{
+  CwOutputSetting *setting = cw_alloc_bytes(proposal->outputs * sizeof *setting);
+
+  for (size_t o = 0; o < proposal->outputs; o++)
+    setting[facing->order[o]] = proposal->setting[o];
+  cw_free(proposal->setting);
+  proposal->setting = setting;
+  for (size_t h = 0; h < proposal->holes; h++) {
+    proposal->hole[h].side = cw_facing_side(facing, proposal->hole[h].side);
+    proposal->hole[h].output = facing->order[proposal->hole[h].output];
+  }
+}
+
+CwProposal *cw_proposal_make(const CwProposalInput *input)
+{
+  CwFacing facing = cw_facing_of(input->car);
+  CwProposalInput seen = *input;
+
+  seen.car = &facing.car;
+  CwProposal *proposal = make(&seen);
+  if (proposal)
+    turn_back(&facing, proposal);
+  cw_facing_clear(&facing);
   return proposal;
 }

@@ -4,12 +4,13 @@
 #include "tuning/start.h"
 #include <math.h>
 
-#define ROUNDS 12
+#define ROUNDS 20
 #define SLOPE_EVERY 3 /* rounds: another slope is tried in every third */
 #define PRUNE_DB 0.5
 #define FORCED_PART INFINITY
-#define IDLE_PART 1e-3 /* a section worth less than this part of the cost is left out in the end, */
-#define THINNED 1.01   /* as long as all of them together cost no more than this */
+#define IDLE_PART 1e-3  /* a section worth less than this part of the cost is left out in the end, */
+#define LEAST_GAIN 1e-5 /* part of the cost: less may be the rounding of another order of the same car */
+#define THINNED 1.01    /* as long as all of them together cost no more than this */
 
 typedef struct {
   const CwFitProblem *problem;
@@ -58,13 +59,14 @@ static void exchange(Search *search, int round)
   cw_growth_add(problem, search->state, problem->limits.sections, forced ? dropped_hz : NULL);
   cw_free(dropped_hz);
   double cost = cw_fit_run(problem, search->state, 8, 2e-3).cost;
-  if ((slope || forced) && cost > search->cost)
+  bool better = cost < (1 - LEAST_GAIN) * search->cost;
+  if ((slope || forced) && !better)
     cw_fit_state_assign(search->state, before);
   else
     search->cost = cost;
   if (forced)
-    search->failures = cost > search->cost ? search->failures + 1 : 0;
-  if (search->cost < search->best_cost) {
+    search->failures = better ? 0 : search->failures + 1;
+  if (search->cost < (1 - LEAST_GAIN) * search->best_cost) {
     search->best_cost = search->cost;
     cw_fit_state_assign(search->best, search->state);
   }
