@@ -15,38 +15,31 @@ static const GOptionEntry compare_entries[] = {
     {0},
 };
 
-static void put_member(GString *json, const char *key, double value)
-{
-  g_string_append_printf(json, ",\"%s\":", key);
-  if (isfinite(value))
-    cw_append_number(json, value);
-  else
-    g_string_append(json, "null");
-}
-
 static void put_change(GString *json, const CwChange *change)
 {
   static const char *const kinds[] = {
       [CW_CHANGE_VALUE] = "value", [CW_CHANGE_ADDED] = "added", [CW_CHANGE_GONE] = "gone"};
-  g_string_append(json, "{\"path\":");
-  cw_append_json_text(json, change->path);
-  g_string_append(json, ",\"what\":");
-  cw_append_json_text(json, change->what);
-  g_string_append_printf(json, ",\"kind\":\"%s\",\"before\":%s,\"after\":%s}", kinds[change->kind],
-                         change->before ? change->before : "null", change->after ? change->after : "null");
+  g_string_append_c(json, '{');
+  cw_append_json_text_member(json, "path", change->path);
+  cw_append_json_text_member(json, "what", change->what);
+  cw_append_json_text_member(json, "kind", kinds[change->kind]);
+  g_string_append_printf(json, ",\"before\":%s,\"after\":%s}", change->before ? change->before : "null",
+                         change->after ? change->after : "null");
 }
 
 static void put_output(GString *json, const CwOutputChange *change)
 {
-  g_string_append_printf(json, "{\"output\":%d,\"name\":", (int)change->output);
-  cw_append_json_text(json, change->name);
-  g_string_append_printf(json, ",\"positions\":%u,\"silent\":%s,\"swapped\":%s", change->positions,
-                         change->positions == 0 ? "true" : "false", change->swapped ? "true" : "false");
-  put_member(json, "level_db", change->level_db);
-  put_member(json, "band_hz", change->band_hz);
-  put_member(json, "band_db", change->band_db);
-  put_member(json, "arrival_ms", change->arrival_ms);
-  put_member(json, "rattle_hz", change->rattle_hz);
+  g_string_append_c(json, '{');
+  cw_append_json_member(json, "output", (double)change->output);
+  cw_append_json_text_member(json, "name", change->name);
+  cw_append_json_member(json, "positions", change->positions);
+  cw_append_json_truth_member(json, "silent", change->positions == 0);
+  cw_append_json_truth_member(json, "swapped", change->swapped);
+  cw_append_json_member(json, "level_db", change->level_db);
+  cw_append_json_member(json, "band_hz", change->band_hz);
+  cw_append_json_member(json, "band_db", change->band_db);
+  cw_append_json_member(json, "arrival_ms", change->arrival_ms);
+  cw_append_json_member(json, "rattle_hz", change->rattle_hz);
   g_string_append_c(json, '}');
 }
 
@@ -72,8 +65,8 @@ static char *compare_to_json(const CwComparison *comparison, CwRecord *vehicle)
     put_output(json, &comparison->outputs[i]);
   }
   g_string_append_c(json, ']');
-  put_member(json, "common_db", comparison->common_db);
-  put_member(json, "common_ms", comparison->common_ms);
+  cw_append_json_member(json, "common_db", comparison->common_db);
+  cw_append_json_member(json, "common_ms", comparison->common_ms);
   g_string_append(json, ",\"findings\":[");
   for (guint i = 0; i < cw_list_get_length(findings); i++) {
     if (!is_ours(cw_list_get(findings, i)))
@@ -151,10 +144,9 @@ static gboolean list_points(CwProject *project, gboolean json, GError **error)
       g_string_append_printf(text, "%s  %s\n", point->made_utc, point->name);
       continue;
     }
-    g_string_append(text, i ? ",{\"name\":" : "{\"name\":");
-    cw_append_json_text(text, point->name);
-    g_string_append(text, ",\"made_utc\":");
-    cw_append_json_text(text, point->made_utc);
+    g_string_append(text, i ? ",{" : "{");
+    cw_append_json_text_member(text, "name", point->name);
+    cw_append_json_text_member(text, "made_utc", point->made_utc);
     g_string_append_c(text, '}');
   }
   g_string_append(text, json ? "]}\n" : "");

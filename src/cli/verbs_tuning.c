@@ -6,6 +6,7 @@
 #include "job/refit.h"
 #include "job/tune.h"
 #include "vehicle/document.h"
+#include "vehicle/json_write.h"
 #include "vehicle/project.h"
 #include <math.h>
 
@@ -109,11 +110,28 @@ static const GOptionEntry refit_entries[] = {
     {0},
 };
 
-static void append_number(GString *json, const char *key, double value)
+/* A cost to four digits: what is beyond has no meaning. */
+static void append_cost(GString *json, const char *key, double value)
 {
   char text[G_ASCII_DTOSTR_BUF_SIZE];
-  g_string_append_printf(json, "\"%s\":%s,", key,
-                         isnan(value) ? "null" : g_ascii_formatd(text, sizeof text, "%.4g", value));
+  cw_append_json_member(json, key, g_ascii_strtod(g_ascii_formatd(text, sizeof text, "%.4g", value), NULL));
+}
+
+static void append_inputs(GString *json, const CwInputsCost *inputs)
+{
+  cw_append_json_key(json, "inputs");
+  g_string_append_c(json, '{');
+  append_cost(json, "before_db", inputs->before_db);
+  append_cost(json, "before_low_hz", inputs->before_low_hz);
+  append_cost(json, "before_high_hz", inputs->before_high_hz);
+  append_cost(json, "after_db", inputs->after_db);
+  append_cost(json, "after_low_hz", inputs->after_low_hz);
+  append_cost(json, "after_high_hz", inputs->after_high_hz);
+  cw_append_json_member(json, "filters_before", inputs->filters_before);
+  cw_append_json_member(json, "filters_after", inputs->filters_after);
+  cw_append_json_member(json, "kept_by_hand", inputs->kept_by_hand);
+  cw_append_json_member(json, "redone", inputs->redone);
+  g_string_append_c(json, '}');
 }
 
 static gboolean tell_cost(const CwRefitCost *cost, const char *path, gboolean json, GError **error)
@@ -122,22 +140,14 @@ static gboolean tell_cost(const CwRefitCost *cost, const char *path, gboolean js
 
   if (json) {
     g_string_append_c(text, '{');
-    append_number(text, "moved_side_db", cost->moved_side_db);
-    append_number(text, "moved_both_db", cost->moved_both_db);
-    append_number(text, "before_side_db", cost->before_side_db);
-    append_number(text, "after_side_db", cost->after_side_db);
-    g_string_append_printf(text, "\"filters_before\":%u,\"filters_after\":%u,\"inputs\":{",
-                           cost->filters_before, cost->filters_after);
-    append_number(text, "before_db", cost->inputs.before_db);
-    append_number(text, "before_low_hz", cost->inputs.before_low_hz);
-    append_number(text, "before_high_hz", cost->inputs.before_high_hz);
-    append_number(text, "after_db", cost->inputs.after_db);
-    append_number(text, "after_low_hz", cost->inputs.after_low_hz);
-    append_number(text, "after_high_hz", cost->inputs.after_high_hz);
-    g_string_append_printf(text,
-                           "\"filters_before\":%u,\"filters_after\":%u,\"kept_by_hand\":%u,\"redone\":%u}}",
-                           cost->inputs.filters_before, cost->inputs.filters_after, cost->inputs.kept_by_hand,
-                           cost->inputs.redone);
+    append_cost(text, "moved_side_db", cost->moved_side_db);
+    append_cost(text, "moved_both_db", cost->moved_both_db);
+    append_cost(text, "before_side_db", cost->before_side_db);
+    append_cost(text, "after_side_db", cost->after_side_db);
+    cw_append_json_member(text, "filters_before", cost->filters_before);
+    cw_append_json_member(text, "filters_after", cost->filters_after);
+    append_inputs(text, &cost->inputs);
+    g_string_append_c(text, '}');
   } else {
     g_string_append_printf(text,
                            "%s: each side moves by %.2f dB, both together by %.2f dB; from the target it was "

@@ -2,7 +2,6 @@
 #include "handover/compare.h"
 
 #include "vehicle/document.h"
-#include "vehicle/json_write.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
@@ -25,86 +24,6 @@ typedef struct {
 } Walk;
 
 static void compare_fields(const Walk *walk, CwRecord *before, CwRecord *after, const char *const *keys);
-
-static void put_number(GString *json, double value)
-{
-  if (isnan(value))
-    g_string_append(json, "null");
-  else
-    cw_append_number(json, value);
-}
-
-static void put_numbers(GString *json, const CwNumbers *numbers)
-{
-  g_string_append_c(json, numbers && numbers->names ? '{' : '[');
-  for (guint row = 0; numbers && row < numbers->n_rows; row++) {
-    g_string_append(json, row ? "," : "");
-    if (numbers->names) {
-      cw_append_json_text(json, numbers->names[row]);
-      g_string_append_c(json, ':');
-    }
-    g_string_append(json, numbers->n_columns > 1 ? "[" : "");
-    for (guint column = 0; column < numbers->n_columns; column++) {
-      g_string_append(json, column ? "," : "");
-      put_number(json, cw_numbers_at(numbers, row, column));
-    }
-    g_string_append(json, numbers->n_columns > 1 ? "]" : "");
-  }
-  g_string_append_c(json, numbers && numbers->names ? '}' : ']');
-}
-
-static void put_texts(GString *json, const char *const *texts)
-{
-  g_string_append_c(json, '[');
-  for (guint i = 0; texts && texts[i]; i++) {
-    g_string_append(json, i ? "," : "");
-    cw_append_json_text(json, texts[i]);
-  }
-  g_string_append_c(json, ']');
-}
-
-/* A field's value as JSON; not for fields that hold records. */
-static char *value_to_json(CwRecord *record, const CwField *field)
-{
-  GString *json = g_string_new(NULL);
-  const char *key = field->key;
-  gint64 whole = field->type == CW_FIELD_INTEGER ? cw_record_get_integer(record, key) : 0;
-  int choice = field->type == CW_FIELD_CHOICE ? cw_record_get_choice(record, key) : -1;
-  switch (field->type) {
-  case CW_FIELD_TEXT:
-    cw_append_json_text(json, cw_record_get_text(record, key));
-    break;
-  case CW_FIELD_NUMBER:
-    put_number(json, cw_record_get_number(record, key));
-    break;
-  case CW_FIELD_INTEGER:
-    g_string_append_printf(json, whole == CW_NO_INTEGER ? "null" : "%" G_GINT64_FORMAT, whole);
-    break;
-  case CW_FIELD_BOOLEAN:
-    g_string_append(json, cw_record_get_boolean(record, key) ? "true" : "false");
-    break;
-  case CW_FIELD_CHOICE:
-    g_string_append_printf(json, choice < 0 ? "null" : "\"%s\"",
-                           choice < 0 ? "" : field->choices[choice].word);
-    break;
-  case CW_FIELD_NUMBERS:
-  case CW_FIELD_NAMED:
-  case CW_FIELD_ROWS:
-  case CW_FIELD_CURVE:
-    put_numbers(json, cw_record_get_numbers(record, key));
-    break;
-  case CW_FIELD_TEXTS:
-    put_texts(json, cw_record_get_texts(record, key));
-    break;
-  case CW_FIELD_ANYTHING:
-    g_string_append(json, cw_record_get_json(record, key) ? cw_record_get_json(record, key) : "null");
-    break;
-  case CW_FIELD_RECORD:
-  case CW_FIELD_RECORDS:
-    g_assert_not_reached();
-  }
-  return g_string_free(json, FALSE);
-}
 
 /* A field's value for people: words of a choice, a number with its unit; tables by their size. */
 static char *say_value(CwRecord *record, const CwField *field)
@@ -130,7 +49,7 @@ static char *say_value(CwRecord *record, const CwField *field)
     return g_strdup_printf(ngettext("%u point", "%u points", numbers ? numbers->n_rows : 0),
                            numbers ? numbers->n_rows : 0);
   default: {
-    char *json = value_to_json(record, field);
+    char *json = cw_record_value_to_json(record, field);
     if (g_str_equal(json, "null"))
       *json = '\0';
     return json;
@@ -149,7 +68,8 @@ static char *say_record(CwRecord *record)
   for (guint i = 0; i < n_fields; i++) {
     if (fields[i].type > CW_FIELD_CHOICE || (fields[i].flags & CW_FIELD_HIDDEN))
       continue;
-    g_autofree char *json = value_to_json(record, &fields[i]), *initial = value_to_json(plain, &fields[i]);
+    g_autofree char *json = cw_record_value_to_json(record, &fields[i]),
+                    *initial = cw_record_value_to_json(plain, &fields[i]);
     g_autofree char *said = say_value(record, &fields[i]);
     if (!*said || (fields[i].type != CW_FIELD_CHOICE && g_str_equal(json, initial)))
       continue;
@@ -177,7 +97,8 @@ static void add_record_change(const Walk *walk, CwRecord *before, CwRecord *afte
 
 static void compare_value(const Walk *walk, CwRecord *before, CwRecord *after, const CwField *field)
 {
-  g_autofree char *one = value_to_json(before, field), *other = value_to_json(after, field);
+  g_autofree char *one = cw_record_value_to_json(before, field),
+                  *other = cw_record_value_to_json(after, field);
   if (g_str_equal(one, other))
     return;
   CwChange *change = g_new0(CwChange, 1);

@@ -5,16 +5,6 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-/* null for what is not known */
-static void put_member(GString *json, const char *key, double value)
-{
-  g_string_append_printf(json, ",\"%s\":", key);
-  if (isfinite(value))
-    cw_append_number(json, value);
-  else
-    g_string_append(json, "null");
-}
-
 static void put_channels(GString *json, const CwChannelLoad *load)
 {
   g_string_append_printf(json, "{\"channels\":[%d", (int)load->channels[0]);
@@ -25,27 +15,31 @@ static void put_channels(GString *json, const CwChannelLoad *load)
 
 static void put_amplifier(GString *json, const CwAmplifierSupply *amplifier, double running_v)
 {
-  g_string_append(json, "{\"name\":");
-  cw_append_json_text(json, amplifier->name);
-  put_member(json, "current_a", amplifier->current_a);
-  put_member(json, "cable_mm2", amplifier->cable.size_mm2);
-  put_member(json, "drop_v", amplifier->cable.drop_v);
-  put_member(json, "drop_percent", 100 * amplifier->cable.drop_v / running_v);
-  put_member(json, "fuse_a", amplifier->cable.fuse_a);
-  g_string_append(json, ",\"loads\":[");
+  g_string_append_c(json, '{');
+  cw_append_json_text_member(json, "name", amplifier->name);
+  cw_append_json_member(json, "current_a", amplifier->current_a);
+  cw_append_json_member(json, "cable_mm2", amplifier->cable.size_mm2);
+  cw_append_json_member(json, "drop_v", amplifier->cable.drop_v);
+  cw_append_json_member(json, "drop_percent", 100 * amplifier->cable.drop_v / running_v);
+  cw_append_json_member(json, "fuse_a", amplifier->cable.fuse_a);
+  cw_append_json_key(json, "loads");
+  g_string_append_c(json, '[');
   for (guint i = 0; i < amplifier->n_loads; i++) {
     const CwChannelLoad *load = &amplifier->loads[i];
     g_string_append(json, i ? "," : "");
     put_channels(json, load);
-    put_member(json, "ohm", load->load_ohm);
-    put_member(json, "least_ohm", load->least_ohm);
-    g_string_append_printf(json, ",\"ok\":%s}", load->ok ? "true" : "false");
+    cw_append_json_member(json, "ohm", load->load_ohm);
+    cw_append_json_member(json, "least_ohm", load->least_ohm);
+    cw_append_json_truth_member(json, "ok", load->ok);
+    g_string_append_c(json, '}');
   }
-  g_string_append(json, "],\"targets\":[");
+  g_string_append_c(json, ']');
+  cw_append_json_key(json, "targets");
+  g_string_append_c(json, '[');
   for (guint i = 0; i < amplifier->n_loads; i++) {
     g_string_append(json, i ? "," : "");
     put_channels(json, &amplifier->loads[i]);
-    put_member(json, "volts", amplifier->loads[i].volts);
+    cw_append_json_member(json, "volts", amplifier->loads[i].volts);
     g_string_append_c(json, '}');
   }
   g_string_append(json, "]}");
@@ -60,11 +54,12 @@ char *cw_electrics_to_json(const CwElectrics *electrics)
     put_amplifier(json, &electrics->amplifiers[i], electrics->running_v);
   }
   g_string_append_c(json, ']');
-  put_member(json, "total_a", electrics->total_a);
-  g_string_append_printf(json, ",\"alternator_ok\":%s}\n",
-                         isnan(electrics->alternator_a)          ? "null"
-                         : cw_electrics_alternator_ok(electrics) ? "true"
-                                                                 : "false");
+  cw_append_json_member(json, "total_a", electrics->total_a);
+  if (isnan(electrics->alternator_a))
+    cw_append_json_member(json, "alternator_ok", NAN);
+  else
+    cw_append_json_truth_member(json, "alternator_ok", cw_electrics_alternator_ok(electrics));
+  g_string_append(json, "}\n");
   return g_string_free(json, FALSE);
 }
 

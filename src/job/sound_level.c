@@ -5,8 +5,8 @@
 #include "signal/memory.h"
 #include "signal/spectrum.h"
 #include "signal/weighting_filter.h"
+#include "vehicle/json_write.h"
 #include <glib/gi18n-lib.h>
-#include <json-glib/json-glib.h>
 #include <math.h>
 #include <string.h>
 
@@ -88,42 +88,39 @@ CwSoundLevel cw_job_sound_level(CwRecord *vehicle, const CwRecording *recording)
   return level;
 }
 
-static void add_number(JsonBuilder *json, const char *key, double value)
+/* A number with so many decimals: what is beyond is noise. */
+static double to_decimals(double value, double parts)
 {
-  json_builder_set_member_name(json, key);
-  if (isfinite(value))
-    json_builder_add_double_value(json, round(value * 1000) / 1000);
-  else
-    json_builder_add_null_value(json);
+  return round(value * parts) / parts;
 }
 
 char *cw_sound_level_to_json(const CwSoundLevel *level)
 {
-  g_autoptr(JsonBuilder) json = json_builder_new();
+  const struct {
+    const char *key;
+    double value;
+  } numbers[] = {{"seconds", level->seconds},
+                 {"flat_db_spl", level->flat_db},
+                 {"a_db_spl", level->a_db},
+                 {"c_db_spl", level->c_db},
+                 {"a_fast_most_db_spl", level->a_fast_most_db},
+                 {"niosh_hours_a_day", level->niosh_hours},
+                 {"osha_hours_a_day", level->osha_hours}};
+  GString *json = g_string_new("{");
 
-  json_builder_begin_object(json);
-  json_builder_add_boolean_value(json_builder_set_member_name(json, "calibrated"), level->calibrated);
-  add_number(json, "seconds", level->seconds);
-  add_number(json, "flat_db_spl", level->flat_db);
-  add_number(json, "a_db_spl", level->a_db);
-  add_number(json, "c_db_spl", level->c_db);
-  add_number(json, "a_fast_most_db_spl", level->a_fast_most_db);
-  add_number(json, "niosh_hours_a_day", level->niosh_hours);
-  add_number(json, "osha_hours_a_day", level->osha_hours);
-  json_builder_begin_array(json_builder_set_member_name(json, "bands"));
+  cw_append_json_truth_member(json, "calibrated", level->calibrated);
+  for (size_t i = 0; i < G_N_ELEMENTS(numbers); i++)
+    cw_append_json_member(json, numbers[i].key, to_decimals(numbers[i].value, 1000));
+  cw_append_json_key(json, "bands");
   for (size_t i = 0; i < CW_SOUND_LEVEL_BANDS; i++) {
-    json_builder_begin_array(json);
-    json_builder_add_double_value(json, round(level->hz[i] * 100) / 100);
-    if (isfinite(level->band_db[i]))
-      json_builder_add_double_value(json, round(level->band_db[i] * 100) / 100);
-    else
-      json_builder_add_null_value(json);
-    json_builder_end_array(json);
+    g_string_append(json, i ? ",[" : "[[");
+    cw_append_json_number(json, to_decimals(level->hz[i], 100));
+    g_string_append_c(json, ',');
+    cw_append_json_number(json, to_decimals(level->band_db[i], 100));
+    g_string_append_c(json, ']');
   }
-  json_builder_end_array(json);
-  json_builder_end_object(json);
-  g_autoptr(JsonNode) root = json_builder_get_root(json);
-  return json_to_string(root, TRUE);
+  g_string_append(json, "]}");
+  return g_string_free(json, FALSE);
 }
 
 /* "3 h 20 min", or more than a day. */

@@ -11,6 +11,7 @@ G_BEGIN_DECLS
 CwRecord *cw_record_from_json(GType kind, const char *json, gssize length, GError **error);
 char *cw_record_to_json(CwRecord *record, gsize *length);
 char *cw_record_to_indented_json(CwRecord *record);
+char *cw_record_value_to_json(CwRecord *record, const CwField *field);
 gboolean cw_record_apply(CwRecord *record, const char *json, gssize length, GError **error);
 gboolean cw_record_check(CwRecord *record, GError **error);
 

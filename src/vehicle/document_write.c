@@ -110,6 +110,14 @@ static void write_value(GString *json, const CwField *field, const CwCell *cell)
   }
 }
 
+/* One value as JSON, by its field of the record's table; the caller frees it. */
+char *cw_record_value_to_json(CwRecord *record, const CwField *field)
+{
+  GString *json = g_string_new(NULL);
+  write_value(json, field, &cw_record_inside(record)->cells[field - CW_RECORD_GET_CLASS(record)->fields]);
+  return g_string_free(json, FALSE);
+}
+
 /* Adds a record's JSON, without the member of one key if that is not NULL. */
 void cw_record_append_json(GString *json, CwRecord *record, const char *without_key)
 {

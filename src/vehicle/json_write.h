@@ -8,5 +8,14 @@ G_BEGIN_DECLS
 
 void cw_append_json_text(GString *json, const char *text);
 void cw_append_json_number(GString *json, double value);
+void cw_append_json_truth(GString *json, gboolean truth);
+
+/* The key of an object's next member with its colon, and a comma in front where it is not the first. */
+void cw_append_json_key(GString *json, const char *key);
+
+/* A member: key and value. */
+void cw_append_json_member(GString *json, const char *key, double value);
+void cw_append_json_text_member(GString *json, const char *key, const char *text);
+void cw_append_json_truth_member(GString *json, const char *key, gboolean truth);
 
 G_END_DECLS

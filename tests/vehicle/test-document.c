@@ -2,6 +2,7 @@
 #include "sample.h"
 #include "vehicle/document.h"
 #include "vehicle/json_scan.h"
+#include "vehicle/json_write.h"
 #include <locale.h>
 #include <math.h>
 #include <string.h>
@@ -310,6 +311,44 @@ static void test_kept_json(void)
   g_assert_null(cw_record_get_json(feed, "layout"));
 }
 
+/* What is written by hand reads back by the rules of RFC 8259, and is the text that a record would write. */
+static void test_written_by_hand(void)
+{
+  g_autoptr(GError) error = NULL;
+  g_autoptr(GString) json = g_string_new("{");
+  cw_append_json_member(json, "hz", 1.0 / 3);
+  cw_append_json_member(json, "none", (double)NAN);
+  cw_append_json_member(json, "endless", (double)INFINITY);
+  cw_append_json_text_member(json, "a \"key\"\n", "é\\\t\x01");
+  cw_append_json_truth_member(json, "yes", TRUE);
+  cw_append_json_key(json, "inside");
+  g_string_append_c(json, '{');
+  cw_append_json_truth_member(json, "no", FALSE);
+  g_string_append(json, "}}");
+  g_assert_cmpstr(
+      json->str, ==,
+      "{\"hz\":0.3333333333333333,\"none\":null,\"endless\":null,\"a \\\"key\\\"\\n\":\"é\\\\\\t\\u0001\","
+      "\"yes\":true,\"inside\":{\"no\":false}}");
+  g_autofree char *compact = cw_json_compact(json->str, -1, &error);
+  g_assert_no_error(error);
+  g_assert_cmpstr(compact, ==, json->str);
+}
+
+/* A value by itself is the text that it has in the document. */
+static void test_one_value(void)
+{
+  g_autoptr(CwRecord) vehicle = sample_vehicle();
+  g_autofree char *document = cw_record_to_json(vehicle, NULL);
+  guint n_fields;
+  const CwField *fields = cw_record_get_fields(vehicle, &n_fields);
+  for (guint i = 0; i < n_fields; i++) {
+    g_autofree char *value = cw_record_value_to_json(vehicle, &fields[i]);
+    g_autofree char *member = g_strdup_printf("\"%s\":%s", fields[i].key, value);
+    if (!(fields[i].flags & CW_FIELD_SPARSE) || cw_record_is_known(vehicle, fields[i].key))
+      g_assert_nonnull(strstr(document, member));
+  }
+}
+
 int main(int argc, char **argv)
 {
   g_test_init(&argc, &argv, NULL);
@@ -327,5 +366,7 @@ int main(int argc, char **argv)
   g_test_add_func("/vehicle/document/apply-all-or-nothing", test_apply_all_or_nothing);
   g_test_add_func("/vehicle/document/findings", test_findings);
   g_test_add_func("/vehicle/document/kept-json", test_kept_json);
+  g_test_add_func("/vehicle/document/written-by-hand", test_written_by_hand);
+  g_test_add_func("/vehicle/document/one-value", test_one_value);
   return g_test_run();
 }
