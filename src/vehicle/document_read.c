@@ -5,7 +5,7 @@
 #include "vehicle/numbers_read.h"
 #include "vehicle/record_private.h"
 
-static CwRecord *read_record(CwScan *scan, GType kind);
+static CwRecord *read_record(CwScan *scan, GType kind, gboolean *nameless);
 
 /* --- values --- */
 
@@ -62,11 +62,18 @@ static void read_children(CwScan *scan, const CwField *field, CwCell *cell)
 {
   if (!cw_scan_begin_array(scan))
     return;
+  g_autoptr(GPtrArray) nameless = g_ptr_array_new();
   while (cw_scan_next_item(scan)) {
-    g_autoptr(CwRecord) item = read_record(scan, field->child());
-    if (item)
-      cw_list_append(cell->records, item);
+    gboolean is_nameless = FALSE;
+    g_autoptr(CwRecord) item = read_record(scan, field->child(), &is_nameless);
+    if (!item)
+      continue;
+    cw_list_append(cell->records, item);
+    if (is_nameless)
+      g_ptr_array_add(nameless, item);
   }
+  for (guint i = 0; i < nameless->len; i++) /* now that those are known which the document names */
+    cw_list_identify(cell->records, g_ptr_array_index(nameless, i));
 }
 
 /* Reads a value, not null, in place of the one that the cell starts with. */
@@ -100,7 +107,7 @@ static void read_value(CwScan *scan, CwRecord *record, const CwField *field, CwC
     value.text = read_anything(scan);
     break;
   case CW_FIELD_RECORD:
-    if ((value.record = read_record(scan, field->child())))
+    if ((value.record = read_record(scan, field->child(), NULL)))
       cw_record_adopt(value.record, record);
     break;
   default:
@@ -134,8 +141,21 @@ static void read_unknown(CwScan *scan, const char *key, GString *unknown, GHashT
   cw_scan_anything(scan, unknown);
 }
 
+/* The fields that must be there are, but for an identity that can be given; nameless may be NULL. */
+static void check_seen(CwScan *scan, CwRecordClass *klass, const gboolean *seen, gboolean *nameless)
+{
+  for (guint i = 0; i < klass->n_fields; i++) {
+    if (!(klass->fields[i].flags & CW_FIELD_REQUIRED) || seen[i])
+      continue;
+    if (nameless && (klass->fields[i].flags & CW_FIELD_FILLED))
+      *nameless = TRUE;
+    else
+      cw_scan_fail_inside(scan, klass->fields[i].key, "is missing");
+  }
+}
+
 /* Reads an object as a record of a kind; NULL on a fault. */
-static CwRecord *read_record(CwScan *scan, GType kind)
+static CwRecord *read_record(CwScan *scan, GType kind, gboolean *nameless)
 {
   if (!cw_scan_begin_object(scan))
     return NULL;
@@ -160,9 +180,7 @@ static CwRecord *read_record(CwScan *scan, GType kind)
     }
     read_unknown(scan, key, unknown, seen_unknown);
   }
-  for (guint i = 0; i < klass->n_fields; i++)
-    if ((klass->fields[i].flags & CW_FIELD_REQUIRED) && !seen[i])
-      cw_scan_fail_inside(scan, klass->fields[i].key, "is missing");
+  check_seen(scan, klass, seen, nameless);
   if (cw_scan_failed(scan))
     return NULL;
   cw_record_inside(record)->unknown = unknown ? g_strdup(unknown->str) : NULL;
@@ -177,7 +195,7 @@ static CwRecord *read_record(CwScan *scan, GType kind)
 CwRecord *cw_record_from_json(GType kind, const char *json, gssize length, GError **error)
 {
   CwScan *scan = cw_scan_new(json, length);
-  g_autoptr(CwRecord) record = read_record(scan, kind);
+  g_autoptr(CwRecord) record = read_record(scan, kind, NULL);
   if (!cw_scan_finish(scan, error) || !cw_record_check(record, error))
     return NULL;
   return g_steal_pointer(&record);

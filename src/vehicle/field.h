@@ -30,6 +30,7 @@ typedef enum {
   CW_FIELD_WHOLE = 1 << 4,    /* NUMBERS: whole numbers only */
   CW_FIELD_RISES = 1 << 5,    /* NUMBERS: each above the one before */
   CW_FIELD_SPARSE = 1 << 6,   /* not written while it is empty */
+  CW_FIELD_FILLED = 1 << 7,   /* IDENTITY: where the document has none, one that is free is given */
 } CwFieldFlags;
 
 #define CW_NO_INTEGER G_MININT64

@@ -88,7 +88,7 @@ CW_DEFINE_KIND(CwCable, cw_cable, cable_fields)
 
 static const CwField amplifier_channel_fields[] = {
   {.key = "channel", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Channel"),
-   .meaning = N_("The amplifier's channel, by its marking."), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
+   .meaning = N_("The amplifier's channel, by its marking."), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY | CW_FIELD_FILLED},
   {.key = "bridged_with", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Bridged with"),
    .meaning = N_("The other channel of a bridged pair."), .flags = CW_FIELD_NULLABLE},
   {.key = "rated_w", .type = CW_FIELD_NUMBER, .unit = "W", .least = 0.1, .most = 10000, .initial = 50, .label = N_("Rated power"),
@@ -105,8 +105,8 @@ static const CwField amplifier_channel_fields[] = {
 CW_DEFINE_KIND(CwAmplifierChannel, cw_amplifier_channel, amplifier_channel_fields)
 
 static const CwField amplifier_fields[] = {
-  {.key = "name", .type = CW_FIELD_TEXT, .label = N_("Name"), .meaning = N_("What you call this amplifier."),
-   .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
+  {.key = "name", .type = CW_FIELD_TEXT, .initial_text = N_("Amplifier"), .label = N_("Name"), .meaning = N_("What you call this amplifier."),
+   .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY | CW_FIELD_FILLED},
   {.key = "efficiency", .type = CW_FIELD_NUMBER, .least = 0.1, .most = 1, .initial = 0.8, .label = N_("Efficiency"),
    .meaning = N_("Power out by power in, at rated power.")},
   {.key = "cable", .type = CW_FIELD_RECORD, .child = cw_cable_get_type, .label = N_("Supply cable"),

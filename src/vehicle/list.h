@@ -18,6 +18,7 @@ CwRecord *cw_list_get(CwList *list, guint position);
 GType cw_list_get_kind(CwList *list);
 CwRecord *cw_list_find_integer(CwList *list, const char *key, gint64 value);
 CwRecord *cw_list_find_text(CwList *list, const char *key, const char *value);
+void cw_list_identify(CwList *list, CwRecord *record);
 gboolean cw_list_find(CwList *list, CwRecord *record, guint *position);
 
 CwRecord *cw_list_append_new(CwList *list);

@@ -126,30 +126,6 @@ const CwField *cw_record_find_field(CwRecord *record, const char *key)
   return index ? &klass->fields[index - 1] : NULL;
 }
 
-/* The field that tells the record apart in its list, NULL if the kind has none. */
-const CwField *cw_record_get_identity(CwRecord *record)
-{
-  CwRecordClass *klass = CW_RECORD_GET_CLASS(record);
-  for (guint i = 0; i < klass->n_fields; i++)
-    if (klass->fields[i].flags & CW_FIELD_IDENTITY)
-      return &klass->fields[i];
-  return NULL;
-}
-
-/* The identity as text ("3", "driver/2"), NULL if the kind has none; the caller frees it. */
-char *cw_record_say_identity(CwRecord *record)
-{
-  const CwField *field = cw_record_get_identity(record);
-  if (!field)
-    return NULL;
-  const CwCell *cell = &cw_record_inside(record)->cells[field - CW_RECORD_GET_CLASS(record)->fields];
-  if (field->type == CW_FIELD_INTEGER)
-    return g_strdup_printf("%" G_GINT64_FORMAT, cell->integer);
-  if (field->type == CW_FIELD_CHOICE)
-    return g_strdup(cell->choice < 0 ? NULL : field->choices[cell->choice].word);
-  return g_strdup(cell->text);
-}
-
 /* The record that this one is a part of, NULL for the root and for a snapshot. */
 CwRecord *cw_record_get_parent(CwRecord *record)
 {

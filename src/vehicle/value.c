@@ -358,21 +358,3 @@ gboolean cw_record_is_known(CwRecord *record, const char *key)
     return cell->numbers->n_rows > 0;
   }
 }
-
-/* The first record whose whole number under key is value, borrowed; NULL if there is none. */
-CwRecord *cw_list_find_integer(CwList *list, const char *key, gint64 value)
-{
-  for (guint i = 0; i < cw_list_get_length(list); i++)
-    if (cw_record_get_integer(cw_list_get(list, i), key) == value)
-      return cw_list_get(list, i);
-  return NULL;
-}
-
-/* The first record whose text under key is value, borrowed; NULL if there is none. */
-CwRecord *cw_list_find_text(CwList *list, const char *key, const char *value)
-{
-  for (guint i = 0; i < cw_list_get_length(list); i++)
-    if (g_strcmp0(cw_record_get_text(cw_list_get(list, i), key), value) == 0)
-      return cw_list_get(list, i);
-  return NULL;
-}

@@ -183,30 +183,11 @@ static void on_items_changed(CwList *list, guint position, guint removed, guint 
   show_count(items);
 }
 
-/* An identity that no other item of the list has. */
-static void name_new_item(CwList *list, CwRecord *record, const char *label)
-{
-  const CwField *identity = cw_record_get_identity(record);
-  for (int number = 1; identity; number++) {
-    g_autofree char *text = g_strdup_printf("%s %d", label, number);
-    if (identity->type == CW_FIELD_INTEGER) {
-      if (cw_list_find_integer(list, identity->key, number))
-        continue;
-      cw_record_set_integer(record, identity->key, number);
-    } else {
-      if (cw_list_find_text(list, identity->key, text))
-        continue;
-      cw_record_set_text(record, identity->key, text);
-    }
-    return;
-  }
-}
-
 static void on_add(Items *items)
 {
   g_autoptr(CwRecord) record = cw_record_new(cw_list_get_kind(items->list));
   g_autofree char *what = g_strdup_printf(_("Add to %s"), label_of(items->field));
-  name_new_item(items->list, record, label_of(items->field));
+  cw_list_identify(items->list, record);
   cw_list_append(items->list, record);
   if (!cw_session_commit(items->session, what))
     return;

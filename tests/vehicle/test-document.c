@@ -311,6 +311,38 @@ static void test_kept_json(void)
   g_assert_null(cw_record_get_json(feed, "layout"));
 }
 
+static char *name_of(CwRecord *vehicle, guint amplifier)
+{
+  return g_strdup(
+      cw_record_get_text(cw_list_get(cw_record_get_children(vehicle, "amplifiers"), amplifier), "name"));
+}
+
+/* Of an intake sheet every key but the reference and the speakers may be missing: amplifiers and channels get
+ * what is free. */
+static void test_nameless(void)
+{
+  g_autoptr(GError) error = NULL;
+  g_autoptr(CwRecord) vehicle = cw_record_from_json(
+      cw_vehicle_get_type(),
+      "{\"reference\":\"J\",\"speakers\":[{\"output\":1}],\"amplifiers\":[{},{\"name\":\"Amplifier\"},"
+      "{\"channels\":[{},{\"channel\":1},{\"channel\":3,\"outputs\":[1]},{}]}]}",
+      -1, &error);
+  g_assert_no_error(error);
+  g_autofree char *first = name_of(vehicle, 0), *second = name_of(vehicle, 1), *third = name_of(vehicle, 2);
+  g_assert_cmpstr(first, ==, "Amplifier 2");
+  g_assert_cmpstr(second, ==, "Amplifier");
+  g_assert_cmpstr(third, ==, "Amplifier 3");
+  CwList *channels =
+      cw_record_get_children(cw_list_get(cw_record_get_children(vehicle, "amplifiers"), 2), "channels");
+  const gint64 expected[] = {2, 1, 3, 4};
+  for (guint i = 0; i < 4; i++)
+    g_assert_cmpint(cw_record_get_integer(cw_list_get(channels, i), "channel"), ==, expected[i]);
+  g_autofree char *json = cw_record_to_json(vehicle, NULL);
+  g_autoptr(CwRecord) again = cw_record_from_json(cw_vehicle_get_type(), json, -1, &error);
+  g_assert_no_error(error);
+  g_assert_true(cw_record_equal(vehicle, again));
+}
+
 /* What is written by hand reads back by the rules of RFC 8259, and is the text that a record would write. */
 static void test_written_by_hand(void)
 {
@@ -366,6 +398,7 @@ int main(int argc, char **argv)
   g_test_add_func("/vehicle/document/apply-all-or-nothing", test_apply_all_or_nothing);
   g_test_add_func("/vehicle/document/findings", test_findings);
   g_test_add_func("/vehicle/document/kept-json", test_kept_json);
+  g_test_add_func("/vehicle/document/nameless", test_nameless);
   g_test_add_func("/vehicle/document/written-by-hand", test_written_by_hand);
   g_test_add_func("/vehicle/document/one-value", test_one_value);
   return g_test_run();
