@@ -26,6 +26,10 @@ static gboolean run_tune(char **arguments, gboolean json, GError **error)
     g_set_error(error, CW_USAGE_ERROR, 0, "--seats %s: only all can be said; name one seat by --seat", seats);
     return FALSE;
   }
+  if (seat && seats) {
+    g_set_error_literal(error, CW_USAGE_ERROR, 0, "--seat and --seats: only one of the two can be said");
+    return FALSE;
+  }
   g_autoptr(CwProject) project = cw_project_open(arguments[0], error);
   if (!project)
     return FALSE;
@@ -69,9 +73,31 @@ static char *write_table(CwRecord *vehicle, const CwFixedFormat *fixed, GError *
                : NULL;
 }
 
-static gboolean run_table(char **arguments, gboolean json, GError **error)
+/* The form of the table and what goes with it. */
+static gboolean check_form(GError **error)
 {
   static const char *const forms[] = {"json", "csv", "tsv", "c", "text", NULL};
+
+  if (format && !g_strv_contains(forms, format)) {
+    g_set_error(error, CW_USAGE_ERROR, 0, "--format %s: json, csv, tsv, c or text was expected", format);
+    return FALSE;
+  }
+  if (a_sign && !g_str_equal(a_sign, "plus") && !g_str_equal(a_sign, "minus")) {
+    g_set_error(error, CW_USAGE_ERROR, 0, "--a-sign %s: plus or minus was expected", a_sign);
+    return FALSE;
+  }
+  if (g_strcmp0(format, "text") == 0 && (rate_hz != 0 || fixed_word || a_sign)) {
+    g_set_error_literal(
+        error, CW_USAGE_ERROR, 0,
+        "--format text holds filters by frequency, gain and Q and no coefficients: --rate, --fixed and "
+        "--a-sign go with the other forms");
+    return FALSE;
+  }
+  return TRUE;
+}
+
+static gboolean run_table(char **arguments, gboolean json, GError **error)
+{
   CwFixedFormat fixed = {0};
 
   if (!out_path) {
@@ -82,14 +108,8 @@ static gboolean run_table(char **arguments, gboolean json, GError **error)
     g_set_error(error, CW_USAGE_ERROR, 0, "--fixed %s: a format from 1.15 to 8.24 was expected", fixed_word);
     return FALSE;
   }
-  if (a_sign && !g_str_equal(a_sign, "plus") && !g_str_equal(a_sign, "minus")) {
-    g_set_error(error, CW_USAGE_ERROR, 0, "--a-sign %s: plus or minus was expected", a_sign);
+  if (!check_form(error))
     return FALSE;
-  }
-  if (format && !g_strv_contains(forms, format)) {
-    g_set_error(error, CW_USAGE_ERROR, 0, "--format %s: json, csv, tsv, c or text was expected", format);
-    return FALSE;
-  }
   g_autoptr(CwProject) project = cw_project_open_read_only(arguments[0], error);
   if (!project)
     return FALSE;

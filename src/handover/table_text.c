@@ -6,6 +6,8 @@
 static const char *const uses[] = {
     [CW_USE_CROSSOVER] = "crossover", [CW_USE_CORRECTION] = "correction", [CW_USE_VOICING] = "voicing"};
 
+#define CODES 5 /* numbers of a section */
+
 /* What the writers share. */
 typedef struct {
   const CwTable *table;
@@ -160,6 +162,27 @@ static char *cell(const char *text, char separator)
   return g_strconcat(formula ? "\"'" : "\"", doubled, "\"", NULL);
 }
 
+/* The codes of a section's numbers where a fixed-point format is told; empty cells beside what has no
+ * section. */
+static gboolean put_codes(Writer *w, const CwTableChannel *channel, guint section, char separator,
+                          GError **error)
+{
+  gint64 code[CODES] = {0};
+  CwFixedSection result;
+  gboolean is_there = section < channel->n_sections;
+
+  if (!w->fixed)
+    return TRUE;
+  if (is_there && !fixed_codes(w, channel, section, code, &result, error))
+    return FALSE;
+  for (int k = 0; k < CODES; k++) {
+    g_string_append_c(w->text, separator);
+    if (is_there)
+      g_string_append_printf(w->text, "%" G_GINT64_FORMAT, code[k]);
+  }
+  return TRUE;
+}
+
 static gboolean put_separated_rows(Writer *w, const CwTableChannel *channel, const char *what, char separator,
                                    GError **error)
 {
@@ -191,14 +214,11 @@ static gboolean put_separated_rows(Writer *w, const CwTableChannel *channel, con
       g_string_append_c(w->text, separator);
       put_number(w, shape[k]);
     }
-    if (w->fixed && s) {
-      gint64 code[5];
-      CwFixedSection result;
-      if (!fixed_codes(w, channel, i, code, &result, error))
-        return FALSE;
-      for (int k = 0; k < 5; k++)
-        g_string_append_printf(w->text, "%c%" G_GINT64_FORMAT, separator, code[k]);
-    }
+    if (!put_codes(w, channel, i, separator, error))
+      return FALSE;
+    g_string_append_c(w->text, separator);
+    put_number(w, w->table->rate_hz);
+    g_string_append_printf(w->text, "%c%s", separator, w->a_sign < 0 ? "plus" : "minus");
     g_string_append_c(w->text, '\n');
   }
   return TRUE;
@@ -216,7 +236,7 @@ static gboolean write_separated(Writer *w, char separator, GError **error)
     g_string_append_printf(w->text, "%.*s%s", i > 0, &separator, columns[i]);
   for (guint i = 0; w->fixed && i < G_N_ELEMENTS(codes); i++)
     g_string_append_printf(w->text, "%c%s", separator, codes[i]);
-  g_string_append_c(w->text, '\n');
+  g_string_append_printf(w->text, "%csample_rate_hz%ca_sign\n", separator, separator);
   for (guint i = 0; i < w->table->n_inputs; i++)
     if (!put_separated_rows(w, &w->table->inputs[i], "input", separator, error))
       return FALSE;

@@ -69,7 +69,7 @@ class Exports(OneVehicle):
             self.bench.do("table", "car.cabin", "--out", f"table.{form}", "--format", form)
             with open(self.bench.path(f"table.{form}"), encoding="utf-8", newline="") as file:
                 rows = list(csv.reader(file, delimiter=delimiter, quoting=csv.QUOTE_MINIMAL if form == "csv" else csv.QUOTE_NONE, strict=True))
-            self.assertEqual({len(row) for row in rows}, {19})
+            self.assertEqual({len(row) for row in rows}, {21})
             names = [row[2] for row in rows[1:] if row[8] == "1"]
             for name, cell in zip(NAMES, names, strict=True):
                 self.assertNotIn(cell.lstrip()[:1], ("=", "+", "-", "@"))

@@ -145,6 +145,18 @@ class Job(unittest.TestCase):
                 self.assertEqual(float(row["delay_samples"]), output["delay_samples"])
                 self.assertEqual(row["name"], output["name"])
                 self.assertEqual(int(row["polarity"]), -1 if output["polarity"] == "inverted" else 1)
+                self.assertEqual((float(row["sample_rate_hz"]), row["a_sign"]), (RATE_HZ, "minus"))
+
+    def test_table_of_another_kind(self):
+        """Rate, sign and fixed point stand in every row, also of a channel without a section; the text form takes none of them."""
+        self.bench.do("table", "car.cabin", "--out", "other.csv", "--format", "csv", "--rate", "48000", "--a-sign", "plus", "--fixed", "5.23")
+        with open(self.bench.path("other.csv"), encoding="utf-8", newline="") as file:
+            rows = list(csv.reader(file, strict=True))
+        self.assertEqual({len(row) for row in rows}, {26})
+        self.assertEqual({tuple(row[-2:]) for row in rows[1:]}, {("48000", "plus")})
+        for options in (("--rate", "48000"), ("--fixed", "5.23"), ("--a-sign", "minus")):
+            self.bench.fails("table", "car.cabin", "--out", "settings.txt", "--format", "text", *options, code=2, naming=("--format text", options[0]))
+        self.bench.fails("tune", "car.cabin", "--seat", "driver", "--seats", "all", code=2, naming=("--seat", "--seats"))
 
     def test_table_in_c(self):
         """The C form compiles without a warning, and holds the same doubles."""
