@@ -7,37 +7,23 @@ import time
 
 import window_bench
 
-STAGES = ["Vehicle sheet", "Supply and wiring", "Factory signal", "Channel map", "Levels", "Measuring", "Tuning", "Proof", "Hand-over"]
-
-
-def open_the_practice_bay(bench):
-    bench.start()
-    bench.find("New vehicle", "push button")
-    bench.find("Open", "push button")
-    bench.picture("start")
-    bench.press("Open the practice bay")
-    bench.find("J-0147")
-    for number, name in enumerate(STAGES, 1):
-        bench.find(f"{number} {name}: ")
-
-
 def edit_and_undo(bench):
     bench.go_to_stage(1)
     before = bench.text(bench.find("Description", "text"))
     bench.enter("Description", "Estate with tinted windows")
-    bench.wait(lambda: document(bench)["description"] == "Estate with tinted windows")
+    bench.wait(lambda: bench.document()["description"] == "Estate with tinted windows")
     bench.keys("ctrl+z")
-    bench.wait(lambda: document(bench)["description"] == before)
+    bench.wait(lambda: bench.document()["description"] == before)
     assert bench.text(bench.find("Description", "text")) == before
     bench.keys("ctrl+shift+z")
-    bench.wait(lambda: document(bench)["description"] == "Estate with tinted windows")
+    bench.wait(lambda: bench.document()["description"] == "Estate with tinted windows")
     bench.enter("Positions per seat", "many")
     bench.find("“many” is not a number")
     bench.enter("Positions per seat", "400")
     bench.find("400 is above 64")
-    assert document(bench)["positions_per_seat"] == 6
+    assert bench.document()["positions_per_seat"] == 6
     bench.enter("Positions per seat", "2")
-    bench.wait(lambda: document(bench)["positions_per_seat"] == 2)
+    bench.wait(lambda: bench.document()["positions_per_seat"] == 2)
 
 
 def load_a_calibration(bench):
@@ -47,7 +33,7 @@ def load_a_calibration(bench):
                              ("20 -1.5\n1000 0\n20000 2.25\n", "Calibration of 3 points from 20 to 20000 Hz", "")):
         with open(path, "w", encoding="utf-8") as file:
             file.write(text)
-        before = document(bench)["microphone"]
+        before = bench.document()["microphone"]
         bench.press("Load the microphone's calibration")
         time.sleep(1.0)
         bench.keys("ctrl+l")
@@ -56,111 +42,22 @@ def load_a_calibration(bench):
         if not bench.look(said):
             bench.keys("Return")  # the first one only took the proposed end of the name
         assert line in bench.find(said).get_name().split(path)[-1], bench.find(said).get_name()
-        after = document(bench)["microphone"]
+        after = bench.document()["microphone"]
         assert (after == before) == bool(line), after
     curve = after["calibration"] if after["incidence"] == "0" else after["calibration_90"]
     assert curve == [[20, -1.5], [1000, 0], [20000, 2.25]], curve
     bench.keys("ctrl+z")
-    bench.wait(lambda: document(bench)["microphone"] == before)
-
-
-def document(bench):
-    """What the file holds now: the window writes every edit at once, and another program may read it meanwhile."""
-    return json.loads(bench.console("show", bench.vehicle_file(), "--json"))
+    bench.wait(lambda: bench.document()["microphone"] == before)
 
 
 def takes(bench):
-    return document(bench).get("takes", [])
+    return bench.document().get("takes", [])
 
 
 def survey_the_radio(bench):
-    """The guide leads to the first track; a wrong entry is marked; the practice radio is surveyed, its leads and their mix are shown."""
     bench.go_to_stage(3)
-    bench.find("Take 1 of 5")
-    bench.find("1-leads.wav", "label", prefix=False)
-    bench.enter("Leads on the inputs", "1 1")
-    bench.press("Record this take")
-    bench.find("Not recorded: see the entries that are marked.")
-    record_in_pairs(bench)
-    read_the_multimeter(bench)
     bench.press("Survey quickly")
     bench.find("The survey is there.", seconds=60)
-    survey = document(bench)["survey"]
-    assert [lead["side"] for lead in survey["leads"]] == ["left", "right", "left", "right", "both"], survey["leads"]
-    bench.find("Lead 1: left, front")
-    bench.press("Mix and correction", "page tab")
-    bench.find("leads 1 + 3")
-    bench.find("✓ use it")
-    correct_by_hand(bench)
-    bench.picture("survey")
-
-
-def record_in_pairs(bench):
-    """With an interface of two inputs the guide asks for one lead after the other beside the first, and stays at the take until all are heard."""
-    bench.enter("Leads on the inputs", "2 1 5")
-    bench.open_list("Recording")
-    bench.keys("Down", "Return")
-    assert bench.find("Takes", "list").get_selection_iface().select_child(0)
-    bench.find("lead 2 on the first input, lead 1 on the second")
-    bench.find("Take 1 of 5")
-    bench.press("Record this take")
-    bench.find("◐ 2 of 3 leads", seconds=60)
-    bench.find("Take 1 of 5")
-    bench.find("lead 2 on the first input, lead 5 on the second")
-    bench.press("Record this take")
-    bench.find("✓ 3 of 3 leads", seconds=60)
-    bench.find("Take 2 of 5")
-    bench.press("Forget these takes")
-    bench.open_list("Recording")
-    bench.keys("Up", "Return")
-    bench.enter("Leads on the inputs", "1 2 3 4 5")
-
-
-def read_the_multimeter(bench):
-    """The volts track is recorded, the bay's multimeter read: the interface is full at the bay's 25 V, and that can be undone. A lead that is on
-    no input is marked, an absurd reading refused."""
-    assert bench.find("Takes", "list").get_selection_iface().select_child(5)
-    bench.find("6-volts.wav", "label", prefix=False)
-    bench.enter("Multimeter on lead", "7")
-    bench.press("Record this take")
-    bench.find("Not recorded: see the entries that are marked.")
-    bench.enter("Multimeter on lead", "2")
-    bench.press("Record this take")
-    bench.find("The tone is there and steady.", seconds=60)
-    reading = bench.text(bench.find("Multimeter reads", "text"))
-    bench.enter("Multimeter reads", "0")
-    bench.press("Use this reading")
-    assert not document(bench).get("volts_reading")
-    bench.enter("Multimeter reads", reading)
-    bench.picture("volts")
-    bench.press("Use this reading")
-    bench.wait(lambda: document(bench).get("volts_reading"))
-    told = document(bench)["volts_reading"]
-    assert told["lead"] == 2 and abs(told["volts_per_full_scale"] / 25 - 1) < 0.003, told
-    bench.find("The interface's input is full at")
-    assert bench.find("Takes", "list").get_selection_iface().select_child(0)
-
-
-def correct_by_hand(bench):
-    """A filter added to an input is undone and redone, told from what was worked out, and worked out again; a lead is left out and taken in."""
-    def inputs():
-        return document(bench)["tune"]["inputs"]
-    worked_out = inputs()
-    first = worked_out[0]["lead"]
-    bench.find(f"Input 1: lead {first}\nas worked out")
-    bench.press("Add a filter")
-    bench.wait(lambda: len(inputs()[0]["sections"]) == len(worked_out[0]["sections"]) + 1)
-    bench.find(f"Input 1: lead {first}\n✎ changed by hand")
-    bench.keys("ctrl+z")
-    bench.wait(lambda: inputs() == worked_out)
-    bench.keys("ctrl+shift+z")
-    bench.find(f"Input 1: lead {first}\n✎ changed by hand")
-    bench.press("Work out again")
-    bench.wait(lambda: inputs() == worked_out)
-    bench.press("Leave out")
-    bench.wait(lambda: all(entry["lead"] != first for entry in inputs()))
-    bench.press("Take in again")
-    bench.wait(lambda: inputs() == worked_out)
 
 
 def record_and_stop(bench):
@@ -204,7 +101,7 @@ def look_for_the_rattle(bench):
 
 
 def has_tune(bench):
-    return bool(document(bench).get("tune", {}).get("outputs"))
+    return bool(bench.document().get("tune", {}).get("outputs"))
 
 
 def propose_and_cancel(bench):
@@ -215,7 +112,7 @@ def propose_and_cancel(bench):
     assert not has_tune(bench)
     bench.press("Propose a tune", seconds=30)
     bench.find("The tune is there.", seconds=240)
-    outputs = document(bench)["tune"]["outputs"]
+    outputs = bench.document()["tune"]["outputs"]
     assert len(outputs) == 9 and all(output["sections"] for output in outputs)
     bench.picture("tuned")
 
@@ -232,13 +129,13 @@ def listen_while_tuning(bench):
 
 def shape_the_target(bench):
     """A point of the target added, moved by its number, and both undone; a file with a fault is refused with its line, a right one taken."""
-    before = document(bench)["target"]
+    before = bench.document()["target"]
     bench.focus("Gain")
     bench.keys("ctrl+Page_Down", "ctrl+Page_Down")
     bench.press("Add a point")
-    bench.wait(lambda: len(document(bench)["target"]) == len(before) + 1)
+    bench.wait(lambda: len(bench.document()["target"]) == len(before) + 1)
     bench.keys("ctrl+z")
-    bench.wait(lambda: document(bench)["target"] == before)
+    bench.wait(lambda: bench.document()["target"] == before)
     for text, said in (("Hz,dB\n20,4\n20,3\n", "line 3"), ("Hz,dB\n20,4\n500,0\n16000,-4\n", "Target of 3 points.")):
         path = os.path.join(bench.folder, "target.csv")
         with open(path, "w", encoding="utf-8") as file:
@@ -249,17 +146,17 @@ def shape_the_target(bench):
         bench.type(path)
         bench.keys("Return")
         bench.wait(lambda: any(said in (node.get_name() or "") for node in bench.walk()), 10)
-    assert document(bench)["target"] == [[20, 4], [500, 0], [16000, -4]]
+    assert bench.document()["target"] == [[20, 4], [500, 0], [16000, -4]]
     bench.picture("target")
     bench.keys("ctrl+z")
-    bench.wait(lambda: document(bench)["target"] == before)
+    bench.wait(lambda: bench.document()["target"] == before)
 
 
 def prove(bench):
     bench.go_to_stage(8)
     bench.find("left input")
     bench.press("Measure all quickly", seconds=30)
-    rows = bench.wait(lambda: document(bench).get("proof"), 60)
+    rows = bench.wait(lambda: bench.document().get("proof"), 60)
     assert [row["subject"] for row in rows] == ["driver, left alone", "driver, right alone", "driver, both sides"], rows
     for row in rows:
         assert row["agrees"] and row["rms_db"] < 0.5, f"{row['subject']} differs by {row['rms_db']} dB from its prediction"
@@ -325,7 +222,7 @@ def name_a_restore_point(bench):
 
 
 def walk_and_look(bench):
-    for number, name in enumerate(STAGES, 1):
+    for number, name in enumerate(window_bench.STAGES, 1):
         bench.go_to_stage(number)
         bench.find(name, "label", prefix=False)
         bench.picture(f"stage-{number}")
@@ -344,7 +241,7 @@ def walk_and_look(bench):
 
 
 def journey(bench):
-    open_the_practice_bay(bench)
+    bench.open_the_practice_bay()
     edit_and_undo(bench)
     load_a_calibration(bench)
     survey_the_radio(bench)
@@ -352,6 +249,7 @@ def journey(bench):
     look_for_the_rattle(bench)
     propose_and_cancel(bench)
     listen_while_tuning(bench)
+    shape_the_target(bench)
     prove(bench)
     export(bench)
     refit(bench)

@@ -2,6 +2,7 @@
 """A bench for journeys through the window: a private X server, a private session bus, folders of its own, and the program
 driven through its accessibility tree and by keys, as people who cannot use a mouse do it."""
 import glob
+import json
 import os
 import shutil
 import signal
@@ -11,6 +12,7 @@ import tempfile
 import time
 
 SKIP = 77
+STAGES = ["Vehicle sheet", "Supply and wiring", "Factory signal", "Channel map", "Levels", "Measuring", "Tuning", "Proof", "Hand-over"]
 INSIDE = "CABINWRIGHT_JOURNEY_INSIDE"
 PROGRAM = CONSOLE = None  # set by main()
 PICTURES = os.environ.get("CABINWRIGHT_JOURNEY_PICTURES")
@@ -262,3 +264,18 @@ class Bench:
         found = glob.glob(os.path.join(self.folder, "xdg_data_home", "cabinwright", "practice", "alder-tourer.cabin"))
         assert found, "the practice vehicle has no file"
         return found[0]
+
+    def document(self):
+        """What the file holds now: the window writes every edit at once, and another program may read it meanwhile."""
+        return json.loads(self.console("show", self.vehicle_file(), "--json"))
+
+    def open_the_practice_bay(self):
+        """From the page that greets to the practice vehicle with its nine stages."""
+        self.start()
+        self.find("New vehicle", "push button")
+        self.find("Open", "push button")
+        self.picture("start")
+        self.press("Open the practice bay")
+        self.find("J-0147")
+        for number, name in enumerate(STAGES, 1):
+            self.find(f"{number} {name}: ")
