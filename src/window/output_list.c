@@ -3,6 +3,7 @@
 
 #include "handover/plot_draw.h"
 #include "window/page.h"
+#include "window/tab_stop.h"
 #include "window/words.h"
 
 #include <glib/gi18n-lib.h>
@@ -90,9 +91,12 @@ static void fill(Outputs *outputs, CwRecord *vehicle, CwList *speakers)
   outputs->filled = g_steal_pointer(&wanted);
   for (GtkListBoxRow *row; (row = gtk_list_box_get_row_at_index(GTK_LIST_BOX(outputs->list), 0));)
     gtk_list_box_remove(GTK_LIST_BOX(outputs->list), GTK_WIDGET(row));
-  for (guint i = 0; i < cw_list_get_length(speakers); i++)
+  for (guint i = 0; i < cw_list_get_length(speakers); i++) {
+    g_autofree char *name = cw_say_output(vehicle, output_at(speakers, i));
     gtk_list_box_append(GTK_LIST_BOX(outputs->list),
                         new_row(cw_list_get(speakers, i), is_muted(vehicle, output_at(speakers, i))));
+    cw_set_name(GTK_WIDGET(gtk_list_box_get_row_at_index(GTK_LIST_BOX(outputs->list), (int)i)), name);
+  }
 }
 
 static void show(Outputs *outputs)
@@ -152,6 +156,7 @@ GtkWidget *cw_output_list_new(CwSession *session)
   GtkWidget *scrolled = gtk_scrolled_window_new();
   outputs->session = session;
   outputs->list = gtk_list_box_new();
+  cw_make_one_tab_stop(outputs->list);
   gtk_list_box_set_selection_mode(GTK_LIST_BOX(outputs->list), GTK_SELECTION_MULTIPLE);
   gtk_list_box_set_activate_on_single_click(GTK_LIST_BOX(outputs->list), FALSE);
   gtk_widget_set_tooltip_text(outputs->list,

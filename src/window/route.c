@@ -3,6 +3,7 @@
 
 #include "window/page.h"
 #include "window/stage_mark.h"
+#include "window/tab_stop.h"
 #include "window/words.h"
 
 #include <glib/gi18n-lib.h>
@@ -104,6 +105,7 @@ GtkWidget *cw_route_new(CwSession *session)
   GtkWidget *scrolled = gtk_scrolled_window_new();
   route->session = session;
   route->list = gtk_list_box_new();
+  cw_make_one_tab_stop(route->list);
   gtk_list_box_set_selection_mode(GTK_LIST_BOX(route->list), GTK_SELECTION_SINGLE);
   gtk_widget_add_css_class(route->list, "navigation-sidebar");
   gtk_widget_add_css_class(route->list, "route");
@@ -114,6 +116,10 @@ GtkWidget *cw_route_new(CwSession *session)
   gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), route->list);
   gtk_widget_set_size_request(scrolled, 212, -1);
   g_object_set_data_full(G_OBJECT(scrolled), "route", route, route_free);
+  GtkEventController *focus = gtk_event_controller_focus_new();
+  g_signal_connect_swapped(focus, "leave", G_CALLBACK(show_selected),
+                           route); /* the arrow keys marked another */
+  gtk_widget_add_controller(route->list, focus);
   g_signal_connect_swapped(route->list, "row-activated", G_CALLBACK(on_row_activated), route);
   cw_connect_while_alive(session, "changed", G_CALLBACK(show_states), route, scrolled);
   cw_connect_while_alive(session, "selection-changed", G_CALLBACK(show_selected), route, scrolled);

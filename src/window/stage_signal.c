@@ -37,7 +37,7 @@ static void follow_recorder(Signal *signal)
   gboolean running = cw_sound_run_is_running(CW_SOUND_RUN(signal->recorder));
   guint wanted = cw_list_get_length(cw_survey_recorder_get_takes(signal->recorder));
   if (signal->was_running && !running && !cw_survey_recorder_is_at_tone(signal->recorder) &&
-      cw_survey_recorder_find_next(signal->recorder) == wanted)
+      cw_survey_recorder_find_next(signal->recorder, 0) == wanted)
     conclude(signal);
   signal->was_running = running;
 }

@@ -8,6 +8,7 @@
 #include "window/page.h"
 #include "window/survey_entries.h"
 #include "window/survey_volts.h"
+#include "window/tab_stop.h"
 #include "window/words.h"
 
 #include <glib/gi18n-lib.h>
@@ -249,12 +250,21 @@ void cw_survey_guide_tell_volts(GtkWidget *widget)
     cw_survey_recorder_set_volts(guide->recorder, setting.volts);
 }
 
+static gboolean is_any_recorded(Guide *guide)
+{
+  guint count = cw_list_get_length(cw_survey_recorder_get_takes(guide->recorder));
+  for (guint take = 0; take < count; take++)
+    if (cw_survey_recorder_count(guide->recorder, take))
+      return TRUE;
+  return FALSE;
+}
+
 /* Goes on to the next take when one has come that is fit for use. */
 void cw_survey_guide_refresh(GtkWidget *widget)
 {
   Guide *guide = guide_of(widget);
   guint count = cw_list_get_length(cw_survey_recorder_get_takes(guide->recorder)),
-        next = cw_survey_recorder_find_next(guide->recorder);
+        next = cw_survey_recorder_find_next(guide->recorder, guide->take);
   gboolean running = cw_sound_run_is_running(CW_SOUND_RUN(guide->recorder));
   if (guide->was_running && !running && !cw_survey_recorder_get_fault(guide->recorder, guide->take) &&
       next < count && !is_tone(guide, guide->take) && cw_survey_recorder_count(guide->recorder, guide->take))
@@ -268,7 +278,7 @@ void cw_survey_guide_refresh(GtkWidget *widget)
   cw_survey_volts_refresh(guide->volts);
   gtk_widget_set_sensitive(guide->list, !running);
   gtk_widget_set_sensitive(guide->entries.volts, !running);
-  gtk_widget_set_visible(guide->anew, cw_survey_recorder_count(guide->recorder, 0) && !running);
+  gtk_widget_set_visible(guide->anew, is_any_recorded(guide) && !running);
 }
 
 /* --- the widget
@@ -326,6 +336,7 @@ static GtkWidget *new_takes(Guide *guide)
 {
   GtkWidget *box = guide->left = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8);
   guide->list = gtk_list_box_new();
+  cw_make_one_tab_stop(guide->list);
   gtk_list_box_set_selection_mode(GTK_LIST_BOX(guide->list), GTK_SELECTION_BROWSE);
   gtk_widget_add_css_class(guide->list, "outputs");
   cw_set_name(guide->list, _("Takes"));

@@ -6,6 +6,7 @@
 #include "window/input_curve.h"
 #include "window/page.h"
 #include "window/survey_leads.h"
+#include "window/tab_stop.h"
 
 #include <glib/gi18n-lib.h>
 
@@ -144,6 +145,7 @@ CwSurveyInputs *cw_survey_inputs_new(CwSession *session)
   inputs->editor = cw_filter_editor_new(session, &cw_input_filters, &inputs->curve);
   inputs->box = g_object_ref_sink(gtk_box_new(GTK_ORIENTATION_VERTICAL, 8));
   inputs->list = gtk_list_box_new();
+  cw_make_one_tab_stop(inputs->list);
   gtk_list_box_set_selection_mode(GTK_LIST_BOX(inputs->list), GTK_SELECTION_BROWSE);
   gtk_widget_add_css_class(inputs->list, "outputs");
   cw_set_name(inputs->list, _("Inputs"));

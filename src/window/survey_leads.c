@@ -5,6 +5,7 @@
 #include "job/survey_mix.h"
 #include "window/page.h"
 #include "window/plan_view.h"
+#include "window/tab_stop.h"
 #include "window/take_plots.h"
 #include "window/words.h"
 
@@ -259,6 +260,7 @@ GtkWidget *cw_survey_leads_new(CwSession *session)
                    .lead = CW_NO_INTEGER,
                    .list = gtk_list_box_new(),
                    .plan = cw_plan_view_new_of_leads(session)};
+  cw_make_one_tab_stop(leads->list);
   gtk_list_box_set_selection_mode(GTK_LIST_BOX(leads->list), GTK_SELECTION_BROWSE);
   gtk_widget_add_css_class(leads->list, "outputs");
   gtk_widget_set_size_request(leads->list, 180, -1);

@@ -90,12 +90,13 @@ static gboolean is_complete(CwSurveyRecorder *recorder, guint take)
          (!whole->in_pairs || cw_survey_recorder_count_leads(recorder, take, whole) == whole->leads);
 }
 
-guint cw_survey_recorder_find_next(CwSurveyRecorder *recorder)
+guint cw_survey_recorder_find_next(CwSurveyRecorder *recorder, guint from)
 {
-  guint take = 0, count = cw_list_get_length(cw_survey_recorder_get_takes(recorder));
-  while (take < count && is_complete(recorder, take))
-    take++;
-  return take;
+  guint count = cw_list_get_length(cw_survey_recorder_get_takes(recorder));
+  for (guint i = 0; i < count; i++)
+    if (!is_complete(recorder, (from + i) % count))
+      return (from + i) % count;
+  return count;
 }
 
 gpointer cw_survey_recorder_ref_work(CwSurveyRecorder *recorder)

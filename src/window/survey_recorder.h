@@ -43,8 +43,9 @@ guint cw_survey_recorder_count_leads(CwSurveyRecorder *recorder, guint take, con
 guint cw_survey_recorder_count(CwSurveyRecorder *recorder, guint take);
 const char *cw_survey_recorder_get_fault(CwSurveyRecorder *recorder, guint take);
 
-/* The first take that is not recorded yet, or in pairs not with all leads; the number of takes if all are. */
-guint cw_survey_recorder_find_next(CwSurveyRecorder *recorder);
+/* The first take, looking on from one and round, that is not recorded yet, or in pairs not with all leads;
+ * the number of takes if all are. */
+guint cw_survey_recorder_find_next(CwSurveyRecorder *recorder, guint from);
 
 /* Records some seconds of the volts track, beside the takes and counted after them: a channel each of the
  * setting's leads, the multimeter on the lead of one channel (from 0). What came of the last one is borrowed,

@@ -23,7 +23,12 @@ char *cw_record_say_title(CwRecord *record)
     return g_steal_pointer(&id);
   if (name && *name)
     return g_strdup(name);
-  return g_strdup(cw_record_get_parent(record) ? _("the sheet's part") : _("the sheet"));
+  CwRecord *parent = cw_record_get_parent(record);
+  guint position;
+  if (CW_IS_TUNE_SECTION(record) && parent &&
+      cw_list_find(cw_record_get_children(parent, "sections"), record, &position))
+    return g_strdup_printf(_("Filter %u"), position + 1);
+  return g_strdup(parent ? _("the sheet's part") : _("the sheet"));
 }
 
 typedef struct {
