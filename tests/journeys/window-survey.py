@@ -12,8 +12,8 @@ def survey_the_radio(bench):
     bench.enter("Leads on the inputs", "1 1")
     bench.press("Record this take")
     bench.find("Not recorded: see the entries that are marked.")
-    read_the_multimeter(bench)
     record_in_pairs(bench)
+    read_the_multimeter(bench)
     bench.press("Survey quickly")
     bench.find("The survey is there.", seconds=60)
     survey = bench.document()["survey"]

@@ -28,7 +28,7 @@ def start_display():
     if not shutil.which("Xvfb"):
         skip("no Xvfb: the window needs a display")
     reading, writing = os.pipe()
-    server = subprocess.Popen(["Xvfb", "-displayfd", str(writing), "-screen", "0", "1366x768x24", "-nolisten", "tcp"],
+    server = subprocess.Popen(["Xvfb", "-displayfd", str(writing), "-screen", "0", "1366x768x24", "-nolisten", "tcp", "-noreset"],
                               pass_fds=[writing], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     os.close(writing)
     with os.fdopen(reading) as pipe:
@@ -247,6 +247,24 @@ class Bench:
         self.keys("ctrl+a")
         self.type(text)
         self.keys("Return")
+
+    def open_file(self, path):
+        """Answers the chooser that is coming up. The first Return may only take the proposed end of the name."""
+        def is_open():
+            return any("Cancel" in (node.get_name() or "") for node in self.walk())
+        self.wait(is_open)
+        self.keys("ctrl+l")
+        self.wait(lambda: self.focused_role() == "text")
+        self.type(path)
+        self.keys("Return")
+        time.sleep(0.2)
+        if is_open():
+            self.keys("Return")
+
+    def focused_role(self):
+        from gi.repository import Atspi
+        roles = [node.get_role_name() for node in self.walk() if node.get_state_set().contains(Atspi.StateType.FOCUSED)]
+        return roles[-1] if roles else None
 
     def go_to_stage(self, number):
         self.keys(f"ctrl+{number}")
