@@ -8,6 +8,7 @@
 #define ALIKE_DB 0.3
 #define ALIKE_MS 0.005
 #define HUM_APART_DB 50.0 /* hum this close below the level is heard in quiet passages */
+#define FLAT_DB 1.5       /* over 1/6 octave: what a correction is to reach */
 #define BASS_REACH_HZ 60.0
 #define TREBLE_REACH_HZ 12000.0
 
@@ -195,6 +196,27 @@ static void find_volts(CwRecord *vehicle, CwRecord *survey)
           "has to be recorded again."));
 }
 
+/* The most that filters and delays can do is not always enough. */
+static void find_uneven(CwRecord *vehicle, CwRecord *survey)
+{
+  CwRecord *correction = cw_record_get_child(survey, "correction");
+  double flat_db = correction ? cw_record_get_number(correction, "flatness_db") : NAN;
+
+  if (!(flat_db > FLAT_DB))
+    return;
+  add(vehicle, "correction-uneven", CW_SEVERITY_NOTE, 0,
+      g_strdup(_("The leads' mix cannot be made quite flat.")),
+      g_strdup_printf(
+          _("With the correction it stays within ±%.1f dB from %.0f to %.0f Hz, and is farthest off "
+            "at %.0f Hz."),
+          flat_db, cw_record_get_number(correction, "low_hz"), cw_record_get_number(correction, "high_hz"),
+          cw_record_get_number(correction, "worst_hz")),
+      _("Filters lift by 9 dB at most, and do not fill what leads cancel. Look in the radio's menus for an "
+        "equaliser, a sound field or a crossover there, or leave out a lead; more filters of an input may "
+        "help "
+        "too. What is left, the tuning of the outputs has to mend."));
+}
+
 static void find_refused(CwRecord *vehicle, CwRecord *survey)
 {
   const char *const *refused = cw_record_get_texts(survey, "refused");
@@ -236,5 +258,6 @@ void cw_job_find_signal(CwRecord *vehicle)
   find_alike(vehicle, leads);
   find_sums(vehicle, survey);
   find_reach(vehicle, survey);
+  find_uneven(vehicle, survey);
   copy_to_survey(vehicle, survey);
 }

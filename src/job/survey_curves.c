@@ -132,7 +132,7 @@ double cw_job_corrected_flatness_db(CwRecord *vehicle)
   double hz[CW_SURVEY_POINTS], db[CW_SURVEY_POINTS], level;
   for (int side = CW_SIDE_LEFT; high_hz > low_hz && side <= CW_SIDE_RIGHT; side++)
     if (add_side(vehicle, side, hz, db)) {
-      double deviation = cw_flat_worst_db(db, point_at(low_hz), point_at(high_hz), &level);
+      double deviation = cw_flat_worst_db(db, point_at(low_hz), point_at(high_hz), &level, NULL);
       if (isfinite(level)) /* else a lead is not known somewhere within */
         worst = fmax(worst, deviation);
     }

@@ -184,8 +184,9 @@ static void write_input(CwRecord *correction, gint64 number, const CwCorrectedIn
     write_section(input, &in->section[s]);
 }
 
-static char *say_side(const CwMixLead *lead, const CwSideMix *mix, int side)
+static char *say_side(const CwMixLead *lead, const CwMixChoice *choice, int side)
 {
+  const CwSideMix *mix = &choice->side[side];
   size_t index[CW_MIX_MOST_PARTS];
   const char *words = side == CW_LEAD_LEFT ? _("Left") : _("Right");
 
@@ -198,9 +199,21 @@ static char *say_side(const CwMixLead *lead, const CwSideMix *mix, int side)
     return g_strdup_printf(_("%s: lead %s alone, which reaches from %.0f to %.0f Hz; another lead would add "
                              "nothing that is needed"),
                            words, leads, mix->low_hz, mix->high_hz);
-  return g_strdup_printf(_("%s: leads %s, which together reach from %.0f to %.0f Hz, with equal delays and "
-                           "the polarity in which they add up"),
-                         words, leads, mix->low_hz, mix->high_hz);
+  switch (choice->arrival) {
+  case CW_MIX_SHIFTED:
+    return g_strdup_printf(_("%s: leads %s, which together reach from %.0f to %.0f Hz, with the delays and "
+                             "the polarity by which they add up where they meet"),
+                           words, leads, mix->low_hz, mix->high_hz);
+  case CW_MIX_AS_THEY_COME:
+    return g_strdup_printf(_("%s: leads %s, which together reach from %.0f to %.0f Hz, as they come, since "
+                             "the processor's inputs cannot be delayed"),
+                           words, leads, mix->low_hz, mix->high_hz);
+  case CW_MIX_TOGETHER:
+  default:
+    return g_strdup_printf(_("%s: leads %s, which together reach from %.0f to %.0f Hz, with equal delays and "
+                             "the polarity in which they add up"),
+                           words, leads, mix->low_hz, mix->high_hz);
+  }
 }
 
 static void write_correction(CwRecord *survey, const CwMixLead *lead, const CwCorrectionPlan *plan,
@@ -213,10 +226,11 @@ static void write_correction(CwRecord *survey, const CwMixLead *lead, const CwCo
   for (size_t k = 0; k < plan->inputs; k++)
     write_input(correction, (gint64)k + 1, &plan->input[k], lead, rate_hz);
   cw_record_set_number(correction, "flatness_db", plan->flat_db);
+  cw_record_set_number(correction, "worst_hz", plan->worst_hz);
   cw_record_set_number(correction, "low_hz", plan->low_hz);
   cw_record_set_number(correction, "high_hz", plan->high_hz);
   for (int side = 0; side < 2; side++)
-    g_ptr_array_add(why, say_side(lead, &plan->mix.side[side], side));
+    g_ptr_array_add(why, say_side(lead, &plan->mix, side));
   if (plan->mix.all_passes)
     g_ptr_array_add(why, g_strdup(_("All-pass filters in some of the leads are matched in the others")));
   g_ptr_array_add(why, NULL);

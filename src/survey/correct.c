@@ -7,9 +7,10 @@
 #define OWN_SECTIONS_PART 0.4 /* of all, for each side where they share a lead */
 #define BOOST_FROM_HZ 10.0
 #define BOOST_TO_HZ 20000.0
-#define BOOST_STEP 1.0145  /* 1/48 octave */
-#define UNHEARD_DB (-30.0) /* a lead against its sum below which what a section does to it is not heard */
-#define TOUCHES_DB 0.5     /* of a section: what it does counts from there */
+#define BOOST_STEP 1.0145     /* 1/48 octave */
+#define UNHEARD_DB (-30.0)    /* a lead against its sum below which what a section does to it is not heard */
+#define SHIFT_IS_WORTH_DB 0.2 /* of flatness */
+#define TOUCHES_DB 0.5        /* of a section: what it does counts from there */
 
 static double decibels(CwComplex value)
 {
@@ -137,6 +138,23 @@ static size_t room_for_sections(const CwCorrectionPlan *c, const CwCorrectLimits
   return least;
 }
 
+/* The mean over 1/6 octave at the ends of the range reaches a point beyond: it is made flat too where there
+ * is signal. */
+static void widen(const CwCorrectionPlan *c, const double *db, size_t *first, size_t *last)
+{
+  bool below = *first > 0, above = *last + 1 < CW_SURVEY_POINTS;
+
+  for (int side = 0; side < 2; side++) {
+    const double *own = db + side * CW_SURVEY_POINTS;
+    if (c->mix.side[side].parts == 0)
+      continue;
+    below = below && own[*first - 1] > c->mix.side[side].level_db - CW_MIX_REACH_DB;
+    above = above && own[*last + 1] > c->mix.side[side].level_db - CW_MIX_REACH_DB;
+  }
+  *first -= below;
+  *last += above;
+}
+
 static void fit_sides(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorrectLimits *limits)
 {
   double db[2 * CW_SURVEY_POINTS], edge = shared_edge(lead, c);
@@ -147,6 +165,7 @@ static void fit_sides(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorrec
 
   for (int side = 0; side < 2; side++)
     side_db(lead, &c->mix, side, db + side * CW_SURVEY_POINTS);
+  widen(c, db, &first, &last);
   if (edge > 0 && two) {
     CwFlatProblem both = {db,
                           2,
@@ -262,8 +281,12 @@ static void settle(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorrectLi
     cw_correct_sum(lead, c, limits, side, sum);
     for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
       db[i] = decibels(sum[i]);
-    double worst = cw_flat_worst_db(db, point_at(c->low_hz), point_at(c->high_hz), &level[side]);
-    c->flat_db = fmax(isnan(c->flat_db) ? 0 : c->flat_db, worst);
+    size_t where = 0;
+    double worst = cw_flat_worst_db(db, point_at(c->low_hz), point_at(c->high_hz), &level[side], &where);
+    if (!(worst <= c->flat_db)) {
+      c->flat_db = worst;
+      c->worst_hz = cw_mix_hz(where);
+    }
     target = fmin(target, level[side]);
   }
   for (size_t k = 0; k < c->inputs; k++) {
@@ -277,10 +300,11 @@ static void settle(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorrectLi
   c->level_db = target;
 }
 
-void cw_correct_leads(const CwMixLead *lead, size_t leads, const CwCorrectLimits *limits, CwCorrectionPlan *c)
+static void correct(const CwMixLead *lead, size_t leads, const CwCorrectLimits *limits, CwMixArrival arrival,
+                    CwCorrectionPlan *c)
 {
-  *c = (CwCorrectionPlan){.flat_db = NAN, .low_hz = NAN, .high_hz = NAN, .level_db = NAN};
-  c->mix = cw_mix_choose(lead, leads, limits->all_pass && limits->sections > 0, limits->no_delay);
+  *c = (CwCorrectionPlan){.flat_db = NAN, .low_hz = NAN, .high_hz = NAN, .level_db = NAN, .worst_hz = NAN};
+  c->mix = cw_mix_choose(lead, leads, limits->all_pass && limits->sections > 0, arrival);
   for (int side = 0; side < 2; side++) {
     const CwSideMix *mix = &c->mix.side[side];
     if (mix->parts == 0)
@@ -296,4 +320,17 @@ void cw_correct_leads(const CwMixLead *lead, size_t leads, const CwCorrectLimits
     all_passes_of(lead, c, &c->input[k], limits);
   fit_sides(lead, c, limits);
   settle(lead, c, limits);
+}
+
+void cw_correct_leads(const CwMixLead *lead, size_t leads, const CwCorrectLimits *limits, CwCorrectionPlan *c)
+{
+  correct(lead, leads, limits, limits->no_delay ? CW_MIX_AS_THEY_COME : CW_MIX_TOGETHER, c);
+  if (limits->no_delay || !(c->flat_db > CW_CORRECT_ENOUGH_DB))
+    return;
+  CwCorrectionPlan *other = cw_alloc_bytes(sizeof *other);
+  correct(lead, leads, limits, CW_MIX_SHIFTED, other);
+  if (other->flat_db < c->flat_db - SHIFT_IS_WORTH_DB && other->low_hz <= c->low_hz &&
+      other->high_hz >= c->high_hz)
+    *c = *other;
+  cw_free(other);
 }

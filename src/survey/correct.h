@@ -37,6 +37,7 @@ typedef struct {
   double low_hz, high_hz; /* over which both sides are made flat */
   double flat_db;  /* largest deviation of either side from its level there, 1/6 octave; NAN where there is no
                       side */
+  double worst_hz; /* where that is */
   double level_db; /* of either side after correction, re 1 V for full scale */
   double most_boost_db; /* of any input's sections together */
 } CwCorrectionPlan;

@@ -23,7 +23,7 @@ double cw_flat_section_db(const CwSection *s, double rate_hz, double hz)
              : 0;
 }
 
-double cw_flat_worst_db(const double *db, size_t first, size_t last, double *level)
+double cw_flat_worst_db(const double *db, size_t first, size_t last, double *level, size_t *where)
 {
   double mean = 0, worst = 0;
 
@@ -32,7 +32,10 @@ double cw_flat_worst_db(const double *db, size_t first, size_t last, double *lev
   for (size_t i = first; i <= last; i++) {
     double before = db[i > first ? i - 1 : i], after = db[i < last ? i + 1 : i];
     double power = 0.25 * pow(10, before / 10) + 0.5 * pow(10, db[i] / 10) + 0.25 * pow(10, after / 10);
-    worst = fmax(worst, fabs(10 * log10(power) - mean));
+    double off = fabs(10 * log10(power) - mean);
+    if (where && off > worst)
+      *where = i;
+    worst = fmax(worst, off);
   }
   if (level)
     *level = mean;
@@ -268,7 +271,7 @@ static double worst_of(const CwFlatProblem *p, const Work *w)
   for (size_t c = 0; c < p->curves; c++) {
     for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
       db[i] = p->db[c * CW_SURVEY_POINTS + i] + w->chain[i];
-    worst = fmax(worst, cw_flat_worst_db(db, p->first, p->last, NULL));
+    worst = fmax(worst, cw_flat_worst_db(db, p->first, p->last, NULL, NULL));
   }
   return worst;
 }

@@ -20,6 +20,6 @@ double cw_flat_fit(const CwFlatProblem *problem, CwSection *section, size_t *sec
 /* Decibels of a section at a point. */
 double cw_flat_section_db(const CwSection *section, double rate_hz, double hz);
 
-/* The largest departure from the mean of the values, each the mean of 1/6 octave. level, if not NULL, is told
- * that mean. */
-double cw_flat_worst_db(const double *db, size_t first, size_t last, double *level);
+/* The largest departure from the mean of the values, each the mean of 1/6 octave. level and
+ * where, if not NULL, are told that mean and the point. */
+double cw_flat_worst_db(const double *db, size_t first, size_t last, double *level, size_t *where);

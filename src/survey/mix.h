@@ -28,8 +28,17 @@ typedef struct {
   size_t index;   /* among the leads given */
   double gain_db; /* at most 0 */
   bool inverted;
-  double delay_seconds;
+  double later_seconds; /* than the other parts on arrival, where they add up better so */
+  double delay_seconds; /* which brings that about */
 } CwMixPart;
+
+/* When the leads of a sum are to arrive. */
+typedef enum {
+  CW_MIX_TOGETHER, /* all as the latest */
+  CW_MIX_SHIFTED,  /* as far from that as makes leads add up where they meet: crossovers do not all turn the
+                      phase of both sides alike */
+  CW_MIX_AS_THEY_COME, /* nothing can be delayed */
+} CwMixArrival;
 
 typedef struct {
   size_t parts; /* 0 where nothing on that side can be used */
@@ -42,7 +51,7 @@ typedef struct {
 
 typedef struct {
   CwSideMix side[2]; /* CW_LEAD_LEFT, CW_LEAD_RIGHT */
-  bool no_delay;     /* leads are added as they arrive */
+  CwMixArrival arrival;
   size_t all_passes; /* of the leads used, all different: a lead gets those that are not its own, so that all
                         turn alike */
   double all_pass_hz[CW_MIX_MOST_ALL_PASSES], all_pass_q[CW_MIX_MOST_ALL_PASSES];
@@ -50,10 +59,10 @@ typedef struct {
 
 double cw_mix_hz(size_t point);
 
-/* Chooses for each side the leads whose sum covers most with fewest, and how to add them: delays all made
- * equal to the latest used, polarity and level by which the sum is most even. turn_all_passes: all-pass
- * sections can be had; no_delay: delays cannot, and the leads are added as they arrive. */
-CwMixChoice cw_mix_choose(const CwMixLead *lead, size_t leads, bool turn_all_passes, bool no_delay);
+/* Chooses for each side the leads whose sum covers most with fewest, and how to add them: delays by the
+ * arrival that is wanted, polarity and level by which the sum is most even. turn_all_passes: all-pass
+ * sections can be had. */
+CwMixChoice cw_mix_choose(const CwMixLead *lead, size_t leads, bool turn_all_passes, CwMixArrival arrival);
 
 /* Does all-pass number which of the choice belong to the lead itself? */
 bool cw_mix_is_own_all_pass(const CwMixChoice *choice, size_t which, const CwMixLead *lead);

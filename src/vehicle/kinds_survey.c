@@ -124,6 +124,8 @@ static const CwField correction_fields[] = {
    .flags = CW_FIELD_NULLABLE},
   {.key = "low_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("From"), .flags = CW_FIELD_NULLABLE},
   {.key = "high_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("To"), .flags = CW_FIELD_NULLABLE},
+  {.key = "worst_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("Farthest off at"),
+   .flags = CW_FIELD_NULLABLE},
   {.key = "why", .type = CW_FIELD_TEXTS, .label = N_("Why")},
 };
 CW_DEFINE_KIND(CwCorrection, cw_correction, correction_fields)

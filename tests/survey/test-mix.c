@@ -106,6 +106,72 @@ static void test_ways(void)
   }
 }
 
+static void shape(CwMixLead *lead, const CwSection *section, size_t sections)
+{
+  for (size_t s = 0; s < sections; s++) {
+    CwCoefficients c;
+    g_assert_true(cw_section_design(&section[s], RATE_HZ, &c));
+    for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
+      lead->value[i] *= cw_coefficients_response(&c, cw_mix_hz(i), RATE_HZ);
+  }
+}
+
+/* What a crossover leaves where its ways meet, dB against both in phase. */
+static double met_db(const CwMixLead *lead, CwMixArrival arrival)
+{
+  CwMixChoice choice = cw_mix_choose(lead, 2, false, arrival);
+  CwComplex one[CW_SURVEY_POINTS], other[CW_SURVEY_POINTS];
+  size_t point = (size_t)lrint(12 * log2(2500 / 20.0));
+  g_assert_cmpuint(choice.side[CW_LEAD_LEFT].parts, ==, 2);
+  for (size_t p = 0; p < 2; p++) {
+    const CwMixPart *part = &choice.side[CW_LEAD_LEFT].part[p];
+    cw_mix_contribution(&choice, &lead[part->index], part, p ? other : one);
+    g_assert_true(part->delay_seconds >= 0 && part->delay_seconds <= 0.5 / 2500);
+  }
+  return db_of((one[point] + other[point]) / (cabs(one[point]) + cabs(other[point])));
+}
+
+/* Ways that arrive together by their delays may still be turned against each other where they meet: one may
+ * then come later, by less than half a period. */
+static void test_shifted(void)
+{
+  CwMixLead lead[] = {way(1, CW_LEAD_LEFT, CW_LOW_PASS, 2500, 1, 0),
+                      way(2, CW_LEAD_LEFT, CW_HIGH_PASS, 2500, 1, 0)};
+  for (size_t i = 0; i < CW_SURVEY_POINTS;
+       i++) /* a quarter of a period at the crossover that no delay tells */
+    lead[1].value[i] *= cexp(-2 * M_PI * I * cw_mix_hz(i) * 0.25 / 2500);
+  g_assert_cmpfloat(met_db(lead, CW_MIX_TOGETHER), <, -2.5);
+  g_assert_cmpfloat(met_db(lead, CW_MIX_SHIFTED), >, -0.5);
+}
+
+/* The polarity is that in which the ways add up, whatever peaks and dips of theirs a cancellation happens to
+ * even out: a first-order high-pass turns by +45 degrees at its corner, a fourth-order low-pass by -180. */
+static void test_polarity_beside_peaks(void)
+{
+  GRand *random = g_rand_new_with_seed(11);
+  for (int round = 0; round < 40; round++) {
+    double hz = 2000 * pow(2.5, g_rand_double(random));
+    CwCoefficients c[CW_CROSSOVER_MOST_SECTIONS];
+    CwSection peak[4];
+    CwMixLead lead[2];
+    CwCorrectionPlan plan;
+    lead[0] = way(1, CW_LEAD_LEFT, CW_LOW_PASS, hz, 1, 0);
+    size_t high = cw_crossover_design(CW_FILTER_BUTTERWORTH, CW_HIGH_PASS, 1, hz, RATE_HZ, c, NULL);
+    lead[1] =
+        lead_of(2, CW_LEAD_LEFT, CW_LEAD_FRONT, g_rand_double_range(random, 0.5, 2), 0, c, high, hz, NAN);
+    for (int s = 0; s < 4; s++)
+      peak[s] = (CwSection){CW_SECTION_PEAKING, 100 * pow(0.01 * hz, g_rand_double(random)),
+                            g_rand_double_range(random, -5, 5), g_rand_double_range(random, 0.6, 3)};
+    shape(&lead[0], peak, 3);
+    shape(&lead[1], peak + 3, 1);
+    cw_correct_leads(lead, 2, &limits, &plan);
+    g_assert_cmpuint(plan.inputs, ==, 2);
+    g_assert_true(plan.input[0].inverted != plan.input[1].inverted);
+    g_assert_cmpfloat(plan.flat_db, <, 1.5);
+  }
+  g_rand_free(random);
+}
+
 /* A rear lead that comes late is left alone where the front will do; left and right of a seat setting get
  * equal arrivals. */
 static void test_late_rear(void)
@@ -121,16 +187,6 @@ static void test_late_rear(void)
   g_assert_cmpuint(plan.input[1].index, ==, 1);
   g_assert_cmpfloat(plan.input[0].delay_samples, ==, 48);
   g_assert_cmpfloat(plan.input[1].delay_samples, ==, 0);
-}
-
-static void shape(CwMixLead *lead, const CwSection *section, size_t sections)
-{
-  for (size_t s = 0; s < sections; s++) {
-    CwCoefficients c;
-    g_assert_true(cw_section_design(&section[s], RATE_HZ, &c));
-    for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
-      lead->value[i] *= cw_coefficients_response(&c, cw_mix_hz(i), RATE_HZ);
-  }
 }
 
 static void check_same(const CwCorrectedInput *one, const CwCorrectedInput *other)
@@ -273,6 +329,8 @@ int main(int argc, char **argv)
   g_test_init(&argc, &argv, NULL);
   g_test_add_func("/mix/flat", test_flat);
   g_test_add_func("/mix/ways", test_ways);
+  g_test_add_func("/mix/shifted", test_shifted);
+  g_test_add_func("/mix/polarity-beside-peaks", test_polarity_beside_peaks);
   g_test_add_func("/mix/late-rear", test_late_rear);
   g_test_add_func("/mix/random-shapes", test_random_shapes);
   g_test_add_func("/mix/no-bass", test_no_bass);
