@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/hands.h"
+#include "job/wiring.h"
 #include "window/cell_table.h"
 #include "window/map_recorder.h"
 #include "window/map_view.h"
@@ -88,29 +89,6 @@ static char *say_heard(CwRecord *vehicle, gint64 output)
   return *side ? g_strdup_printf(_("✓ %s"), side) : g_strdup(_("✓ heard"));
 }
 
-static char *say_channel(CwRecord *vehicle, gint64 output)
-{
-  CwList *amplifiers = cw_record_get_children(vehicle, "amplifiers");
-  GString *text = g_string_new(NULL);
-  for (guint a = 0; a < cw_list_get_length(amplifiers); a++) {
-    CwList *channels = cw_record_get_children(cw_list_get(amplifiers, a), "channels");
-    for (guint c = 0; c < cw_list_get_length(channels); c++) {
-      CwRecord *channel = cw_list_get(channels, c);
-      gint64 bridged = cw_record_get_integer(channel, "bridged_with");
-      if (!cw_numbers_contain(cw_record_get_numbers(channel, "outputs"), (double)output))
-        continue;
-      g_string_append_printf(text, "%s%s %d", text->len ? ", " : "",
-                             cw_record_get_text(cw_list_get(amplifiers, a), "name"),
-                             (int)cw_record_get_integer(channel, "channel"));
-      if (bridged != CW_NO_INTEGER)
-        g_string_append_printf(text, "+%d", (int)bridged);
-    }
-  }
-  if (!text->len)
-    g_string_append(text, _("no channel"));
-  return g_string_free(text, FALSE);
-}
-
 static GtkWidget *new_sound_button(Map *map, CwRecord *speaker)
 {
   GtkWidget *button = gtk_button_new_with_label(_("Sound it"));
@@ -155,6 +133,13 @@ static void build(Map *map, CwRecord *vehicle)
     cw_cell_table_add(map->table, new_sound_button(map, speaker));
     cw_cell_table_add(map->table, new_check(map, vehicle, speaker));
   }
+}
+
+/* The channel that the output feeds, in words; the caller's. */
+static char *say_channel(CwRecord *vehicle, gint64 output)
+{
+  CwRecord *channel = cw_job_find_channel(vehicle, output);
+  return channel ? cw_job_say_channel(channel) : g_strdup(_("no channel"));
 }
 
 /* All that the table shows; it is built again only when that changed. */

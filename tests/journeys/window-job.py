@@ -227,10 +227,25 @@ def walk_and_look(bench):
     bench.keys("Escape")
 
 
+def pull_a_wire(bench):
+    """By the keyboard: the chosen output's wire to the next channel, whose output takes its place, and back by undo."""
+    def wires():
+        return [channel["outputs"] for channel in bench.document()["amplifiers"][0]["channels"]]
+    before = wires()
+    bench.go_to_stage(4)
+    bench.focus("Wires of the channel map", "image")
+    bench.keys(*["Up"] * 9, "ctrl+Down")
+    bench.wait(lambda: wires() == [[2], [1], *before[2:]])
+    assert not any(proof["proven"] for proof in bench.document()["map_proofs"] if proof["output"] in (1, 2))
+    bench.keys("ctrl+z")
+    bench.wait(lambda: wires() == before)
+
+
 def journey(bench):
     bench.open_the_practice_bay()
     edit_and_undo(bench)
     load_a_calibration(bench)
+    pull_a_wire(bench)
     survey_the_radio(bench)
     record_and_stop(bench)
     look_for_the_rattle(bench)
