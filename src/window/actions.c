@@ -313,6 +313,8 @@ GMenuModel *cw_actions_new_menu(void)
       g_menu_prepend(section, _("Practice: Rowan Van"), "app.practice-car::rowan-van");
       g_menu_prepend(section, _("Practice: Alder Tourer"), "app.practice-car::alder-tourer");
     }
+    if (s == 1)
+      g_menu_append(section, _("Lengths in inches"), "app.inches");
     g_menu_append_section(menu, NULL, G_MENU_MODEL(section));
   }
   return G_MENU_MODEL(menu);

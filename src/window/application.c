@@ -3,7 +3,9 @@
 
 #include "window/actions.h"
 #include "window/identity.h"
+#include "window/length.h"
 #include "window/practice.h"
+#include "window/settings.h"
 #include "window/window.h"
 
 #include <glib/gi18n-lib.h>
@@ -158,6 +160,11 @@ static void install_actions(CwApplication *application)
       {.name = "quit", .activate = on_quit},
   };
   g_action_map_add_action_entries(G_ACTION_MAP(application), entries, G_N_ELEMENTS(entries), application);
+  if (cw_settings_get()) {
+    g_autoptr(GAction) inches = g_settings_create_action(cw_settings_get(), "inches");
+    cw_length_choose_first();
+    g_action_map_add_action(G_ACTION_MAP(application), inches);
+  }
   cw_actions_set_keys(GTK_APPLICATION(application));
 }
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/plan_draw.h"
 
+#include "window/length.h"
 #include "window/plan_leads.h"
 #include "window/words.h"
 
@@ -220,16 +221,15 @@ static Label new_label(const CwPlanScale *scale, CwRecord *vehicle, CwRecord *sp
   gboolean measured;
   CwPlace place = cw_place_of_speaker(vehicle, speaker);
   double distance = cw_speaker_distance_cm(vehicle, speaker, look->chosen_seat, &measured);
-  g_autofree char *name = cw_say_speaker(speaker);
+  g_autofree char *name = cw_say_speaker(speaker), *length = cw_length_say(distance);
   cw_plan_to_pixels(scale, place, &label.x, &label.at_y);
   label.y = label.at_y;
   label.side = place.y_cm < 0.4 * scale->width_cm ? -1 : place.y_cm > 0.6 * scale->width_cm ? 1 : 0;
   if (distances && isfinite(distance) && measured)
-    label.text =
-        g_strdup_printf(_("%d %s\n%.0f cm"), (int)cw_record_get_integer(speaker, "output"), name, distance);
+    label.text = g_strdup_printf("%d %s\n%s", (int)cw_record_get_integer(speaker, "output"), name, length);
   else if (distances && isfinite(distance))
-    label.text = g_strdup_printf(_("%d %s\nabout %.0f cm"), (int)cw_record_get_integer(speaker, "output"),
-                                 name, distance);
+    label.text =
+        g_strdup_printf(_("%d %s\nabout %s"), (int)cw_record_get_integer(speaker, "output"), name, length);
   else
     label.text = g_strdup_printf("%d %s", (int)cw_record_get_integer(speaker, "output"), name);
   return label;

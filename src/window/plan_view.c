@@ -1,9 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/plan_view.h"
 
+#include "window/length.h"
 #include "window/page.h"
 #include "window/plan_draw.h"
 #include "window/plan_leads.h"
+#include "window/settings.h"
 #include "window/words.h"
 
 #include <glib/gi18n-lib.h>
@@ -79,8 +81,9 @@ static void describe(CwPlanView *view)
     double distance = cw_speaker_distance_cm(vehicle, speaker, seat, &measured);
     g_autofree char *name = cw_say_speaker(speaker);
     g_string_append_printf(words, " %s, %s", name, cw_speaker_place_words(speaker));
+    g_autofree char *length = cw_length_say(distance);
     if (isfinite(distance))
-      g_string_append_printf(words, _(", %.0f cm"), distance);
+      g_string_append_printf(words, ", %s", length);
     if (cw_record_get_integer(speaker, "output") == cw_session_get_output(view->session))
       g_string_append(words, _(", chosen"));
     if (cw_record_get_integer(speaker, "output") == cw_session_get_playing(view->session))
@@ -275,6 +278,8 @@ static void cw_plan_view_init(CwPlanView *view)
   gtk_widget_add_controller(GTK_WIDGET(view), keys);
   gtk_widget_set_focusable(GTK_WIDGET(view), TRUE);
   cw_set_name(GTK_WIDGET(view), _("Plan of the cabin"));
+  if (cw_settings_get())
+    g_signal_connect_object(cw_settings_get(), "changed::inches", G_CALLBACK(show), view, G_CONNECT_SWAPPED);
 }
 
 GtkWidget *cw_plan_view_new(CwSession *session)

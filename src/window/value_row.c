@@ -1,9 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One value of a record as a row: its label, the value with its unit, and what is wrong with what was typed.
  */
+#include "window/length.h"
 #include "window/linking.h"
 #include "window/page.h"
 #include "window/record_rows.h"
+#include "window/settings.h"
 #include "window/value_text.h"
 
 #include <glib/gi18n-lib.h>
@@ -37,6 +39,7 @@ typedef struct {
   const CwField *field;
   char *name; /* of a named number, or NULL */
   GtkWidget *input;
+  GtkWidget *unit; /* NULL where the field has none */
   GtkWidget *reason;
   gboolean showing;
 } ValueRow;
@@ -79,8 +82,8 @@ static void mark(ValueRow *row, const GError *error)
 static char *text_of(ValueRow *row)
 {
   if (row->name)
-    return cw_number_to_text(
-        cw_numbers_named(cw_record_get_numbers(row->record, row->field->key), row->name));
+    return cw_field_number_to_text(
+        row->field, cw_numbers_named(cw_record_get_numbers(row->record, row->field->key), row->name));
   return cw_value_to_text(row->record, row->field);
 }
 
@@ -164,6 +167,8 @@ static void show_value(ValueRow *row)
                                 cw_record_get_boolean(row->record, row->field->key));
   } else {
     g_autofree char *text = text_of(row), *typed = typed_text(row);
+    if (row->unit)
+      gtk_label_set_text(GTK_LABEL(row->unit), cw_length_unit_of(row->field));
     if (!g_str_equal(text, typed))
       show_text(row, text);
     mark(row, NULL);
@@ -234,7 +239,8 @@ static GtkWidget *new_entry(ValueRow *row)
     cw_read_from_left(row->input);
   }
   if (row->field->unit) {
-    GtkWidget *unit = gtk_label_new(row->field->unit);
+    GtkWidget *unit = gtk_label_new(cw_length_unit_of(row->field));
+    row->unit = unit;
     gtk_widget_set_halign(unit, GTK_ALIGN_END);
     gtk_widget_set_can_target(unit, FALSE);
     cw_read_from_left(unit);
@@ -288,6 +294,8 @@ static GtkWidget *new_input_box(CwSession *session, CwRecord *record, const CwFi
   g_autofree char *signal = g_strdup_printf("notify::%s", field->key);
   g_strdelimit(signal, "_", '-');
   cw_connect_while_alive(record, signal, G_CALLBACK(show_value), row, box);
+  if (field->unit && cw_settings_get())
+    cw_connect_while_alive(cw_settings_get(), "changed::inches", G_CALLBACK(show_value), row, box);
   show_value(row);
   return box;
 }

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/value_text.h"
 
+#include "window/length.h"
+
 #include <glib/gi18n-lib.h>
 #include <locale.h>
 #include <math.h>
@@ -32,9 +34,28 @@ char *cw_number_to_text(double value)
   return text;
 }
 
+/* The same of a field's value, in the unit that stands beside it. */
+char *cw_field_number_to_text(const CwField *field, double value)
+{
+  return cw_number_to_text(cw_length_is_converted(field) ? value / CW_CM_PER_INCH : value);
+}
+
 static void refuse(GError **error, const char *format, const char *text)
 {
   g_set_error(error, CW_RECORD_ERROR, CW_RECORD_ERROR_VALUE, format, text);
+}
+
+/* The unit that was typed behind a length, which goes from the text; NULL where there was none. */
+static const char *take_length_unit(char *text)
+{
+  static const char *const units[] = {"cm", "in", "\"", "″"};
+  for (guint i = 0; i < G_N_ELEMENTS(units); i++)
+    if (g_str_has_suffix(text, units[i])) {
+      text[strlen(text) - strlen(units[i])] = '\0';
+      g_strchomp(text);
+      return units[i];
+    }
+  return NULL;
 }
 
 /* Reads one number within the field's limits. FALSE, and the reason in words, if the text is none. An empty
@@ -47,6 +68,8 @@ gboolean cw_number_from_text(const CwField *field, const char *text, double *val
     *value = (double)NAN;
     return TRUE;
   }
+  gboolean length = g_strcmp0(field->unit, "cm") == 0;
+  const char *unit = length ? take_length_unit(plain) : NULL;
   g_strdelimit(plain, ",", '.');
   *value = g_ascii_strtod(plain, &end);
   if (!*plain || *g_strchug(end) || !isfinite(*value)) {
@@ -57,7 +80,13 @@ gboolean cw_number_from_text(const CwField *field, const char *text, double *val
     refuse(error, _("%s is not a whole number"), text);
     return FALSE;
   }
-  return cw_field_check_number(field, *value, error);
+  if (length && (unit ? !g_str_equal(unit, "cm") : cw_length_in_inches()))
+    *value *= CW_CM_PER_INCH;
+  if (cw_field_check_number(field, *value, error))
+    return TRUE;
+  if (cw_length_is_converted(field))
+    g_prefix_error(error, _("in cm: "));
+  return FALSE;
 }
 
 static char *join_numbers(const CwNumbers *numbers)
@@ -81,7 +110,7 @@ char *cw_value_to_text(CwRecord *record, const CwField *field)
   case CW_FIELD_TEXT:
     return g_strdup(cw_record_get_text(record, field->key));
   case CW_FIELD_NUMBER:
-    return cw_number_to_text(cw_record_get_number(record, field->key));
+    return cw_field_number_to_text(field, cw_record_get_number(record, field->key));
   case CW_FIELD_INTEGER: {
     gint64 value = cw_record_get_integer(record, field->key);
     return value == CW_NO_INTEGER ? g_strdup("") : g_strdup_printf("%" G_GINT64_FORMAT, value);

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "vehicle/kinds.h"
 #include "window/detents.h"
+#include "window/length.h"
+#include "window/settings.h"
 #include "window/value_text.h"
 
 #include <locale.h>
@@ -45,6 +47,38 @@ static void test_numbers(void)
   g_assert_cmpfloat(cw_record_get_number(speaker, "nominal_ohm"), ==, 3.5);
   assert_taken(speaker, "lowest_hz", "");
   g_assert_true(isnan(cw_record_get_number(speaker, "lowest_hz")));
+}
+
+/* An inch is 25.4 mm by definition. What is kept is centimetres, whatever was typed. */
+static void test_lengths(void)
+{
+  g_autoptr(CwRecord) speaker = cw_record_new(cw_speaker_get_type());
+  const CwField *field = field_of(speaker, "x_cm");
+  static const struct {
+    const char *text;
+    double cm;
+  } typed[] = {{"98.5", 98.5}, {"10 in", 25.4},   {"10in", 25.4},
+               {"10\"", 25.4}, {"10,5 ″", 26.67}, {"40 cm", 40}};
+  for (guint i = 0; i < G_N_ELEMENTS(typed); i++) {
+    assert_taken(speaker, "x_cm", typed[i].text);
+    g_assert_cmpfloat_with_epsilon(cw_record_get_number(speaker, "x_cm"), typed[i].cm, 1e-12);
+  }
+  assert_refused(speaker, "x_cm", "10 ft", "not a number");
+  assert_refused(speaker, "x_cm", "in", "not a number");
+  assert_refused(speaker, "x_cm", "1000 in", "above");
+  assert_refused(speaker, "lowest_hz", "100 in", "not a number");
+  g_assert_nonnull(cw_settings_get());
+  cw_settings_set_boolean("inches", TRUE);
+  g_assert_cmpstr(cw_length_unit_of(field), ==, "in");
+  assert_taken(speaker, "x_cm", "38.78");
+  g_assert_cmpfloat_with_epsilon(cw_record_get_number(speaker, "x_cm"), 98.5012, 1e-9);
+  cw_record_set_number(speaker, "x_cm", 98.5);
+  g_autofree char *shown = cw_value_to_text(speaker, field), *said = cw_length_say(98.5);
+  g_assert_cmpstr(shown, ==, "38.78");
+  g_assert_cmpstr(said, ==, "38.8 in");
+  assert_taken(speaker, "x_cm", "98.5 cm");
+  g_assert_cmpfloat(cw_record_get_number(speaker, "x_cm"), ==, 98.5);
+  cw_settings_set_boolean("inches", FALSE);
 }
 
 static void test_lists(void)
@@ -113,6 +147,7 @@ int main(int argc, char **argv)
   g_test_init(&argc, &argv, NULL);
   g_test_add_func("/value-text/numbers", test_numbers);
   g_test_add_func("/value-text/lists", test_lists);
+  g_test_add_func("/value-text/lengths", test_lengths);
   g_test_add_func("/value-text/round-trip", test_round_trip);
   g_test_add_func("/detents", test_detents);
   return g_test_run();
