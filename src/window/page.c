@@ -142,6 +142,28 @@ void cw_read_from_left(GtkWidget *widget)
     gtk_widget_set_direction(GTK_WIDGET(text), GTK_TEXT_DIR_LTR);
 }
 
+static void on_room_known(GtkPaned *paned)
+{
+  int room, least = GPOINTER_TO_INT(g_object_get_data(G_OBJECT(paned), "least")),
+            percent = GPOINTER_TO_INT(g_object_get_data(G_OBJECT(paned), "percent"));
+  g_object_get(paned, "max-position", &room, NULL);
+  if (room < least || room == G_MAXINT || !gtk_widget_get_mapped(GTK_WIDGET(paned)))
+    return; /* not laid out yet */
+  g_signal_handlers_disconnect_by_func(paned, G_CALLBACK(on_room_known), NULL);
+  gtk_paned_set_position(paned, MAX(least, room * percent / 100));
+}
+
+/* Where two parts share their room: the first gets so many per cent of it, and at least so many pixels, until
+ * a hand moves the border. */
+void cw_share_room(GtkWidget *paned, int percent, int least)
+{
+  g_object_set_data(G_OBJECT(paned), "least", GINT_TO_POINTER(least));
+  g_object_set_data(G_OBJECT(paned), "percent", GINT_TO_POINTER(percent));
+  gtk_paned_set_position(GTK_PANED(paned), least);
+  g_signal_connect(paned, "notify::max-position", G_CALLBACK(on_room_known), NULL);
+  g_signal_connect(paned, "map", G_CALLBACK(on_room_known), NULL);
+}
+
 static void on_go_to_need(CwPage *page)
 {
   cw_session_set_stage(page->session, page->need_stage);

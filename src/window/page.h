@@ -34,6 +34,7 @@ void cw_follow_mapped(GtkWidget *widget);
 void cw_add_tab(GtkWidget *notebook, GtkWidget *child, const char *title);
 void cw_set_name(GtkWidget *widget, const char *name);
 void cw_read_from_left(GtkWidget *widget);
+void cw_share_room(GtkWidget *paned, int percent, int least);
 void cw_disconnect_with(gpointer from, gulong handler, GtkWidget *widget);
 void cw_connect_while_alive(gpointer from, const char *signal, GCallback callback, gpointer data,
                             GtkWidget *widget);

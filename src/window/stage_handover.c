@@ -67,7 +67,7 @@ GtkWidget *cw_stage_handover_new(CwSession *session, CwSoundDesk *desk)
   handover->points = cw_restore_pane_new(session);
   gtk_paned_set_start_child(GTK_PANED(halves), handover->table);
   gtk_paned_set_end_child(GTK_PANED(halves), handover->points);
-  gtk_paned_set_position(GTK_PANED(halves), 640);
+  cw_share_room(halves, 55, 640);
   gtk_paned_set_shrink_start_child(GTK_PANED(halves), FALSE);
   gtk_paned_set_shrink_end_child(GTK_PANED(halves), FALSE);
   handover->refit = cw_page_add_button(CW_PAGE(handover->page), _("Re_fit to another processor"),

@@ -262,7 +262,7 @@ GtkWidget *cw_stage_map_new(CwSession *session, CwSoundDesk *desk)
   gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), left);
   gtk_paned_set_start_child(GTK_PANED(halves), scrolled);
   gtk_paned_set_end_child(GTK_PANED(halves), cw_plan_view_new(session));
-  gtk_paned_set_position(GTK_PANED(halves), 660);
+  cw_share_room(halves, 55, 660);
   gtk_paned_set_shrink_start_child(GTK_PANED(halves), FALSE);
   gtk_paned_set_shrink_end_child(GTK_PANED(halves), FALSE);
   cw_page_set_content(CW_PAGE(map->page), halves);

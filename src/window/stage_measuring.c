@@ -334,7 +334,7 @@ GtkWidget *cw_stage_measuring_new(CwSession *session, CwSoundDesk *desk)
             *halves = gtk_paned_new(GTK_ORIENTATION_HORIZONTAL);
   gtk_paned_set_start_child(GTK_PANED(halves), new_board(measuring));
   gtk_paned_set_end_child(GTK_PANED(halves), new_plots(measuring));
-  gtk_paned_set_position(GTK_PANED(halves), 540);
+  cw_share_room(halves, 32, 540);
   gtk_paned_set_shrink_end_child(GTK_PANED(halves), FALSE);
   gtk_widget_set_vexpand(halves, TRUE);
   gtk_box_append(GTK_BOX(box), halves);

@@ -288,11 +288,11 @@ static GtkWidget *new_content(Proof *proof)
   gtk_box_append(GTK_BOX(left), proof->listening);
   gtk_paned_set_start_child(GTK_PANED(right), proof->plot);
   gtk_paned_set_end_child(GTK_PANED(right), new_scrolled(proof->table));
-  gtk_paned_set_position(GTK_PANED(right), 330);
+  cw_share_room(right, 64, 330);
   gtk_widget_add_css_class(right, "restore");
   gtk_paned_set_start_child(GTK_PANED(halves), new_scrolled(left));
   gtk_paned_set_end_child(GTK_PANED(halves), right);
-  gtk_paned_set_position(GTK_PANED(halves), 380);
+  cw_share_room(halves, 25, 380);
   gtk_paned_set_shrink_end_child(GTK_PANED(halves), FALSE);
   return halves;
 }

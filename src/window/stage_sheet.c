@@ -79,7 +79,7 @@ GtkWidget *cw_stage_sheet_new(CwSession *session, CwSoundDesk *desk)
   gtk_widget_set_size_request(sheet->place, 380, -1);
   gtk_paned_set_start_child(GTK_PANED(halves), sheet->place);
   gtk_paned_set_end_child(GTK_PANED(halves), cw_plan_view_new(session));
-  gtk_paned_set_position(GTK_PANED(halves), 560);
+  cw_share_room(halves, 50, 560);
   gtk_paned_set_shrink_start_child(GTK_PANED(halves), FALSE);
   gtk_paned_set_shrink_end_child(GTK_PANED(halves), FALSE);
   GtkWidget *calibration = cw_page_add_button(CW_PAGE(page), _("Load the microphone's _calibration"),

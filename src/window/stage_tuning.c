@@ -244,6 +244,7 @@ static GtkWidget *new_values(Tuning *tuning)
   g_signal_connect_object(tuning->target, "unmap", G_CALLBACK(cw_page_refresh), tuning->page,
                           G_CONNECT_SWAPPED | G_CONNECT_AFTER);
   gtk_widget_set_size_request(book, 446, -1);
+  gtk_widget_set_hexpand(book, FALSE); /* room is for the curves */
   return book;
 }
 
