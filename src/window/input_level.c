@@ -49,7 +49,7 @@ GtkWidget *cw_input_level_new(CwSoundDesk *desk, CwSoundRun *run, const char *wo
   Level *level = g_new0(Level, 1);
   GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 10);
   *level = (Level){.run = run, .meter = cw_meter_new(), .words = cw_dim_text(words)};
-  gtk_widget_set_size_request(level->meter, 260, 34);
+  gtk_widget_set_size_request(level->meter, 260, 44);
   gtk_widget_set_halign(level->meter, GTK_ALIGN_START);
   gtk_box_append(GTK_BOX(box), level->meter);
   gtk_box_append(GTK_BOX(box), level->words);

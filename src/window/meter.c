@@ -8,7 +8,7 @@
 
 #define LOW_DB (-60.0)
 #define NEAR_FULL_DB (-6.0)
-#define BARS_MOST 4
+#define BARS_MOST 8
 #define HOLD_US (2 * G_USEC_PER_SEC)
 #define FALL_DB 3.0 /* a reading */
 
@@ -42,12 +42,13 @@ static void meter_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
   CwMeter *meter = CW_METER(widget);
   double width = gtk_widget_get_width(widget), height = gtk_widget_get_height(widget);
   guint bars = MAX(meter->bars, 1);
-  double bar = (height - 3 * (bars - 1)) / bars, near_full = width * part_of(NEAR_FULL_DB);
+  double gap = bars > 4 ? 1 : 3, bar = (height - gap * (bars - 1)) / bars,
+         near_full = width * part_of(NEAR_FULL_DB);
   GdkRGBA ink;
   gtk_style_context_get_color(gtk_widget_get_style_context(widget), &ink);
   CwColour trough = {ink.red, ink.green, ink.blue};
   for (guint i = 0; i < bars; i++) {
-    double y = i * (bar + 3);
+    double y = i * (bar + gap);
     append_bar(snapshot, 0, y, width, bar, trough, 0.12);
     append_bar(snapshot, near_full, y, 1.5, bar, trough, 0.6);
     if (i >= meter->bars)

@@ -17,7 +17,7 @@ typedef struct {
   gpointer data;
   CwRecord *owner;
   gulong items_handler;
-  GtkWidget *rows;
+  GtkWidget *head, *rows;
   GtkSizeGroup *width[N_COLUMNS]; /* headings and rows have the same */
 } Table;
 
@@ -125,6 +125,7 @@ static void build(Table *table)
   CwList *sections = table->owner ? cw_record_get_children(table->owner, "sections") : NULL;
   for (guint i = 0; sections && i < cw_list_get_length(sections); i++)
     gtk_box_append(GTK_BOX(table->rows), new_row(table, cw_list_get(sections, i), i + 1));
+  gtk_widget_set_visible(table->head, sections && cw_list_get_length(sections) > 0);
 }
 
 static void on_items_changed(Table *table)
@@ -200,7 +201,8 @@ GtkWidget *cw_section_table_new(CwSession *session, CwSectionChosen chosen, gpoi
   gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), table->rows);
   gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
   gtk_widget_set_vexpand(scrolled, TRUE);
-  gtk_box_append(GTK_BOX(box), new_headings(table));
+  table->head = new_headings(table);
+  gtk_box_append(GTK_BOX(box), table->head);
   gtk_box_append(GTK_BOX(box), scrolled);
   g_object_set_data_full(G_OBJECT(box), "table", table, table_free);
   return box;

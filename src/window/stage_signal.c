@@ -49,9 +49,11 @@ static void show_by_hand(Signal *signal, CwRecord *survey)
   GtkWidget *old = gtk_widget_get_first_child(signal->by_hand);
   if (old)
     gtk_box_remove(GTK_BOX(signal->by_hand), old);
-  if (survey)
-    gtk_box_append(GTK_BOX(signal->by_hand),
-                   cw_record_list_new(signal->session, survey, cw_record_find_field(survey, "leads")));
+  if (survey) {
+    GtkWidget *leads = cw_record_list_new(signal->session, survey, cw_record_find_field(survey, "leads"));
+    gtk_expander_set_expanded(GTK_EXPANDER(leads), TRUE);
+    gtk_box_append(GTK_BOX(signal->by_hand), leads);
+  }
   gtk_stack_set_visible_child_name(GTK_STACK(signal->stack), survey ? "leads" : "record");
 }
 

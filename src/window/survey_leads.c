@@ -216,9 +216,8 @@ void cw_skip_lead(CwSession *session, gint64 lead, gboolean skipped)
     g_string_append(words, _("The mix was worked out anew; what was changed by hand in the inputs that "
                              "stay was kept. “Work out again” does without it. "));
   if (outcome.set_aside)
-    g_string_append(words,
-                    _("What was changed by hand in this lead's own input is set aside until it is taken "
-                      "in again. "));
+    g_string_append(words, _("What was changed by hand in inputs that the mix now does without is set aside "
+                             "until it uses them again. "));
   if (outcome.restored)
     g_string_append(words, _("The filters and the gain that were set aside are back. "));
   if (words->len)
