@@ -85,6 +85,16 @@ GtkWidget *cw_survey_add_entry(GtkWidget *grid, int row, const char *label, cons
   return entry;
 }
 
+void cw_survey_show_row(GtkWidget *grid, GtkWidget *value, gboolean visible)
+{
+  int row;
+  while (gtk_widget_get_parent(value) != grid)
+    value = gtk_widget_get_parent(value);
+  gtk_grid_query_child(GTK_GRID(grid), value, NULL, &row, NULL, NULL);
+  gtk_widget_set_visible(value, visible);
+  gtk_widget_set_visible(gtk_grid_get_child_at(GTK_GRID(grid), 0, row), visible);
+}
+
 static GtkWidget *add_choice(GtkWidget *grid, int row, const char *label, const char *const *choices)
 {
   GtkWidget *choice = gtk_drop_down_new_from_strings(choices);

@@ -19,6 +19,9 @@ void cw_survey_entries_add(CwSurveyEntries *entries, GtkWidget *grid, int row);
 GtkWidget *cw_survey_add_entry(GtkWidget *grid, int row, const char *label, const char *tip,
                                const char *after);
 
+/* Shows or hides the row of a grid that a widget of its second column stands in. */
+void cw_survey_show_row(GtkWidget *grid, GtkWidget *value, gboolean visible);
+
 /* Which leads, and whether they are recorded in pairs. FALSE where that is not to be understood. */
 gboolean cw_survey_entries_read_leads(const CwSurveyEntries *entries, CwSurveySetting *setting);
 

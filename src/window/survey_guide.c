@@ -130,15 +130,11 @@ static void show_tone(Guide *guide)
 /* The tone's rows in place of those that only a take needs. */
 static void show_rows(Guide *guide, gboolean tone)
 {
-  GtkWidget *const of_takes[] = {guide->fader, guide->balance, gtk_widget_get_parent(guide->entries.step),
-                                 gtk_widget_get_parent(guide->entries.volts), guide->entries.seat};
-  for (guint i = 0; i < G_N_ELEMENTS(of_takes); i++) {
-    int row;
-    gtk_grid_query_child(GTK_GRID(guide->grid), of_takes[i], NULL, &row, NULL, NULL);
-    gtk_widget_set_visible(of_takes[i], !tone);
-    gtk_widget_set_visible(gtk_grid_get_child_at(GTK_GRID(guide->grid), 0, row), !tone);
-  }
-  gtk_widget_set_visible(guide->volts, tone);
+  GtkWidget *const of_takes[] = {guide->fader, guide->balance, guide->entries.step, guide->entries.volts,
+                                 guide->entries.seat};
+  for (guint i = 0; i < G_N_ELEMENTS(of_takes); i++)
+    cw_survey_show_row(guide->grid, of_takes[i], !tone);
+  cw_survey_volts_show(guide->volts, tone);
   gtk_widget_set_visible(guide->verdict, !tone);
 }
 
@@ -323,7 +319,7 @@ static GtkWidget *new_card(Guide *guide)
   guide->level = cw_input_level_new(guide->desk, CW_SOUND_RUN(guide->recorder),
                                     _("Begin the recording, then start the track. Tone controls and sound "
                                       "effects stay as the customer has them."));
-  guide->volts = cw_survey_volts_new(guide->session, guide->desk, guide->recorder);
+  guide->volts = cw_survey_volts_new(guide->session, guide->desk, guide->recorder, grid, 10);
   GtkWidget *const parts[] = {head, grid, guide->volts, guide->level, guide->verdict};
   for (guint i = 0; i < G_N_ELEMENTS(parts); i++)
     gtk_box_append(GTK_BOX(card), parts[i]);

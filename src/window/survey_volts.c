@@ -14,7 +14,7 @@ typedef struct {
   CwSession *session;
   CwSoundDesk *desk;
   CwSurveyRecorder *recorder;
-  GtkWidget *lead, *meter, *use, *verdict;
+  GtkWidget *grid, *lead, *meter, *use, *verdict;
   const CwRecording *used; /* the recording that was read last; to be compared alone */
   int metered;             /* the lead that the practice bay's multimeter was last on */
 } Volts;
@@ -139,24 +139,30 @@ static void on_use(Volts *volts)
   cw_session_tell(volts->session, CW_TOLD_ATTEND, _("The reading was not used: %s."), error->message);
 }
 
-GtkWidget *cw_survey_volts_new(CwSession *session, CwSoundDesk *desk, CwSurveyRecorder *recorder)
+void cw_survey_volts_show(GtkWidget *widget, gboolean visible)
+{
+  Volts *volts = volts_of(widget);
+  cw_survey_show_row(volts->grid, volts->lead, visible);
+  cw_survey_show_row(volts->grid, volts->meter, visible);
+  gtk_widget_set_visible(widget, visible);
+}
+
+GtkWidget *cw_survey_volts_new(CwSession *session, CwSoundDesk *desk, CwSurveyRecorder *recorder,
+                               GtkWidget *grid, int row)
 {
   Volts *volts = g_new0(Volts, 1);
-  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8), *grid = gtk_grid_new();
-  *volts = (Volts){.session = session, .desk = desk, .recorder = recorder};
-  gtk_grid_set_row_spacing(GTK_GRID(grid), 6);
-  gtk_grid_set_column_spacing(GTK_GRID(grid), 16);
-  volts->lead = cw_survey_add_entry(grid, 0, _("Multimeter on lead"),
+  GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8);
+  *volts = (Volts){.session = session, .desk = desk, .recorder = recorder, .grid = grid};
+  volts->lead = cw_survey_add_entry(grid, row, _("Multimeter on lead"),
                                     _("One of the leads on the inputs, which carries the bass"),
                                     _("across its two wires, set to volts AC"));
-  volts->meter = cw_survey_add_entry(grid, 1, _("Multimeter reads"),
+  volts->meter = cw_survey_add_entry(grid, row + 1, _("Multimeter reads"),
                                      _("The effective value that it shows while the tone plays"),
                                      _("V, with three digits"));
   gtk_editable_set_text(GTK_EDITABLE(volts->lead), "1");
   volts->use = gtk_button_new_with_label(_("Use this reading"));
   gtk_widget_set_halign(volts->use, GTK_ALIGN_START);
   volts->verdict = cw_text(NULL);
-  gtk_box_append(GTK_BOX(box), grid);
   gtk_box_append(GTK_BOX(box), volts->use);
   gtk_box_append(GTK_BOX(box), volts->verdict);
   g_object_set_data_full(G_OBJECT(box), "volts", volts, g_free);

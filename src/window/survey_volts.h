@@ -8,8 +8,10 @@
 G_BEGIN_DECLS
 
 /* The rows that lead through the one reading of the multimeter: on which lead it is, what it reads, and what
- * came of it. */
-GtkWidget *cw_survey_volts_new(CwSession *session, CwSoundDesk *desk, CwSurveyRecorder *recorder);
+ * came of it. Its two entries stand in a grid from a row on. */
+GtkWidget *cw_survey_volts_new(CwSession *session, CwSoundDesk *desk, CwSurveyRecorder *recorder,
+                               GtkWidget *grid, int row);
+void cw_survey_volts_show(GtkWidget *volts, gboolean visible);
 void cw_survey_volts_refresh(GtkWidget *volts);
 
 /* Records the tone on the leads of a setting; FALSE if the multimeter's lead is none of them, which is then
