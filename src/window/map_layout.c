@@ -31,8 +31,8 @@ guint cw_map_row_count(CwRecord *vehicle)
 
 double cw_map_input_row(CwRecord *vehicle, int side)
 {
-  return cw_list_get_length(cw_record_get_children(vehicle, "speakers")) / 2.0 +
-         (side == CW_SIDE_LEFT ? -1.5 : 0.5);
+  guint rows = MAX(cw_list_get_length(cw_record_get_children(vehicle, "speakers")), 3);
+  return rows / 2.0 + (side == CW_SIDE_LEFT ? -1.5 : 0.5);
 }
 
 double cw_map_row_y(double row)

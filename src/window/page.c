@@ -325,6 +325,7 @@ void cw_page_set_need(CwPage *page, const char *text, int stage)
   page->need_stage = stage;
   gtk_label_set_text(GTK_LABEL(page->need_label), text);
   gtk_button_set_label(GTK_BUTTON(page->need_button), go);
+  gtk_widget_set_visible(page->need_button, stage != page->stage);
 }
 
 typedef struct {

@@ -196,6 +196,38 @@ static void on_add(Items *items)
     gtk_expander_set_expanded(GTK_EXPANDER(gtk_widget_get_first_child(row)), TRUE);
 }
 
+/* The focus can go to a row, and the page follow it, once the row has its place. */
+static gboolean focus_when_placed(GtkWidget *row, GdkFrameClock *clock, gpointer data)
+{
+  if (gtk_widget_get_height(row) <= 0)
+    return G_SOURCE_CONTINUE;
+  gtk_widget_child_focus(row, GTK_DIR_TAB_FORWARD);
+  gtk_widget_child_focus(row, GTK_DIR_TAB_FORWARD);
+  return G_SOURCE_REMOVE;
+}
+
+/* Adds an item to a list (see cw_record_list_new()), opened, and brings it before the eye. */
+void cw_record_list_add(GtkWidget *list)
+{
+  Items *items = g_object_get_data(G_OBJECT(list), "items");
+  gtk_expander_set_expanded(GTK_EXPANDER(list), TRUE);
+  on_add(items);
+  GtkWidget *row = item_at(items, cw_list_get_length(items->list) - 1);
+  if (row)
+    gtk_widget_add_tick_callback(row, focus_when_placed, NULL, NULL);
+}
+
+/* The list of a field among a record's rows, NULL if they have none. */
+GtkWidget *cw_record_rows_find_list(GtkWidget *rows, const char *key)
+{
+  for (GtkWidget *row = gtk_widget_get_first_child(rows); row; row = gtk_widget_get_next_sibling(row)) {
+    Items *items = g_object_get_data(G_OBJECT(row), "items");
+    if (items && g_str_equal(items->field->key, key))
+      return row;
+  }
+  return NULL;
+}
+
 /* The children of a field as groups that can be opened, added and removed. */
 GtkWidget *cw_record_list_new(CwSession *session, CwRecord *owner, const CwField *field)
 {

@@ -12,6 +12,8 @@ G_BEGIN_DECLS
  * the record keeps the old. */
 GtkWidget *cw_record_rows_new(CwSession *session, CwRecord *record);
 GtkWidget *cw_record_list_new(CwSession *session, CwRecord *owner, const CwField *field);
+void cw_record_list_add(GtkWidget *list);
+GtkWidget *cw_record_rows_find_list(GtkWidget *rows, const char *key);
 GtkWidget *cw_value_row_new(CwSession *session, CwRecord *record, const CwField *field);
 GtkWidget *cw_value_input_new(CwSession *session, CwRecord *record, const char *key, int width_chars);
 char *cw_record_say_title(CwRecord *record);

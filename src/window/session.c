@@ -73,11 +73,27 @@ CwSession *cw_session_new(CwSoundClient *sound)
   return session;
 }
 
+/* Where the vehicle has no longer, or not yet, a speaker on the output that is looked at, its first one is.
+ */
+static gboolean choose_what_is_there(CwSession *session)
+{
+  CwRecord *vehicle = session->project ? cw_project_get_vehicle(session->project) : NULL;
+  CwList *speakers = vehicle ? cw_record_get_children(vehicle, "speakers") : NULL;
+  if (!speakers || !cw_list_get_length(speakers) ||
+      cw_vehicle_find_speaker(vehicle, g_array_index(session->outputs, gint64, 0)))
+    return FALSE;
+  choose_one(session, cw_record_get_integer(cw_list_get(speakers, 0), "output"));
+  return TRUE;
+}
+
 static gboolean emit_changed(gpointer data)
 {
   CwSession *session = data;
+  gboolean chosen = choose_what_is_there(session);
   session->changed_idle = 0;
   g_signal_emit(session, signals[CHANGED], 0);
+  if (chosen)
+    g_signal_emit(session, signals[SELECTION_CHANGED], 0);
   return G_SOURCE_REMOVE;
 }
 

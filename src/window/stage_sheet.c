@@ -12,6 +12,7 @@ typedef struct {
   CwSession *session;
   GtkWidget *place;
   CwRecord *shown; /* the vehicle whose rows stand in the place */
+  GtkWidget *page, *rows;
 } Sheet;
 
 static void sheet_free(gpointer data)
@@ -26,10 +27,21 @@ static void refresh(gpointer data)
 {
   Sheet *sheet = data;
   CwRecord *vehicle = cw_session_get_vehicle(sheet->session);
+  gboolean empty = vehicle && !cw_list_get_length(cw_record_get_children(vehicle, "speakers"));
+  cw_page_set_need(CW_PAGE(sheet->page),
+                   empty ? _("Begin with the speakers: one for each output of the processor.") : NULL,
+                   CW_STAGE_SHEET);
   if (!g_set_object(&sheet->shown, vehicle))
     return;
-  gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(sheet->place),
-                                cw_record_rows_new(sheet->session, vehicle));
+  sheet->rows = cw_record_rows_new(sheet->session, vehicle);
+  gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(sheet->place), sheet->rows);
+}
+
+static void on_add_speaker(Sheet *sheet)
+{
+  GtkWidget *list = sheet->shown ? cw_record_rows_find_list(sheet->rows, "speakers") : NULL;
+  if (list)
+    cw_record_list_add(list);
 }
 
 /* The curve goes where the sheet says that the microphone points: each direction has its own. */
@@ -74,6 +86,7 @@ GtkWidget *cw_stage_sheet_new(CwSession *session, CwSoundDesk *desk)
   GtkWidget *halves = gtk_paned_new(GTK_ORIENTATION_HORIZONTAL);
   Sheet *sheet = g_new0(Sheet, 1);
   sheet->session = session;
+  sheet->page = page;
   sheet->place = gtk_scrolled_window_new();
   gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(sheet->place), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
   gtk_widget_set_size_request(sheet->place, 380, -1);
@@ -86,6 +99,7 @@ GtkWidget *cw_stage_sheet_new(CwSession *session, CwSoundDesk *desk)
                                               G_CALLBACK(on_calibration), page);
   gtk_widget_set_tooltip_text(calibration, _("A text file of Hz and dB, as it came with the microphone; it "
                                              "goes where the sheet says that the microphone points"));
+  cw_page_add_button(CW_PAGE(page), _("Add a _speaker"), G_CALLBACK(on_add_speaker), sheet);
   cw_page_set_content(CW_PAGE(page), halves);
   cw_page_set_refresh(CW_PAGE(page), refresh, sheet, sheet_free);
   return page;

@@ -9,7 +9,7 @@
 
 typedef struct {
   CwSession *session;
-  GtkWidget *page, *summary, *supplies, *loads, *working, *rows;
+  GtkWidget *page, *summary, *supplies, *loads, *working, *rows, *amplifiers;
   CwRecord *shown;
 } Supply;
 
@@ -91,9 +91,10 @@ static void refresh(gpointer data)
   CwRecord *vehicle = cw_session_get_vehicle(supply->session);
   g_autoptr(CwElectrics) electrics = cw_electrics_new(vehicle);
   cw_page_set_need(CW_PAGE(supply->page),
-                   electrics->n_amplifiers ? NULL
-                                           : _("Supply and wiring needs the amplifiers that are fitted."),
-                   CW_STAGE_SHEET);
+                   electrics->n_amplifiers
+                       ? NULL
+                       : _("Supply and wiring needs the amplifiers that are fitted: add them here."),
+                   CW_STAGE_SUPPLY);
   cw_cell_table_clear(supply->supplies);
   cw_cell_table_clear(supply->loads);
   for (guint i = 0; i < electrics->n_amplifiers; i++) {
@@ -109,8 +110,15 @@ static void refresh(gpointer data)
     gtk_box_remove(GTK_BOX(supply->rows), child);
   gtk_box_append(GTK_BOX(supply->rows),
                  cw_record_rows_new(supply->session, cw_record_get_child(vehicle, "supply")));
-  gtk_box_append(GTK_BOX(supply->rows),
-                 cw_record_list_new(supply->session, vehicle, cw_record_find_field(vehicle, "amplifiers")));
+  supply->amplifiers =
+      cw_record_list_new(supply->session, vehicle, cw_record_find_field(vehicle, "amplifiers"));
+  gtk_box_append(GTK_BOX(supply->rows), supply->amplifiers);
+}
+
+static void on_add_amplifier(Supply *supply)
+{
+  if (supply->shown)
+    cw_record_list_add(supply->amplifiers);
 }
 
 static void supply_free(gpointer data)
@@ -132,6 +140,7 @@ GtkWidget *cw_stage_supply_new(CwSession *session, CwSoundDesk *desk)
   supply->session = session;
   supply->page =
       cw_page_new(session, CW_STAGE_SUPPLY, _("Current, cable, fuse, and the loads at every channel."));
+  cw_page_add_button(CW_PAGE(supply->page), _("Add an _amplifier"), G_CALLBACK(on_add_amplifier), supply);
   supply->summary = cw_text(NULL);
   supply->supplies = cw_cell_table_new(supplies);
   supply->loads = cw_cell_table_new(loads);

@@ -17,7 +17,9 @@ char *cw_say_speaker(CwRecord *speaker)
 char *cw_say_output(CwRecord *vehicle, gint64 output)
 {
   CwRecord *speaker = cw_vehicle_find_speaker(vehicle, output);
-  return speaker ? cw_say_speaker(speaker) : g_strdup_printf(_("Output %d"), (int)output);
+  if (speaker)
+    return cw_say_speaker(speaker);
+  return output > 0 ? g_strdup_printf(_("Output %d"), (int)output) : g_strdup(_("No output"));
 }
 
 /* The name of what has sections: a tune's output or input; the caller's. */

@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Files and the window: opened from the command line, a second start of the program, the same file twice, a broken one and one that
-is not there, and the list of recent vehicles."""
+is not there, the list of recent vehicles, and a vehicle that begins from nothing."""
+import json
 import os
 import subprocess
 import sys
@@ -26,6 +27,33 @@ def count_windows(bench, count):
     bench.wait(lambda: bench.application().get_child_count() == count)
 
 
+def begin_from_nothing(bench):
+    """A car is taken in: the page says what comes first, speakers and amplifiers are added with names of their own."""
+    path = os.path.join(bench.folder, "taken in.cabin")
+    bench.start()
+    bench.press("New vehicle")
+    bench.find("Name:", "text")
+    bench.wait(lambda: bench.focused_role() == "text")
+    bench.keys("ctrl+a")
+    bench.type(path)
+    bench.keys("Return")
+    bench.find("Begin with the speakers")
+    bench.press("Add a speaker")
+    bench.find("Speakers (1)")
+    bench.press("Add a speaker")
+    bench.find("Speakers (2)")
+    bench.wait(lambda: not bench.look("Begin with the speakers"))
+    bench.go_to_stage(2)
+    bench.press("Add an amplifier")
+    bench.find("Amplifiers (1)")
+    sheet = json.loads(bench.console("show", path, "--json"))
+    assert [speaker["output"] for speaker in sheet["speakers"]] == [1, 2], sheet["speakers"]
+    assert [amplifier["name"] for amplifier in sheet["amplifiers"]] == ["Amplifier"], sheet["amplifiers"]
+    bench.go_to_stage(6)
+    bench.find("Output 1, driver/1: no take yet.")
+    bench.quit()
+
+
 def journey(bench):
     tourer, van = make(bench, "tourer.cabin", "alder-tourer.json"), make(bench, "van.cabin", "rowan-van.json")
     broken = os.path.join(bench.folder, "broken.cabin")
@@ -49,6 +77,7 @@ def journey(bench):
     bench.press("tourer.cabin")
     bench.find("J-0147")
     bench.quit()
+    begin_from_nothing(bench)
     print("ok")
 
 
