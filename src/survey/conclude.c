@@ -8,6 +8,7 @@
   10.0 /* amplitude over noise that a lead reaches over a third octave, or it carries nothing */
 #define ONE_SIDED 0.02 /* power of one channel over the other's for a lead to be the other's alone */
 #define TOLD_PART 0.03 /* noise over signal above which a point is not told: 0.26 dB */
+#define HIGHEST_EDGE_HZ 18000.0 /* above, the filters of player and recorder show, and no lead has an edge */
 #define UNTOLD_VOLTS 1.0
 #define STEPS (CW_LEAD_PER_OCTAVE / 12)
 
@@ -186,9 +187,9 @@ void cw_survey_conclude_band(CwSurveyedLead *l)
     l->low_hz = edge_hz(l->response_dbv, first - 1, first, level);
   if (last < CW_SURVEY_POINTS - 1)
     l->high_hz = edge_hz(l->response_dbv, last + 1, last, level);
-  if (l->low_hz < 20 * exp2(1.0 / 12)) /* within a step of the ends of what is measured */
+  if (l->low_hz < 20 * exp2(1.0 / 12)) /* within a step of the end of what is measured */
     l->low_hz = NAN;
-  if (l->high_hz > 20000 * exp2(-1.0 / 12))
+  if (l->high_hz > HIGHEST_EDGE_HZ)
     l->high_hz = NAN;
   l->band = l->low_hz > 900     ? CW_LEAD_HIGH
             : l->high_hz < 250  ? CW_LEAD_BASS

@@ -12,7 +12,7 @@
 
 #define OTHER_RATE_HZ 48000.0
 
-static CwRecord *surveyed(const char *car)
+static CwRecord *survey(const char *car)
 {
   g_autoptr(GError) error = NULL;
   g_autofree char *folder = g_dir_make_tmp("refit-inputs-XXXXXX", &error),
@@ -27,6 +27,16 @@ static CwRecord *surveyed(const char *car)
   g_unlink(path);
   g_rmdir(folder);
   return copy;
+}
+
+/* A copy of the car with its survey, which is made once. */
+static CwRecord *surveyed(const char *car)
+{
+  static CwRecord *kept[2];
+  guint which = g_str_equal(car, "rowan-van");
+  if (!kept[which])
+    kept[which] = survey(car);
+  return cw_record_copy(kept[which]);
 }
 
 static void be_other(CwRecord *vehicle, int sections)
