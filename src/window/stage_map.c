@@ -2,10 +2,10 @@
 #include "job/hands.h"
 #include "job/wiring.h"
 #include "window/cell_table.h"
+#include "window/consent.h"
 #include "window/map_recorder.h"
 #include "window/map_view.h"
 #include "window/plan_view.h"
-#include "window/questions.h"
 #include "window/record_rows.h"
 #include "window/sounder.h"
 #include "window/stages.h"
@@ -20,8 +20,8 @@ typedef struct {
   CwSoundDesk *desk;
   CwMapRecorder *recorder;
   GtkWidget *page, *table, *left, *right;
-  gboolean confirmed; /* that real sound may come */
-  char *shape;        /* what the table was built for */
+  CwConsent consent; /* that real sound may come */
+  char *shape;       /* what the table was built for */
   GPtrArray *sound_buttons;
 } Map;
 
@@ -179,35 +179,23 @@ static void refresh(gpointer data)
     gtk_widget_set_sensitive(g_ptr_array_index(map->sound_buttons, i), !cw_sound_desk_get_playing(map->desk));
 }
 
-typedef struct {
-  Map *map;
-  CwProvingPlace place;
-} Question;
-
-static void on_confirmed(gpointer data)
+static void go(gpointer data, gpointer place)
 {
-  Question *question = data;
-  question->map->confirmed = TRUE;
-  cw_map_recorder_start(question->map->recorder, question->place);
+  cw_map_recorder_start(((Map *)data)->recorder, (CwProvingPlace)GPOINTER_TO_INT(place));
 }
 
 /* A sweep that is meant for a woofer may reach a tweeter where wires changed places: the person is told
  * before real sound comes. */
 static void listen_to_all(Map *map, CwProvingPlace place)
 {
-  if (cw_sound_desk_is_practice(map->desk) || map->confirmed) {
-    cw_map_recorder_start(map->recorder, place);
-    return;
-  }
-  Question *question = g_new0(Question, 1);
-  *question = (Question){map, place};
-  g_object_set_data_full(G_OBJECT(map->page), "question", question, g_free);
-  cw_ask_consent(map->page, _("Sound every output in turn?"),
-                 _("Short quiet sweeps play through all outputs. Where wires changed places, one that is "
-                   "meant for a woofer may reach a tweeter: "
-                   "have protective capacitors in place or tweeters unplugged until their wires were "
-                   "checked, and turn the amplifiers down."),
-                 _("_Sound them"), on_confirmed, question);
+  const CwConsentWords words = {
+      _("Sound every output in turn?"),
+      _("Short quiet sweeps play through all outputs. Where wires changed places, one that is "
+        "meant for a woofer may reach a tweeter: "
+        "have protective capacitors in place or tweeters unplugged until their wires were "
+        "checked, and turn the amplifiers down."),
+      _("_Sound them")};
+  cw_consent_ask(&map->consent, 0, GINT_TO_POINTER((int)place), &words);
 }
 
 static void on_left(Map *map)
@@ -224,6 +212,7 @@ static void map_free(gpointer data)
 {
   Map *map = data;
   cw_sound_run_stop(CW_SOUND_RUN(map->recorder));
+  cw_consent_clear(&map->consent);
   g_object_unref(map->recorder);
   g_object_unref(map->desk);
   g_ptr_array_unref(map->sound_buttons);
@@ -245,6 +234,7 @@ GtkWidget *cw_stage_map_new(CwSession *session, CwSoundDesk *desk)
       cw_page_new(session, CW_STAGE_MAP,
                   _("Every speaker on the wire, side and polarity that the map says, one at a time."));
   map->recorder = cw_map_recorder_new(session, desk);
+  map->consent = (CwConsent){.page = map->page, .desk = desk, .go = go, .data = map};
   map->left = cw_page_add_button(CW_PAGE(map->page), _("Listen _left of the head"), G_CALLBACK(on_left), map);
   map->right =
       cw_page_add_button(CW_PAGE(map->page), _("Listen _right of the head"), G_CALLBACK(on_right), map);

@@ -3,10 +3,10 @@
 #include "job/positions.h"
 #include "job/takes.h"
 #include "window/board.h"
+#include "window/consent.h"
 #include "window/exposure_clock.h"
 #include "window/live_pane.h"
 #include "window/microphone_picture.h"
-#include "window/questions.h"
 #include "window/recorder.h"
 #include "window/seat_choice.h"
 #include "window/sounder.h"
@@ -29,7 +29,7 @@ typedef struct {
   GtkWidget *words, *plan, *rattle, *latency;
   double rattle_hz; /* of the shown take or its output; NAN for none */
   GtkWidget *response, *distortion;
-  gint64 confirmed_output; /* on a real device: the output that the person said alone is connected */
+  CwConsent consent; /* that an output alone is connected */
 } Measuring;
 
 static int timing_of(Measuring *measuring)
@@ -138,13 +138,10 @@ static void start(Measuring *measuring, GPtrArray *wanted, CwRecordingWay way)
   cw_recorder_start(measuring->recorder, wanted, timing_of(measuring), way);
 }
 
-typedef struct {
-  Measuring *measuring;
-  GPtrArray *wanted; /* NULL: to look for what rattles */
-} Question;
-
-static void answer(Measuring *measuring, GPtrArray *wanted)
+/* Records what is wanted, or for NULL looks for what rattles. */
+static void go(gpointer data, gpointer wanted)
 {
+  Measuring *measuring = data;
   if (wanted)
     start(measuring, wanted, CW_RECORD_AS_IT_SOUNDS);
   else
@@ -152,45 +149,21 @@ static void answer(Measuring *measuring, GPtrArray *wanted)
                     measuring->rattle_hz);
 }
 
-static gint64 output_of(Measuring *measuring, GPtrArray *wanted)
-{
-  return wanted ? ((const CwWanted *)g_ptr_array_index(wanted, 0))->what
-                : cw_session_get_output(measuring->session);
-}
-
-static void on_confirmed(gpointer data)
-{
-  Question *question = data;
-  question->measuring->confirmed_output = output_of(question->measuring, question->wanted);
-  answer(question->measuring, g_steal_pointer(&question->wanted));
-}
-
-static void question_free(gpointer data)
-{
-  Question *question = data;
-  g_clear_pointer(&question->wanted, g_ptr_array_unref);
-  g_free(question);
-}
-
 /* A bass sweep through a tweeter destroys it: where real sound will come, the person says first that the
  * wiring is so. */
 static void ask_and_start(Measuring *measuring, GPtrArray *wanted)
 {
-  gint64 output = output_of(measuring, wanted);
-  if (cw_sound_desk_is_practice(measuring->desk) || measuring->confirmed_output == output) {
-    answer(measuring, wanted);
-    return;
-  }
+  gint64 output = wanted ? ((const CwWanted *)g_ptr_array_index(wanted, 0))->what
+                         : cw_session_get_output(measuring->session);
   g_autofree char *name = cw_say_output(cw_session_get_vehicle(measuring->session), output);
-  g_autofree char *question_text = g_strdup_printf(_("Will only %s sound?"), name);
-  Question *question = g_new0(Question, 1);
-  *question = (Question){measuring, wanted};
-  g_object_set_data_full(G_OBJECT(measuring->page), "question", question, question_free);
-  cw_ask_consent(measuring->page, question_text,
-                 _("Every other output must be muted in the processor, its own crossover be in place, "
-                   "and the level be low to begin with. "
-                   "A sweep through the wrong speaker can destroy it."),
-                 _("_Only this one"), on_confirmed, question);
+  g_autofree char *question = g_strdup_printf(_("Will only %s sound?"), name);
+  const CwConsentWords words = {
+      question,
+      _("Every other output must be muted in the processor, its own crossover be in place, "
+        "and the level be low to begin with. "
+        "A sweep through the wrong speaker can destroy it."),
+      _("_Only this one")};
+  cw_consent_ask(&measuring->consent, output, wanted, &words);
 }
 
 static void on_rattle(Measuring *measuring)
@@ -247,6 +220,7 @@ static void measuring_free(gpointer data)
 {
   Measuring *measuring = data;
   cw_sound_run_stop(CW_SOUND_RUN(measuring->recorder));
+  cw_consent_clear(&measuring->consent);
   g_signal_handlers_disconnect_by_data(measuring->recorder, measuring);
   g_object_unref(measuring->recorder);
   g_object_unref(measuring->desk);
@@ -326,10 +300,15 @@ static GtkWidget *new_words(Measuring *measuring)
 GtkWidget *cw_stage_measuring_new(CwSession *session, CwSoundDesk *desk)
 {
   Measuring *measuring = g_new0(Measuring, 1);
-  *measuring = (Measuring){.session = session, .desk = g_object_ref(desk), .confirmed_output = CW_NO_INTEGER};
+  *measuring = (Measuring){.session = session, .desk = g_object_ref(desk)};
   measuring->recorder = cw_recorder_new(session, desk);
   measuring->page =
       cw_page_new(session, CW_STAGE_MEASURING, _("Each speaker alone, at several places around the head."));
+  measuring->consent = (CwConsent){.page = measuring->page,
+                                   .desk = desk,
+                                   .go = go,
+                                   .data = measuring,
+                                   .free_what = (GDestroyNotify)g_ptr_array_unref};
   GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8),
             *halves = gtk_paned_new(GTK_ORIENTATION_HORIZONTAL);
   gtk_paned_set_start_child(GTK_PANED(halves), new_board(measuring));

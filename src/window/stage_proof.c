@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/positions.h"
 #include "window/cell_table.h"
+#include "window/consent.h"
 #include "window/proof_recorder.h"
-#include "window/questions.h"
 #include "window/record_rows.h"
 #include "window/seat_choice.h"
 #include "window/stages.h"
@@ -16,8 +16,8 @@ typedef struct {
   CwSoundDesk *desk;
   CwProofRecorder *recorder;
   GtkWidget *page, *place, *board, *here, *all, *table, *plot, *listening;
-  gboolean confirmed; /* that the settings are loaded */
-  char *subject;      /* the row whose curves are shown */
+  CwConsent consent; /* that the settings are loaded */
+  char *subject;     /* the row whose curves are shown */
   CwRecord *shown;
 } Proof;
 
@@ -196,42 +196,22 @@ static void refresh(gpointer data)
  * ----------------------------------------------------------------------------------------------------------------
  */
 
-typedef struct {
-  Proof *proof;
-  GPtrArray *wanted; /* NULL once they are taken over */
-} Question;
-
-static void question_free(gpointer data)
+static void go(gpointer data, gpointer wanted)
 {
-  Question *question = data;
-  g_clear_pointer(&question->wanted, g_ptr_array_unref);
-  g_free(question);
-}
-
-static void on_confirmed(gpointer data)
-{
-  Question *question = data;
-  question->proof->confirmed = TRUE;
-  cw_sound_run_start(CW_SOUND_RUN(question->proof->recorder), g_steal_pointer(&question->wanted),
-                     CW_RECORD_AS_IT_SOUNDS);
+  cw_sound_run_start(CW_SOUND_RUN(((Proof *)data)->recorder), wanted, CW_RECORD_AS_IT_SOUNDS);
 }
 
 /* Where real sound will come, the person says first that the crossovers of the tune protect the speakers. */
 static void ask_and_start(Proof *proof, GPtrArray *wanted)
 {
-  if (cw_sound_desk_is_practice(proof->desk) || proof->confirmed) {
-    cw_sound_run_start(CW_SOUND_RUN(proof->recorder), wanted, CW_RECORD_AS_IT_SOUNDS);
-    return;
-  }
-  Question *question = g_new0(Question, 1);
-  *question = (Question){proof, wanted};
-  g_object_set_data_full(G_OBJECT(proof->page), "question", question, question_free);
-  cw_ask_consent(proof->page, _("Is the table loaded into the processor?"),
-                 _("A sweep over the whole range plays into the processor's inputs. Without the table's "
-                   "crossovers it can destroy tweeters. "
-                   "The interface's first two outputs must be connected to the left and right input, and "
-                   "the level be low to begin with."),
-                 _("_It is loaded"), on_confirmed, question);
+  const CwConsentWords words = {
+      _("Is the table loaded into the processor?"),
+      _("A sweep over the whole range plays into the processor's inputs. Without the table's "
+        "crossovers it can destroy tweeters. "
+        "The interface's first two outputs must be connected to the left and right input, and "
+        "the level be low to begin with."),
+      _("_It is loaded")};
+  cw_consent_ask(&proof->consent, 0, wanted, &words);
 }
 
 static void on_here(Proof *proof)
@@ -248,6 +228,7 @@ static void proof_free(gpointer data)
 {
   Proof *proof = data;
   cw_sound_run_stop(CW_SOUND_RUN(proof->recorder));
+  cw_consent_clear(&proof->consent);
   g_object_unref(proof->recorder);
   g_object_unref(proof->desk);
   g_clear_object(&proof->shown);
@@ -304,6 +285,11 @@ GtkWidget *cw_stage_proof_new(CwSession *session, CwSoundDesk *desk)
   proof->desk = g_object_ref(desk);
   proof->recorder = cw_proof_recorder_new(session, desk);
   proof->page = cw_page_new(session, CW_STAGE_PROOF, _("With the table loaded: is the prediction true?"));
+  proof->consent = (CwConsent){.page = proof->page,
+                               .desk = desk,
+                               .go = go,
+                               .data = proof,
+                               .free_what = (GDestroyNotify)g_ptr_array_unref};
   cw_page_set_content(CW_PAGE(proof->page), new_content(proof));
   proof->all = cw_page_add_button(CW_PAGE(proof->page), _("Measure all _quickly"), G_CALLBACK(on_all), proof);
   gtk_widget_set_tooltip_text(proof->all, _("In the practice bay alone: faster than it sounds"));
