@@ -30,7 +30,8 @@ CwLimits cw_job_limits(CwRecord *processor)
                      .frequency_steps_per_octave = step_of(processor, "frequency_steps_per_octave"),
                      .gain_step_db = step_of(processor, "gain_step_db"),
                      .q_step = step_of(processor, "q_step"),
-                     .crossover_order_most = (int)cw_record_get_integer(processor, "crossover_order_most")};
+                     .crossover_order_most = (int)cw_record_get_integer(processor, "crossover_order_most"),
+                     .all_pass = cw_record_get_boolean(processor, "all_pass")};
 
   limits.delay_step_seconds = step_of(processor, "delay_step_samples") / limits.rate_hz;
   for (guint i = 0; families && families[i]; i++) {

@@ -39,8 +39,26 @@ static void write_crossovers(CwRecord *record, const CwCarOutput *output, const 
   write_crossover(record, &s->low_pass, CW_SHAPE_LOW_PASS, hands_over);
 }
 
+static void write_all_pass(CwRecord *output, const CwSection *s)
+{
+  CwRecord *section = cw_record_add_child(output, "sections");
+  g_autofree char *why = g_strdup_printf(
+      _("Turns the phase around %.0f Hz, where this speaker and others would cancel at the seat"),
+      s->frequency_hz);
+
+  cw_record_set_choice(section, "use", CW_USE_CORRECTION);
+  cw_record_set_choice(section, "kind", CW_SHAPE_ALL_PASS);
+  cw_record_set_number(section, "frequency_hz", s->frequency_hz);
+  cw_record_set_number(section, "q", s->q);
+  cw_record_set_text(section, "why", why);
+}
+
 static void write_section(CwRecord *output, const CwSection *s)
 {
+  if (s->kind == CW_SECTION_ALL_PASS) {
+    write_all_pass(output, s);
+    return;
+  }
   CwRecord *section = cw_record_add_child(output, "sections");
   g_autofree char *why =
       s->gain_db < 0

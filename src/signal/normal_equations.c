@@ -199,6 +199,28 @@ bool cw_normal_equations_inverse_diagonal(const CwNormalEquations *e, double dam
   return a != NULL;
 }
 
+void cw_normal_equations_falls(const CwNormalEquations *e, double damping, const double *gradient,
+                               size_t count, double *fall)
+{
+  size_t n = e->count;
+  double *a = factor_of(e, damping), *part = cw_alloc_real(n);
+
+  for (size_t g = 0; g < count; g++) {
+    fall[g] = 0;
+    for (size_t i = 0; i < n; i++)
+      part[i] = e->held[i] ? 0 : gradient[g * n + i];
+    for (size_t i = 0; a && i < n; i++) {
+      const double *restrict line = a + i * n;
+      part[i] /= line[i];
+      fall[g] += part[i] * part[i];
+      for (size_t k = i + 1; k < n; k++)
+        part[k] -= line[k] * part[i];
+    }
+  }
+  cw_free(part);
+  cw_free(a);
+}
+
 bool cw_normal_equations_solve(const CwNormalEquations *e, double damping, double *step)
 {
   size_t n = e->count;

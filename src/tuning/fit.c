@@ -153,6 +153,9 @@ bool cw_fit_worth(const CwFitProblem *problem, const CwFitState *state, double *
   cw_fit_rows_compute(rows, problem, state, &vars);
   build(rows, &vars, equations);
   bool holds = cw_normal_equations_inverse_diagonal(equations, 1e-4, inverse);
+  for (size_t o = 0; o < state->outputs; o++)
+    for (size_t k = 0; k < state->setting[o].sections; k++)
+      rise[o * CW_SETTING_MOST_SECTIONS + k] = INFINITY;
   for (size_t i = 0; i < vars.count; i++)
     if (vars.var[i].kind == CW_VAR_SECTION_GAIN)
       rise[vars.var[i].output * CW_SETTING_MOST_SECTIONS + vars.var[i].section] =

@@ -66,8 +66,8 @@ typedef struct {
 CwFitResult cw_fit_evaluate(const CwFitProblem *problem, const CwFitState *state);
 
 /* How much the cost would rise, were a section taken out and all else fitted again, as the quadratic model of
- * the fit has it (Hassibi and Stork, NIPS 5, 1993). rise: outputs x CW_SETTING_MOST_SECTIONS. False where the
- * model does not hold. */
+ * the fit has it (Hassibi and Stork, NIPS 5, 1993). rise: outputs x CW_SETTING_MOST_SECTIONS, INFINITY for
+ * all-pass sections, of which it says nothing. False where the model does not hold. */
 bool cw_fit_worth(const CwFitProblem *problem, const CwFitState *state, double *rise);
 
 /* At most rounds steps of a bounded Levenberg-Marquardt iteration (Marquardt, SIAM J. 11, 1963; bounds by

@@ -7,6 +7,12 @@
 
 #define GAIN_LEAST_DB (-60.0)
 
+/* Of all-pass sections: narrower ones ring, and turn the phase where no two places agree. */
+#define ALL_PASS_Q_LEAST 0.5
+#define ALL_PASS_Q_MOST 2.5
+#define ALL_PASS_LEAST_HZ 60.0
+#define ALL_PASS_MOST_HZ 3000.0
+
 CwFitState *cw_fit_state_new(size_t outputs)
 {
   CwFitState *state = cw_alloc_bytes(sizeof *state);
@@ -90,6 +96,19 @@ static void add_corner(const CwFitState *state, CwFitVars *vars, CwVarKind kind,
             log(state->corner_most_hz[at]), 0.15);
 }
 
+static void add_all_pass(const CwFitProblem *problem, size_t o, size_t k, const CwSection *section,
+                         CwFitVars *vars)
+{
+  double least = fmax(ALL_PASS_Q_LEAST, problem->limits.q_least),
+         most = fmax(least, fmin(ALL_PASS_Q_MOST, problem->limits.q_most));
+
+  if (!(problem->held & CW_FIT_SECTION_HZ))
+    add_var(vars, CW_VAR_SECTION_HZ, o, k, -1, log(section->frequency_hz), log(ALL_PASS_LEAST_HZ),
+            log(ALL_PASS_MOST_HZ), 0.2);
+  if (!(problem->held & CW_FIT_SECTION_Q))
+    add_var(vars, CW_VAR_SECTION_Q, o, k, -1, log(section->q), log(least), log(most), 0.3);
+}
+
 static void add_sections(const CwFitProblem *problem, const CwFitState *state, size_t o, CwFitVars *vars)
 {
   const CwLimits *limits = &problem->limits;
@@ -101,6 +120,10 @@ static void add_sections(const CwFitProblem *problem, const CwFitState *state, s
     double most = cw_fit_refuses_boost(problem, o, section->frequency_hz)
                       ? fmin(0, limits->section_gain_most_db)
                       : limits->section_gain_most_db;
+    if (section->kind == CW_SECTION_ALL_PASS) {
+      add_all_pass(problem, o, k, section, vars);
+      continue;
+    }
     if (!(problem->held & CW_FIT_SECTION_HZ))
       add_var(vars, CW_VAR_SECTION_HZ, o, k, -1, log(section->frequency_hz), log(20), log(top), 0.2);
     if (!(problem->held & CW_FIT_SECTION_GAIN))
@@ -203,6 +226,23 @@ static void run_peaking(const CwSection *s, double rate_hz, const double *tangen
   }
 }
 
+/* The same for an all-pass section: H = (x - j y) / (x + j y); it has no gain to move. */
+static void run_all_pass(const CwSection *s, double rate_hz, const double *tangent, size_t bands,
+                         CwComplex *drive, CwComplex *slope_hz, CwComplex *slope_q)
+{
+  double w0 = 2 * M_PI * s->frequency_hz / rate_hz, scale = 1 / tan(w0 / 2), warp = -w0 / sin(w0);
+
+  for (size_t b = 0; b < bands; b++) {
+    double u = tangent[b] * scale, x = 1 - u * u, y = u / s->q, over = 1 / (x * x + y * y);
+    drive[b] *= (x - I * y) * (x - I * y) * over;
+    if (!slope_hz)
+      continue;
+    /* log H = -2 j atan(y / x): the slopes are imaginary */
+    slope_hz[b] = -2 * I * warp * (y * x + 2 * u * u * y) * over;
+    slope_q[b] = 2 * I * x * y * over;
+  }
+}
+
 /* Slopes of gain, corners and delay. Corners by a small difference: only two an output, and any family. */
 static void shared_slopes(const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars,
                           CwComplex *slope)
@@ -270,7 +310,10 @@ void cw_fit_drives(const CwFitProblem *problem, const CwFitState *state, const C
     for (size_t k = 0; k < s->sections; k++) {
       if (slope)
         slots_of(vars, o, k, bands, slope, spare, &at, slot);
-      run_peaking(&s->section[k], rate, tangent, bands, d, slot[0], slot[1], slot[2]);
+      if (s->section[k].kind == CW_SECTION_ALL_PASS)
+        run_all_pass(&s->section[k], rate, tangent, bands, d, slot[0], slot[2]);
+      else
+        run_peaking(&s->section[k], rate, tangent, bands, d, slot[0], slot[1], slot[2]);
     }
   }
   cw_free(spare);

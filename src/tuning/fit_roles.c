@@ -6,6 +6,8 @@
 
 #define FILL_BELOW_DB 3.0 /* half of the power at most: common practice, no source */
 #define FILL_UNIT_DB 1.0
+#define LIFT_FREE_DB 1.0 /* skirts of lifts nearby */
+#define LIFT_UNIT_DB 0.3
 #define WASTE_FREE_DB 6.0
 #define WASTE_UNIT_DB 20.0
 #define CORNER_ROOM 1.2 /* from a corner to where the output plays fully */
@@ -53,6 +55,52 @@ void cw_fit_fill_rows(CwFitRows *rows, const CwFitProblem *problem, size_t seat,
                       weight, -1);
   }
   rows->count += count;
+}
+
+bool cw_fit_has_refusal(const CwFitProblem *problem, size_t output)
+{
+  for (size_t b = 0; problem->no_boost && b < problem->bands->bands; b++)
+    if (problem->no_boost[output * problem->bands->bands + b])
+      return true;
+  return false;
+}
+
+/* What a section that lifts does at a frequency, dB (see fit_model.c). */
+static double lift_db(const CwSection *s, double rate_hz, double hz)
+{
+  double u = tan(M_PI * hz / rate_hz) / tan(M_PI * s->frequency_hz / rate_hz), x = 1 - u * u, y = u / s->q,
+         amplitude = pow(10, s->gain_db / 40), up = y * amplitude, down = y / amplitude;
+  return 10 * log10((x * x + up * up) / (x * x + down * down));
+}
+
+static bool lifts(const CwSection *s)
+{
+  return s->kind == CW_SECTION_PEAKING && s->gain_db > 0;
+}
+
+void cw_fit_lift_rows(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state, size_t output,
+                      const CwFitVars *vars)
+{
+  const CwOutputSetting *s = &state->setting[output];
+  size_t bands = problem->bands->bands, count = cw_fit_points(bands, CW_FIT_SIDE_STEP);
+  double scale = sqrt(1 / (double)count) / LIFT_UNIT_DB;
+
+  for (size_t k = 0; k < count && cw_fit_has_refusal(problem, output); k++, rows->count++) {
+    size_t b = k * CW_FIT_SIDE_STEP;
+    double *row = vars ? rows->jacobian + rows->count * rows->vars : NULL, over_db = -LIFT_FREE_DB;
+    for (size_t i = 0; i < s->sections && problem->no_boost[output * bands + b]; i++)
+      if (lifts(&s->section[i]))
+        over_db += lift_db(&s->section[i], problem->limits.rate_hz, problem->bands->hz[b]);
+    rows->residual[rows->count] = scale * fmax(over_db, 0);
+    for (size_t v = 0; vars && over_db > 0 && v < vars->count; v++) {
+      const CwFitVar *var = &vars->var[v];
+      bool of_section =
+          var->kind == CW_VAR_SECTION_HZ || var->kind == CW_VAR_SECTION_GAIN || var->kind == CW_VAR_SECTION_Q;
+      if (var->output == output && of_section && var->section < s->sections &&
+          lifts(&s->section[var->section]))
+        row[v] = scale * 20 / M_LN10 * creal(rows->slope[v * bands + b]);
+    }
+  }
 }
 
 /* How far an output's sections turn it down on the whole, beyond what their cuts have to: its gain can do

@@ -20,10 +20,18 @@ static size_t fills(const CwCar *car)
   return count;
 }
 
+static size_t refusals(const CwFitProblem *problem)
+{
+  size_t count = 0;
+  for (size_t o = 0; o < problem->car->outputs; o++)
+    count += cw_fit_has_refusal(problem, o);
+  return count;
+}
+
 static size_t most_rows(const CwFitProblem *problem)
 {
   size_t bands = problem->bands->bands;
-  return problem->bands->outputs +
+  return problem->bands->outputs + refusals(problem) * cw_fit_points(bands, CW_FIT_SIDE_STEP) +
          problem->bands->seats * ((5 + 2 * fills(problem->car)) * cw_fit_points(bands, CW_FIT_SIDE_STEP) +
                                   cw_fit_points(bands, CW_FIT_MATCH_STEP));
 }
@@ -272,8 +280,10 @@ static void compute(CwFitRows *rows, const CwFitProblem *problem, const CwFitSta
   for (size_t seat = 0; seat < problem->bands->seats; seat++)
     if (problem->seat_weight[seat] > 0)
       compute_seat(rows, problem, seat, vars);
-  for (size_t o = 0; o < state->outputs; o++)
+  for (size_t o = 0; o < state->outputs; o++) {
+    cw_fit_lift_rows(rows, problem, state, o, vars);
     cw_fit_waste_row(rows, problem, state, o, vars);
+  }
   for (size_t i = 0; i < rows->count; i++)
     rows->result.cost += rows->residual[i] * rows->residual[i];
 }

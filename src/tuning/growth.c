@@ -137,7 +137,7 @@ size_t cw_growth_add(const CwFitProblem *problem, CwFitState *state, size_t most
   return added;
 }
 
-static void drop(CwOutputSetting *s, size_t k)
+void cw_growth_drop(CwOutputSetting *s, size_t k)
 {
   memmove(&s->section[k], &s->section[k + 1], (s->sections - k - 1) * sizeof *s->section);
   s->sections--;
@@ -146,15 +146,16 @@ static void drop(CwOutputSetting *s, size_t k)
 static void drop_flat(CwOutputSetting *s, double least_db)
 {
   for (size_t i = s->sections; i-- > 0;)
-    if (fabs(s->section[i].gain_db) < least_db)
-      drop(s, i);
+    if (s->section[i].kind == CW_SECTION_PEAKING && fabs(s->section[i].gain_db) < least_db)
+      cw_growth_drop(s, i);
 }
 
 /* Whether two sections can be one: near in centre and width, and their gains together still allowed. */
 static bool same_thing(const CwFitProblem *problem, const CwSection *a, const CwSection *b)
 {
   double together = a->gain_db + b->gain_db;
-  return fabs(log2(a->frequency_hz / b->frequency_hz)) < SAME_OCTAVES &&
+  return a->kind == CW_SECTION_PEAKING && b->kind == CW_SECTION_PEAKING &&
+         fabs(log2(a->frequency_hz / b->frequency_hz)) < SAME_OCTAVES &&
          fabs(log(a->q / b->q)) < SAME_WIDTH && together >= problem->limits.section_gain_least_db &&
          together <= problem->limits.section_gain_most_db;
 }
@@ -172,7 +173,7 @@ static size_t prune_output(const CwFitProblem *problem, CwOutputSetting *s, doub
       s->section[i].gain_db += s->section[k].gain_db;
       s->section[i].frequency_hz = sqrt(s->section[i].frequency_hz * s->section[k].frequency_hz);
       s->section[i].q = sqrt(s->section[i].q * s->section[k].q);
-      drop(s, k);
+      cw_growth_drop(s, k);
     }
   drop_flat(s, least_db);
   return before - s->sections;
@@ -221,11 +222,11 @@ size_t cw_growth_drop_least(const CwFitProblem *problem, CwFitState *state, doub
       if (sections == 0)
         continue;
       size_t least = of_rank(line, sections, rank % sections);
-      if (line[least] > most)
+      if (line[least] > most || state->setting[o].section[least].kind == CW_SECTION_ALL_PASS)
         continue;
       if (dropped_hz)
         dropped_hz[o] = state->setting[o].section[least].frequency_hz;
-      drop(&state->setting[o], least);
+      cw_growth_drop(&state->setting[o], least);
       gone++;
     }
   cw_free(rise);

@@ -17,5 +17,8 @@ size_t cw_growth_drop_least(const CwFitProblem *problem, CwFitState *state, doub
  * where one may do it alone. The fit should be run after. Returns how many went. */
 size_t cw_growth_prune(const CwFitProblem *problem, CwFitState *state, double least_db);
 
+/* Takes out one section. */
+void cw_growth_drop(CwOutputSetting *setting, size_t section);
+
 /* Takes out sections of less than least_db, and nothing else. */
 void cw_growth_drop_flat(CwFitState *state, double least_db);

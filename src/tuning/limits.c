@@ -13,7 +13,8 @@ CwLimits cw_limits_wide(double rate_hz)
                      .gain_least_db = -60,
                      .gain_most_db = 12,
                      .delay_most_seconds = 1,
-                     .crossover_order_most = 8};
+                     .crossover_order_most = 8,
+                     .all_pass = true};
 
   for (int f = 0; f < CW_FILTER_FAMILIES; f++)
     limits.family[f] = true;

@@ -14,6 +14,7 @@ typedef struct {
   double gain_step_db, q_step;
   int crossover_order_most;        /* 0 where it has none */
   bool family[CW_FILTER_FAMILIES]; /* of its crossovers */
+  bool all_pass;                   /* of second order, as sections */
 } CwLimits;
 
 /* A processor that can do everything: ten sections an output, -15 to +6 dB, Q 0.4 to 10. */

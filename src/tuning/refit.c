@@ -65,7 +65,8 @@ static CwFitState *state_of(const CwMaking *m, const CwOutputSetting *settings)
       state->corner_most_hz[2 * o + (size_t)k] = 1.25 * hz;
     }
     for (size_t k = 0; k < settings[o].sections; k++)
-      if (settings[o].section[k].kind == CW_SECTION_PEAKING)
+      if (settings[o].section[k].kind == CW_SECTION_PEAKING ||
+          (settings[o].section[k].kind == CW_SECTION_ALL_PASS && m->input->limits.all_pass))
         s->section[kept++] = settings[o].section[k];
     s->sections = kept;
   }

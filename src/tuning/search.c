@@ -1,11 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tuning/search.h"
+#include "tuning/all_pass.h"
 #include "tuning/growth.h"
 #include "tuning/start.h"
 #include <math.h>
 
 #define ROUNDS 20
 #define SLOPE_EVERY 3 /* rounds: another slope is tried in every third */
+#define ALL_PASSES 2  /* at most, in the whole car */
 #define PRUNE_DB 0.5
 #define FORCED_PART INFINITY
 #define IDLE_PART 1e-3  /* a section worth less than this part of the cost is left out in the end, */
@@ -80,6 +82,15 @@ static CwFitResult thin_out(const CwFitProblem *problem, CwFitState *state)
   double most = THINNED * best.cost;
   CwFitState *tried = cw_fit_state_copy(state);
 
+  if (cw_growth_prune(problem, tried, 0) > 0) { /* two that do the same thing */
+    CwFitResult result = cw_fit_run(problem, tried, 8, 1e-3);
+    if (result.cost <= most) {
+      best = result;
+      cw_fit_state_assign(state, tried);
+    } else {
+      cw_fit_state_assign(tried, state);
+    }
+  }
   while (!is_cancelled(problem) && cw_growth_drop_least(problem, tried, IDLE_PART, 0, NULL) > 0) {
     CwFitResult result = cw_fit_run(problem, tried, 8, 1e-3);
     if (result.cost > most)
@@ -113,6 +124,15 @@ static void calm_lifts(const CwFitProblem *problem, CwFitState *state)
     }
 }
 
+static void add_all_passes(Search *search)
+{
+  for (int i = 0; i < ALL_PASSES && !is_cancelled(search->problem); i++)
+    if (!cw_all_pass_add(search->problem, search->state))
+      break;
+  search->cost = search->best_cost = cw_fit_evaluate(search->problem, search->state).cost;
+  cw_fit_state_assign(search->best, search->state);
+}
+
 CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state,
                           void (*progress)(double part, void *data), void *data)
 {
@@ -121,6 +141,7 @@ CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state,
 
   loose.lift_q_most = 0;
   grow(&search);
+  add_all_passes(&search);
   for (int round = 0; round < ROUNDS && !is_cancelled(problem) && problem->limits.sections > 0; round++) {
     if (progress)
       progress((double)(round + 2) / (ROUNDS + 4), data);
@@ -130,5 +151,6 @@ CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state,
   cw_fit_state_free(search.best);
   cw_fit_state_free(search.state);
   calm_lifts(problem, state);
+  cw_all_pass_thin(problem, state);
   return thin_out(problem, state);
 }

@@ -51,6 +51,8 @@ static CwSection moved(const CwFitProblem *problem, size_t output, const CwSecti
 {
   CwSection s = *from;
 
+  if (which == 1 && s.kind == CW_SECTION_ALL_PASS)
+    return *from;
   if (which == 0)
     s.frequency_hz = cw_limits_frequency_hz(&problem->limits, s.frequency_hz, steps);
   else if (which == 1)
