@@ -39,7 +39,10 @@ static void test_weightings(void)
           "C, dB off",
           fabs(cw_sound_meter_level_db(&meter, CW_METER_C) + 23.0103 - cw_weighting_c_db(tones_hz[t])),
           0.11 + ripple);
-      check_below("mean, dB off", fabs(cw_sound_meter_take(&meter, CW_METER_FLAT, &seconds) + 23.0103), 0.01);
+      /* What a part of a period at the end adds to the mean of the square, dB. */
+      double part = 4.343 / (4 * G_PI * tones_hz[t] * FRAMES / rates_hz[r]);
+      check_below("mean, dB off", fabs(cw_sound_meter_take(&meter, CW_METER_FLAT, &seconds) + 23.0103),
+                  1e-3 + part);
       check_below("seconds off", fabs(seconds - FRAMES / rates_hz[r]), 1e-9);
       g_assert_true(isnan(cw_sound_meter_take(&meter, CW_METER_A, &seconds)) && seconds == 0);
     }
