@@ -4,7 +4,9 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-#define SURE 0.5      /* of a polarity's confidence */
+#define SURE 0.5    /* of a polarity's confidence */
+#define HALF_DB 6.0 /* of a voltage that is halved */
+#define HALF_APART_DB 2.5
 #define ALL_OF_IT 0.9 /* likeness above which nothing of an output's own speaker is left */
 
 static const char *name_of(CwRecord *vehicle, gint64 output)
@@ -76,6 +78,47 @@ static void find_elsewhere(CwRecord *vehicle, CwRecord *proof)
 
   add(vehicle, "speaker-misplaced", output, text, evidence,
       _("Put the wires where the map says, or change the map; then prove both outputs again."));
+}
+
+/* Whether the amplifier's channel that drives the output is one of a bridged pair, by the sheet. */
+static gboolean is_bridged(CwRecord *vehicle, gint64 output)
+{
+  CwList *amplifiers = cw_record_get_children(vehicle, "amplifiers");
+
+  for (guint a = 0; a < cw_list_get_length(amplifiers); a++) {
+    CwList *channels = cw_record_get_children(cw_list_get(amplifiers, a), "channels");
+    for (guint i = 0; i < cw_list_get_length(channels); i++) {
+      CwRecord *channel = cw_list_get(channels, i);
+      const CwNumbers *outputs = cw_record_get_numbers(channel, "outputs");
+      for (guint k = 0; outputs && k < outputs->n_rows; k++)
+        if ((gint64)cw_numbers_at(outputs, k, 0) == output &&
+            cw_record_get_integer(channel, "bridged_with") != CW_NO_INTEGER)
+          return TRUE;
+    }
+  }
+  return FALSE;
+}
+
+/* A bridged pair with one dead half gives half the voltage, which is 6 dB; so does many another thing. */
+static void find_quiet(CwRecord *vehicle, CwRecord *proof)
+{
+  gint64 output = cw_record_get_integer(proof, "output"), twin = cw_record_get_integer(proof, "quieter_than");
+  double quieter_db = cw_record_get_number(proof, "quieter_db");
+  gboolean half = is_bridged(vehicle, output) && fabs(quieter_db - HALF_DB) < HALF_APART_DB;
+  g_autofree char *text =
+      g_strdup_printf(_("%s (output %d) is %.0f dB quieter than %s."), name_of(vehicle, output), (int)output,
+                      quieter_db, name_of(vehicle, twin));
+  g_autofree char *evidence = g_strdup_printf(
+      _("Both sound alike but for the level, which in the cabin's echoes is %.1f dB lower at both places, "
+        "the distance taken off; sound pairs stay within 4 dB."),
+      quieter_db);
+
+  add(vehicle, "speaker-quiet", output, text, evidence,
+      half ? _("Maybe one half of its bridged pair is dead: measure the voltage of both channels against "
+               "ground while noise "
+               "plays. Otherwise compare the gains of both sides.")
+           : _("Compare the gains of both sides, then the voltage at the amplifier and at the speaker's "
+               "terminals."));
 }
 
 static gboolean has_takes(CwRecord *vehicle, gint64 output)
@@ -150,6 +193,8 @@ void cw_job_find_map(CwRecord *vehicle)
       find_shared(vehicle, proof);
     else if (like != CW_NO_INTEGER && like != output)
       find_elsewhere(vehicle, proof);
+    if (cw_record_get_integer(proof, "quieter_than") != CW_NO_INTEGER)
+      find_quiet(vehicle, proof);
     find_by_sound(vehicle, proof, tried > silent + 1 && inverted == tried - silent);
   }
 }

@@ -99,11 +99,12 @@ void cw_job_prove_store(CwProject *project, const CwProvingOutcome *outcome)
            *proof = cw_job_make_map_proof(vehicle, outcome->output);
   gboolean left = outcome->place == CW_PROVING_LEFT;
   g_autofree char *now = cw_now_utc(), *blob = cw_job_proving_blob(outcome->output, outcome->place);
-  static const char *const judged[] = {"sounds_like", "same_as"};
+  static const char *const judged[] = {"sounds_like", "same_as", "quieter_than"};
 
   for (guint i = 0; i < G_N_ELEMENTS(judged); i++)
     cw_record_set_integer(proof, judged[i], CW_NO_INTEGER);
   cw_record_set_number(proof, "likeness", NAN);
+  cw_record_set_number(proof, "quieter_db", NAN);
   cw_record_set_text(proof, "made_utc", now);
   cw_record_set_number(proof, left ? "arrival_left_ms" : "arrival_right_ms",
                        1e3 * outcome->heard.arrival_seconds);

@@ -9,6 +9,8 @@
 #define THIRD_POINTS (CW_TAKE_POINTS_PER_OCTAVE / 3)
 #define COMPARE_FROM_HZ 400.0
 #define COMPARE_OCTAVES 1.5
+#define LEAST_BANDS 3
+#define FAINT_DB 20.0
 #define MOST_BANDS 32
 #define MOST_APART_SECONDS 30e-6
 #define STEPS 7
@@ -134,12 +136,12 @@ double cw_proving_likeness(const CwProvingResponse *one, const CwProvingResponse
   return fmin(best, 1);
 }
 
-/* Power of the response in each band, dB. */
-static void band_levels(const CwProvingResponse *response, const CwBand *bands, size_t count,
-                        double *level_db)
+/* Power of the response from a time on in each band, dB. */
+static void band_levels(const CwProvingResponse *response, double from_seconds, const CwBand *bands,
+                        size_t count, double *level_db)
 {
   size_t length = cw_fft_good_length(response->frames);
-  CwComplex *bins = spectrum_of(response, length, response->start_seconds, -INFINITY);
+  CwComplex *bins = spectrum_of(response, length, response->start_seconds, from_seconds);
   double *power = cw_alloc_real(length / 2 + 1);
 
   for (size_t i = 0; i <= length / 2; i++)
@@ -153,19 +155,88 @@ static void band_levels(const CwProvingResponse *response, const CwBand *bands, 
   cw_free(bins);
 }
 
+static double highest(const double *values, size_t count)
+{
+  double top = -INFINITY;
+
+  for (size_t i = 0; i < count; i++)
+    top = fmax(top, values[i]);
+  return top;
+}
+
+/* Where both are faint there is more of the noise than of either. */
 double cw_proving_difference_db(const CwProvingResponse *one, const CwProvingResponse *other)
 {
   double first[MOST_BANDS], second[MOST_BANDS], sum = 0, squares = 0;
   CwBand bands[MOST_BANDS] = {0};
-  size_t count = common_bands(one, other, 0, bands);
+  size_t count = common_bands(one, other, 0, bands), used = 0;
 
-  if (count == 0)
-    return NAN;
-  band_levels(one, bands, count, first);
-  band_levels(other, bands, count, second);
+  band_levels(one, -INFINITY, bands, count, first);
+  band_levels(other, -INFINITY, bands, count, second);
+  double first_least = highest(first, count) - FAINT_DB, second_least = highest(second, count) - FAINT_DB;
   for (size_t i = 0; i < count; i++) {
+    if (first[i] < first_least && second[i] < second_least)
+      continue;
     sum += first[i] - second[i];
     squares += (first[i] - second[i]) * (first[i] - second[i]);
+    used++;
   }
-  return sqrt(fmax(squares / (double)count - pow(sum / (double)count, 2), 0));
+  return used >= LEAST_BANDS ? sqrt(fmax(squares / (double)used - pow(sum / (double)used, 2), 0)) : NAN;
+}
+
+/* Of the bands, those in which both sound; returns how many. */
+static size_t loud_bands(const CwProvingResponse *one, const CwProvingResponse *other, CwBand *bands,
+                         size_t count)
+{
+  double first[MOST_BANDS], second[MOST_BANDS];
+  size_t kept = 0;
+
+  band_levels(one, -INFINITY, bands, count, first);
+  band_levels(other, -INFINITY, bands, count, second);
+  double first_least = highest(first, count) - BAND_RANGE_DB,
+         second_least = highest(second, count) - BAND_RANGE_DB;
+  for (size_t i = 0; i < count; i++)
+    if (first[i] > first_least && second[i] > second_least)
+      bands[kept++] = bands[i];
+  return kept;
+}
+
+double cw_proving_sameness(const CwProvingResponse *one, const CwProvingResponse *other)
+{
+  CwBand bands[MOST_BANDS] = {0};
+  double low = fmax(one->low_hz, other->low_hz), high = fmin(one->high_hz, other->high_hz), best = 0;
+  size_t length = cw_fft_good_length(2 * (one->frames > other->frames ? one->frames : other->frames)),
+         count = low < high ? cw_bands_within(3, low, high, bands, MOST_BANDS) : 0;
+
+  count = loud_bands(one, other, bands, count < MOST_BANDS ? count : MOST_BANDS);
+  if (count < LEAST_BANDS || fabs(one->rate_hz / other->rate_hz - 1) > 1e-6)
+    return NAN;
+  CwComplex *a = spectrum_of(one, length, one->start_seconds, -INFINITY),
+            *b = spectrum_of(other, length, one->start_seconds, -INFINITY);
+  for (int step = 0; step < STEPS; step++) {
+    double seconds = MOST_APART_SECONDS * (2.0 * step / (STEPS - 1) - 1), sum = 0;
+    for (size_t i = 0; i < count; i++)
+      sum += common_part(a, b, &bands[i], one->rate_hz / (double)length, seconds);
+    best = fmax(best, fabs(sum) / (double)count);
+  }
+  cw_free(a);
+  cw_free(b);
+  return fmin(best, 1);
+}
+
+double cw_proving_louder_db(const CwProvingResponse *one, const CwProvingResponse *other)
+{
+  double first[MOST_BANDS], second[MOST_BANDS], sum = 0;
+  CwBand bands[MOST_BANDS] = {0};
+  size_t count = common_bands(one, other, 0, bands), used = 0;
+
+  band_levels(one, one->arrival_seconds + DIRECT_SECONDS, bands, count, first);
+  band_levels(other, other->arrival_seconds + DIRECT_SECONDS, bands, count, second);
+  double first_least = highest(first, count) - FAINT_DB, second_least = highest(second, count) - FAINT_DB;
+  for (size_t i = 0; i < count; i++)
+    if (first[i] > first_least && second[i] > second_least) {
+      sum += first[i] - second[i];
+      used++;
+    }
+  return used >= LEAST_BANDS ? sum / (double)used : NAN;
 }

@@ -36,3 +36,13 @@ double cw_proving_difference_db(const CwProvingResponse *one, const CwProvingRes
  * speakers as far away; no two places in a cabin have the same echoes. 1 for one speaker on both outputs,
  * about 0 for two. NAN where they share less than one and a half octaves or run at different rates. */
 double cw_proving_likeness(const CwProvingResponse *one, const CwProvingResponse *other);
+
+/* Whether two outputs' sound is one and the same, 0 to 1, direct sound and all: complex correlation, mean
+ * over the third octaves in which both are within 15 dB of their loudest, down to the lowest. Above 0.98 for
+ * one speaker on both outputs; for two, which differ in place and in kind, hardly ever above 0.8. NAN where
+ * fewer than three such bands are left, or the rates differ. */
+double cw_proving_sameness(const CwProvingResponse *one, const CwProvingResponse *other);
+
+/* By how much one sounds louder than the other in the cabin's echoes, which hardly depend on where a speaker
+ * stands and points, mean over the third octaves in which both sound, dB. NAN for fewer than three. */
+double cw_proving_louder_db(const CwProvingResponse *one, const CwProvingResponse *other);

@@ -44,6 +44,10 @@ static const CwField map_proof_fields[] = {
    .meaning = N_("Another output that reaches the same speaker."), .flags = CW_FIELD_NULLABLE},
   {.key = "likeness", .type = CW_FIELD_NUMBER, .least = 0, .most = 1, .label = N_("Likeness"),
    .meaning = N_("How much of it sounds the same as that output."), .flags = CW_FIELD_NULLABLE},
+  {.key = "quieter_than", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Quieter than"),
+   .meaning = N_("The output of its twin on the other side, where it is much quieter than that."), .flags = CW_FIELD_NULLABLE},
+  {.key = "quieter_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = 0, .most = 200, .label = N_("Quieter by"),
+   .meaning = N_("By how much, without what the distances explain."), .flags = CW_FIELD_NULLABLE},
 };
 CW_DEFINE_KIND(CwMapProof, cw_map_proof, map_proof_fields)
 

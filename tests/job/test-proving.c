@@ -184,6 +184,77 @@ static void test_refused(void)
   bench_close(&bench);
 }
 
+static const char *const places[] = {"left", "right"};
+
+static CwSamples *get_blob(Bench *bench, gint64 output, guint place)
+{
+  g_autofree char *name = cw_job_proving_blob(output, place ? CW_PROVING_RIGHT : CW_PROVING_LEFT);
+  CwSamples *samples = cw_project_get_samples(bench->project, name, NULL);
+  g_assert_nonnull(samples);
+  return samples;
+}
+
+static void put_blob(Bench *bench, gint64 output, guint place, const CwSamples *samples)
+{
+  g_autofree char *name = cw_job_proving_blob(output, place ? CW_PROVING_RIGHT : CW_PROVING_LEFT);
+  cw_project_put_samples(bench->project, name, samples);
+}
+
+/* Half the voltage on one output is told, a decibel and a half is not. */
+static void test_half(void)
+{
+  static const double gains[] = {0.5, 0.85};
+
+  for (guint g = 0; g < G_N_ELEMENTS(gains); g++) {
+    Bench bench;
+    bench_open(&bench, "alder-tourer");
+    run(&bench, "alder-tourer", "[]");
+    for (guint place = 0; place < 2; place++) {
+      g_autoptr(CwSamples) samples = get_blob(&bench, 4, place);
+      for (guint i = 0; i < samples->n_frames; i++)
+        samples->values[i] *= (float)gains[g];
+      put_blob(&bench, 4, place, samples);
+    }
+    g_assert_true(cw_job_prove_judge(bench.project, "driver", NULL));
+    g_autofree char *found = findings_of(&bench);
+    say_proofs(&bench);
+    g_assert_cmpstr(found, ==, gains[g] < 0.6 ? "speaker-quiet:4" : "");
+    if (gains[g] < 0.6) {
+      double quieter_db = cw_record_get_number(proof_of(&bench, 4), "quieter_db");
+      g_test_message("quieter by %.2f dB", quieter_db);
+      g_assert_cmpfloat(fabs(quieter_db - 6), <, 2);
+      g_assert_cmpint(cw_record_get_integer(proof_of(&bench, 4), "quieter_than"), ==, 3);
+      g_assert_true(cw_record_get_boolean(proof_of(&bench, 4), "proven"));
+    }
+    bench_close(&bench);
+  }
+}
+
+/* A door's output that drives the subwoofer, whose own output does too: below where echoes tell, the sound
+ * itself does. */
+static void test_bass_twice(void)
+{
+  Bench bench;
+  static const char *const kept[] = {"arrival", "start"};
+
+  bench_open(&bench, "alder-tourer");
+  run(&bench, "alder-tourer", "[]");
+  for (guint place = 0; place < 2; place++) {
+    g_autoptr(CwSamples) samples = get_blob(&bench, 9, place);
+    put_blob(&bench, 5, place, samples);
+    for (guint i = 0; i < G_N_ELEMENTS(kept); i++) {
+      g_autofree char *key = g_strdup_printf("%s_%s_ms", kept[i], places[place]);
+      cw_record_set_number(proof_of(&bench, 5), key, cw_record_get_number(proof_of(&bench, 9), key));
+    }
+  }
+  g_assert_true(cw_job_prove_judge(bench.project, "driver", NULL));
+  g_autofree char *found = findings_of(&bench);
+  say_proofs(&bench);
+  g_assert_cmpstr(found, ==, "speaker-misplaced:5 speaker-misplaced:9");
+  g_assert_cmpint(cw_record_get_integer(proof_of(&bench, 5), "same_as"), ==, 9);
+  bench_close(&bench);
+}
+
 int main(int argc, char **argv)
 {
   g_test_init(&argc, &argv, NULL);
@@ -192,6 +263,8 @@ int main(int argc, char **argv)
     g_test_add_data_func(path, &cases[i], test_case);
   }
   g_test_add_func("/job/proving/again", test_again);
+  g_test_add_func("/job/proving/half", test_half);
+  g_test_add_func("/job/proving/bass-twice", test_bass_twice);
   g_test_add_func("/job/proving/refused", test_refused);
   return g_test_run();
 }
