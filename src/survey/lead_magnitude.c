@@ -229,5 +229,6 @@ void cw_lead_choose_magnitude(CwLeadModel *m, const CwLeadLook *look, double rat
         *m = other;
       }
     }
-  hold_skirts(m, look, rate_hz, best_low, best_high, best);
+  if (look->hz[look->last] < BAND_LIMITED_HZ)
+    hold_skirts(m, look, rate_hz, best_low, best_high, best);
 }
