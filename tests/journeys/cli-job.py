@@ -327,7 +327,8 @@ def response_of(sections, rate_hz, hz):
 
 
 def design(section, rate_hz, hz):
-    """The complex response of a section of the tune: crossovers by scipy.signal.butter, peaking by the W3C Audio EQ Cookbook."""
+    """The complex response of a section of the tune: crossovers by scipy.signal.butter, peaking and all-pass by the W3C Audio EQ
+    Cookbook."""
     frequency_hz, order = section["frequency_hz"], section["order"]
     if section["use"] == "crossover":
         kind = {"low-pass": "lowpass", "high-pass": "highpass"}[section["kind"]]
@@ -336,9 +337,12 @@ def design(section, rate_hz, hz):
         sos = signal.butter(order // 2 if half else order, frequency_hz, kind, fs=rate_hz, output="sos")
         response = signal.sosfreqz(sos, worN=hz, fs=rate_hz)[1]
         return response ** 2 if half else response
-    assert section["kind"] == "peaking"
     a, w = 10 ** (section["gain_db"] / 40), 2 * math.pi * frequency_hz / rate_hz
     alpha = math.sin(w) / (2 * section["q"])
+    if section["kind"] == "all-pass":
+        under = [1 + alpha, -2 * math.cos(w), 1 - alpha]
+        return signal.freqz(under[::-1], under, worN=hz, fs=rate_hz)[1]
+    assert section["kind"] == "peaking"
     b = [1 + alpha * a, -2 * math.cos(w), 1 - alpha * a]
     return signal.freqz(b, [1 + alpha / a, -2 * math.cos(w), 1 - alpha / a], worN=hz, fs=rate_hz)[1]
 
