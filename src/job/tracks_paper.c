@@ -77,7 +77,7 @@ static void compose(CwPaper *paper, gpointer data)
                 _("Copy the sound files to a USB stick, or whatever the radio plays without loss. Set tone "
                   "controls, sound effects and seat setting as the customer has "
                   "them, and balance to the centre. Clip the interface onto the leads before the factory "
-                  "speakers, and disconnect these at least for the last track: its tones end at "
+                  "speakers, and disconnect these at least for the loud track: its tones end at "
                   "full level."));
   cw_paper_text(paper, _("Survey: about two thirds of the volume scale. Quiet: a quarter of the scale less. "
                          "Loud: the top of the scale. Write the steps down."));
