@@ -12,6 +12,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define STILL_AGREEMENT                                                                                      \
+  0.95                /* of two markers: 0.9998 where nothing moved, a centimetre makes some 0.9 of it */
 #define N_(text) text /* collected for translation; whoever shows it translates it */
 #define FULL_SCALE 0.9995
 #define EDGE                                                                                                 \
@@ -247,6 +249,9 @@ static void analyse_one(const CwTakeInput *input, CwTakeResult *result)
   result->rattle_hz = disturbance.rattle_hz;
   result->rattle_db = disturbance.rattle_db;
   keep_impulse(&impulse, place.player_rate_hz, result);
+  if (place.agreement < STILL_AGREEMENT &&
+      !(result->faults & (CW_TAKE_NO_SWEEP | CW_TAKE_CLIPPED | CW_TAKE_DISTURBED)))
+    result->faults |= CW_TAKE_MOVED;
   cw_impulse_clear(&impulse);
   cw_free(deconvolved);
   cw_sweep_inverse_free(inverse);

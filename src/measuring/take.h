@@ -18,8 +18,8 @@ typedef enum {
   CW_TAKE_DISTURBED = 1 << 5, /* something else sounded */
   CW_TAKE_NO_TIMING = 1 << 6, /* loopback silent, or markers not found */
   CW_TAKE_LATE = 1 << 7,      /* recording began with or after the feed: what the noise is cannot be known */
-  CW_TAKE_MOVED = 1 << 8, /* the microphone moved: repeated sweeps disagree, or the clock ran otherwise than
-                             in other takes */
+  CW_TAKE_MOVED = 1 << 8, /* the microphone moved: repeated sweeps or the two markers disagree, or the clock
+                             ran otherwise than in other takes */
   CW_TAKE_WRONG_SPEAKER = 1 << 9, /* another output's speaker sounded */
 } CwTakeFault;
 #define CW_TAKE_LAST_FAULT CW_TAKE_WRONG_SPEAKER

@@ -4,6 +4,7 @@
 
 #define MOST_PPM 400.0
 #define LEAST_MARKER_SNR_DB 16.0
+#define AGREEMENT_FROM_HZ 2000.0 /* where a centimetre is a good part of a wave */
 
 /* Peak of a sharp pulse, between samples, by the phase of its spectrum near the peak. */
 static double pulse_time(const double *response, size_t length)
@@ -36,7 +37,7 @@ static double pulse_time(const double *response, size_t length)
 
 static CwFeedPlace place_by_loopback(const CwTakeInput *input)
 {
-  CwFeedPlace place = {.player_rate_hz = input->rate_hz};
+  CwFeedPlace place = {.player_rate_hz = input->rate_hz, .agreement = NAN};
   CwSweepInverse *inverse = cw_sweep_inverse_new(&input->feed->sweep, input->rate_hz, input->frames);
   size_t length = cw_sweep_inverse_length(inverse);
   double *response = cw_alloc_real(length), power = 0, top = 0;
@@ -56,7 +57,7 @@ static CwFeedPlace place_by_loopback(const CwTakeInput *input)
 static CwFeedPlace place_by_markers(const CwTakeInput *input)
 {
   const CwSweepFeed *feed = input->feed;
-  CwFeedPlace place = {.player_rate_hz = input->rate_hz};
+  CwFeedPlace place = {.player_rate_hz = input->rate_hz, .agreement = NAN};
   CwMarkerHit hits[2];
   double nominal = feed->second_marker_at - feed->first_marker_at, measured;
 
@@ -66,6 +67,9 @@ static CwFeedPlace place_by_markers(const CwTakeInput *input)
   measured = cw_marker_interval(&feed->marker, input->rate_hz, input->microphone, input->frames,
                                 hits[0].at_seconds, hits[1].at_seconds, feed->marker.seconds + 0.1);
   place.player_ppm = (nominal / measured - 1) * 1e6;
+  place.agreement =
+      cw_marker_agreement(&feed->marker, input->rate_hz, input->microphone, input->frames, hits[0].at_seconds,
+                          hits[0].at_seconds + measured, feed->marker.seconds + 0.1, AGREEMENT_FROM_HZ);
   place.found = fabs(place.player_ppm) < MOST_PPM;
   place.player_rate_hz = input->rate_hz * measured / nominal;
   /* Looked for once more on the player's clock: a burst that runs a little fast is found a little early. */
@@ -84,5 +88,5 @@ CwFeedPlace cw_feed_place(const CwTakeInput *input)
     return place_by_loopback(input);
   if (input->timing == CW_BY_MARKER)
     return place_by_markers(input);
-  return (CwFeedPlace){.player_rate_hz = input->rate_hz};
+  return (CwFeedPlace){.player_rate_hz = input->rate_hz, .agreement = NAN};
 }

@@ -11,6 +11,7 @@ typedef struct {
   double player_ppm;      /* the player's clock against the recorder's */
   double reference_frame; /* the recorder sample at which an undelayed sweep would begin; for CW_BY_NOTHING
                              unset */
+  double agreement;       /* of the two markers as cw_marker_agreement() has it; NAN where they do not tell */
 } CwFeedPlace;
 
 /* Finds the feed by loopback or markers. */

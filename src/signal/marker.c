@@ -1,9 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "signal/marker.h"
+#include "signal/bands.h"
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
+#define MOST_BANDS 32
+#define LEAST_OVER_NOISE 30.0 /* 15 dB */
 #define FADE_PART 0.1         /* of the burst's length, at either end */
 #define SEARCH_SECONDS 0.5e-3 /* by which the hits' interval may be off */
 #define GROUP_HZ 60.0
@@ -250,4 +253,58 @@ double cw_marker_interval(const CwMarker *marker, double rate_hz, const double *
   cw_free(a);
   cw_free(b);
   return ((double)(second - first) + extra) / rate_hz;
+}
+
+typedef struct {
+  double one, other, noise, shared; /* powers, and the real part of the cross spectrum */
+} BandSums;
+
+static BandSums add_band(const CwBand *band, double bin_hz, double late_seconds, const CwComplex *a,
+                         const CwComplex *b, const CwComplex *noise)
+{
+  BandSums sums = {0};
+
+  for (size_t i = (size_t)ceil(band->low_hz / bin_hz); i <= (size_t)(band->high_hz / bin_hz); i++) {
+    double turn = 2 * M_PI * bin_hz * (double)i * late_seconds;
+    sums.one += creal(a[i] * conj(a[i]));
+    sums.other += creal(b[i] * conj(b[i]));
+    sums.noise += creal(noise[i] * conj(noise[i]));
+    sums.shared += creal(b[i] * conj(a[i]) * (cos(turn) + I * sin(turn)));
+  }
+  return sums;
+}
+
+double cw_marker_agreement(const CwMarker *marker, double rate_hz, const double *recording, size_t frames,
+                           double first_seconds, double second_seconds, double window_seconds, double from_hz)
+{
+  size_t count = cw_fft_good_length((size_t)(window_seconds * rate_hz)), used = 0;
+  double middle = 0.5 * (marker->seconds * rate_hz - (double)count), bin_hz = rate_hz / (double)count,
+         sum = 0;
+  long first = lrint(first_seconds * rate_hz + middle), second = lrint(second_seconds * rate_hz + middle);
+  CwComplex *spectrum[3];
+  CwBand bands[MOST_BANDS];
+  size_t found = cw_bands_within(3, fmax(from_hz, marker->low_hz), marker->high_hz, bands, MOST_BANDS);
+
+  if (first < (long)count)
+    return NAN;
+  for (int i = 0; i < 3; i++) {
+    spectrum[i] = cw_alloc_complex(count / 2 + 1);
+    stretch_spectrum(recording, frames,
+                     i == 0   ? first
+                     : i == 1 ? second
+                              : first - (long)count,
+                     count, spectrum[i]);
+  }
+  double late = second_seconds - first_seconds - (double)(second - first) / rate_hz;
+  for (size_t i = 0; i < found && i < MOST_BANDS; i++) {
+    BandSums s = add_band(&bands[i], bin_hz, late, spectrum[0], spectrum[1], spectrum[2]);
+    double one = s.one - s.noise, other = s.other - s.noise, least = s.noise * LEAST_OVER_NOISE;
+    if (!(one > least && other > least))
+      continue;
+    sum += s.shared / sqrt(one * other);
+    used++;
+  }
+  for (int i = 0; i < 3; i++)
+    cw_free(spectrum[i]);
+  return used >= 3 ? sum / (double)used : NAN;
 }

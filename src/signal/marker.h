@@ -36,3 +36,11 @@ size_t cw_marker_find(const CwMarker *marker, double rate_hz, const double *reco
  * compared. Seconds on the recorder's clock. */
 double cw_marker_interval(const CwMarker *marker, double rate_hz, const double *recording, size_t frames,
                           double first_seconds, double second_seconds, double window_seconds);
+
+/* How much two arrivals of a burst in one recording are alike, 1 for the same: their correlation once one is
+ * shifted onto the other, the noise before the first taken off, mean over the third octaves from from_hz on
+ * that stand 15 dB above it. Where the microphone has moved between them, echoes have shifted against the
+ * direct sound and each other. NAN where fewer than three such bands are left. */
+double cw_marker_agreement(const CwMarker *marker, double rate_hz, const double *recording, size_t frames,
+                           double first_seconds, double second_seconds, double window_seconds,
+                           double from_hz);

@@ -175,6 +175,38 @@ static void test_marker(void)
   }
 }
 
+/* Echoes at the microphone, later by some samples from a frame on: it has moved. */
+static void add_echoes(Heard *h, size_t later, size_t from_frame)
+{
+  static const size_t delays[] = {61, 97, 143};
+  double *dry = cw_alloc_real(h->frames);
+
+  memcpy(dry, h->microphone, h->frames * sizeof *dry);
+  for (size_t k = 0; k < G_N_ELEMENTS(delays); k++)
+    for (size_t i = 200; i < h->frames; i++)
+      h->microphone[i] += 0.4 * dry[i - delays[k] - (i > from_frame ? (k + 1) * later : 0)];
+  cw_free(dry);
+}
+
+/* The two markers tell whether the microphone has moved meanwhile, in noise too. */
+static void test_moved_by_markers(void)
+{
+  Speaker s = make_speaker(60, 4500), tweeter = make_speaker(1200, 19000);
+  CwSweepFeed feed = cw_sweep_feed_design(60, RATE_HZ, -12, 2500);
+
+  tweeter.gain = 0.2;
+  for (int noise = 0; noise < 2; noise++)
+    for (size_t later = 0; later < 3; later++) { /* a sample is 7 mm of air */
+      Heard h = hear(&feed, &s, &tweeter, 40, noise ? 1e-3 : 1e-5, 7 + later);
+      add_echoes(&h, later, LATENCY_FRAMES + (size_t)((feed.second_marker_at - 0.1) * RATE_HZ));
+      CwTakeResult r = analyse(&feed, CW_BY_MARKER, &h);
+      g_test_message("echoes later by %zu samples: faults %x", later, r.faults);
+      g_assert_cmpuint(r.faults, ==, later ? CW_TAKE_MOVED : 0);
+      cw_take_result_clear(&r);
+      heard_clear(&h);
+    }
+}
+
 /* The microphone's own response comes off. */
 static void test_calibration(void)
 {
@@ -371,6 +403,7 @@ int main(int argc, char **argv)
   g_test_init(&argc, &argv, NULL);
   g_test_add_func("/measuring/take/loopback", test_loopback);
   g_test_add_func("/measuring/take/marker", test_marker);
+  g_test_add_func("/measuring/take/moved-by-markers", test_moved_by_markers);
   g_test_add_func("/measuring/take/calibration", test_calibration);
   g_test_add_func("/measuring/take/rattle-and-bang", test_rattle_and_bang);
   g_test_add_func("/measuring/take/refused", test_refused);
