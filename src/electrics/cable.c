@@ -162,6 +162,10 @@ CwCableChoice cw_choose_cable(double current_a, double one_way_m, CwMaterial mat
                           .rating_a = NAN,
                           .least_for_drop_mm2 = NAN,
                           .least_for_fuse_mm2 = NAN};
+  if (!(current_a > 0)) { /* nothing to feed yet */
+    choice.fuse_a = NAN;
+    return choice;
+  }
   for (size_t i = N_STANDARD; i-- > 0;) {
     double size = standard[i].size_mm2;
     if (cw_two_way_drop_v(cw_cable_ohm_per_km(size, material, 20), one_way_m, current_a) <= most_drop_v)

@@ -27,8 +27,8 @@ double cw_lead_loss_part(double loop_ohm, double load_ohm);
 
 /* A cable and a fuse for a current, with the numbers that led there. */
 typedef struct {
-  double size_mm2;                               /* NAN if no standard size will do */
-  double fuse_a;                                 /* NAN if the current is above the largest fuse */
+  double size_mm2;                               /* NAN if no standard size will do, or there is no current */
+  double fuse_a;                                 /* NAN if the current is above the largest fuse, or none */
   double ohm_per_km;                             /* of that size */
   double drop_v;                                 /* there and back, at the current */
   double rating_a;                               /* of that size */

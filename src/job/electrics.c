@@ -99,10 +99,10 @@ void cw_electrics_free(CwElectrics *electrics)
 }
 
 /* The cable that is fitted loses no more than it may, and bears the fuse that the current needs; TRUE where
- * none is named. */
+ * none is named, or the amplifier feeds nothing yet. */
 gboolean cw_amplifier_cable_ok(const CwAmplifierSupply *amplifier)
 {
-  if (isnan(amplifier->fitted_mm2))
+  if (isnan(amplifier->fitted_mm2) || !(amplifier->current_a > 0))
     return TRUE;
   return amplifier->fitted_drop_v <= CW_ELECTRICS_MOST_DROP_V &&
          amplifier->fitted_rating_a >= amplifier->cable.fuse_a;

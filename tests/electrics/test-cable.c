@@ -157,6 +157,8 @@ static void test_choice(void)
   g_assert_cmpfloat(by_fuse.size_mm2, >, by_fuse.least_for_drop_mm2);
   g_assert_cmpfloat(by_fuse.rating_a, >=, by_fuse.fuse_a);
   g_assert_true(isnan(cw_choose_cable(400, 20, CW_COPPER, 0.5).size_mm2));
+  CwCableChoice of_nothing = cw_choose_cable(0, 5, CW_COPPER, 0.5);
+  g_assert_true(isnan(of_nothing.size_mm2) && isnan(of_nothing.fuse_a));
   /* Whatever is chosen keeps both promises, and the next size down breaks one. */
   for (double current = 2; current < 300; current *= 1.3)
     for (double length = 0.5; length < 8; length *= 1.5)
