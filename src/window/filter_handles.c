@@ -127,15 +127,22 @@ static void handles_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
  * ---------------------------------------------------------------------------------------------------------
  */
 
+/* Crossovers and all-passes have no gain, crossovers no Q. */
+static char *say_section(CwRecord *section)
+{
+  const char *kind = cw_say_choice(section, "kind"), *why = cw_record_get_text(section, "why");
+  double hz = cw_record_get_number(section, "frequency_hz"), q = cw_record_get_number(section, "q");
+
+  if (has_gain(section))
+    return g_strdup_printf(_("%s at %.0f hertz, %.1f decibels, Q %.2f. %s"), kind, hz,
+                           cw_record_get_number(section, "gain_db"), q, why);
+  return isnan(q) ? g_strdup_printf(_("%s at %.0f hertz. %s"), kind, hz, why)
+                  : g_strdup_printf(_("%s at %.0f hertz, Q %.2f. %s"), kind, hz, q, why);
+}
+
 static void describe(CwFilterHandles *handles)
 {
-  g_autofree char *words = NULL;
-  if (handles->chosen)
-    words = g_strdup_printf(
-        _("%s at %.0f hertz, %.1f decibels, Q %.2f. %s"), cw_say_choice(handles->chosen, "kind"),
-        cw_record_get_number(handles->chosen, "frequency_hz"),
-        cw_record_get_number(handles->chosen, "gain_db"), cw_record_get_number(handles->chosen, "q"),
-        cw_record_get_text(handles->chosen, "why"));
+  g_autofree char *words = handles->chosen ? say_section(handles->chosen) : NULL;
   gtk_accessible_update_property(GTK_ACCESSIBLE(handles), GTK_ACCESSIBLE_PROPERTY_DESCRIPTION,
                                  words ? words : _("No section is chosen. Page Down chooses the first."), -1);
 }
