@@ -64,12 +64,13 @@ static GPtrArray *other_seats(Tuning *tuning)
   return others;
 }
 
-static void append_figures(GString *text, CwForecast *forecast)
+static void append_figures(GString *text, CwForecast *forecast, double low_hz)
 {
   double side_db, match_db;
-  cw_sum_figures(forecast, &side_db, &match_db);
-  g_string_append_printf(text, _("%s: each side within %.1f dB of the target, left against right %.1f dB.  "),
-                         cw_forecast_get_seat(forecast), side_db, match_db);
+  cw_sum_figures(forecast, low_hz, &side_db, &match_db);
+  g_string_append_printf(
+      text, _("%s, from %.0f Hz up: each side within %.1f dB of the target, left against right %.1f dB.  "),
+      cw_forecast_get_seat(forecast), low_hz, side_db, match_db);
 }
 
 static void show_figures(Tuning *tuning, CwRecord *vehicle, gboolean predicted, const GPtrArray *others)
@@ -87,9 +88,10 @@ static void show_figures(Tuning *tuning, CwRecord *vehicle, gboolean predicted, 
                  _("Solo: what the chosen outputs do alone. Nothing is muted in the settings."));
     return;
   }
-  append_figures(text, tuning->forecast);
+  double low_hz = cw_sum_figures_low_hz(vehicle);
+  append_figures(text, tuning->forecast, low_hz);
   for (guint i = 0; i < others->len; i++)
-    append_figures(text, g_ptr_array_index(others, i));
+    append_figures(text, g_ptr_array_index(others, i), low_hz);
   if (figures && figures->n_rows)
     g_string_append_printf(text, _("Lost in summing, as proposed: %.1f dB."),
                            cw_numbers_named(figures, "loss_db"));

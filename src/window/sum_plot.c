@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/sum_plot.h"
 
+#include "job/feeds.h"
 #include "signal/grid.h"
 
 #include <glib/gi18n-lib.h>
@@ -10,6 +11,7 @@
 #define SHOWN_SPAN_DB 40.0
 #define SILENT_DB (-150.0)
 #define FIGURES_LOW_HZ 50.0
+#define FIGURES_ABOVE_LOWEST 1.3 /* where the lowest speaker plays fully */
 #define FIGURES_HIGH_HZ 16000.0
 
 static CwSeries *add_line(CwPlot *plot, const char *label, const double *hz, const double *db,
@@ -117,12 +119,13 @@ void cw_sum_plot_draw_heard(CwPlotView *view, CwForecast *forecast, CwLiveEar *e
 }
 
 /* The side's distances from the target at its own level, and how many there are. */
-static guint deviate(const double *hz, const double *side, const double *target, double *square)
+static guint deviate(const double *hz, const double *side, const double *target, double low_hz,
+                     double *square)
 {
   double mean = 0, sum = 0;
   guint used = 0;
   for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
-    if (hz[i] >= FIGURES_LOW_HZ && hz[i] <= FIGURES_HIGH_HZ && isfinite(side[i])) {
+    if (hz[i] >= low_hz && hz[i] <= FIGURES_HIGH_HZ && isfinite(side[i])) {
       mean += side[i] - target[i];
       sum += (side[i] - target[i]) * (side[i] - target[i]);
       used++;
@@ -131,17 +134,27 @@ static guint deviate(const double *hz, const double *side, const double *target,
   return used;
 }
 
-void cw_sum_figures(CwForecast *forecast, double *side_db, double *match_db)
+double cw_sum_figures_low_hz(CwRecord *vehicle)
+{
+  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  double lowest_hz = INFINITY;
+
+  for (guint i = 0; i < cw_list_get_length(speakers); i++)
+    lowest_hz = fmin(lowest_hz, cw_job_lowest_hz(cw_list_get(speakers, i)));
+  return isfinite(lowest_hz) ? fmax(FIGURES_LOW_HZ, FIGURES_ABOVE_LOWEST * lowest_hz) : FIGURES_LOW_HZ;
+}
+
+void cw_sum_figures(CwForecast *forecast, double low_hz, double *side_db, double *match_db)
 {
   const double *hz = cw_forecast_hz(forecast), *target = cw_forecast_target_db(forecast);
   double left[CW_PREDICTION_POINTS], right[CW_PREDICTION_POINTS], square = 0, apart = 0;
   guint used = 0, compared = 0;
   cw_forecast_smooth(cw_forecast_sum_db(forecast, CW_SUM_LEFT), CW_SHOWN_PART_OF_OCTAVE, left);
   cw_forecast_smooth(cw_forecast_sum_db(forecast, CW_SUM_RIGHT), CW_SHOWN_PART_OF_OCTAVE, right);
-  used += deviate(hz, left, target, &square);
-  used += deviate(hz, right, target, &square);
+  used += deviate(hz, left, target, low_hz, &square);
+  used += deviate(hz, right, target, low_hz, &square);
   for (guint i = 0; i < CW_PREDICTION_POINTS; i++)
-    if (hz[i] >= FIGURES_LOW_HZ && hz[i] <= FIGURES_HIGH_HZ && isfinite(left[i]) && isfinite(right[i])) {
+    if (hz[i] >= low_hz && hz[i] <= FIGURES_HIGH_HZ && isfinite(left[i]) && isfinite(right[i])) {
       apart += fabs(left[i] - right[i]);
       compared++;
     }

@@ -18,8 +18,11 @@ void cw_sum_plot_draw(CwPlotView *view, CwForecast *forecast, gboolean predicted
  * in equal parts of an octave (pink noise) shows the response. */
 void cw_sum_plot_draw_heard(CwPlotView *view, CwForecast *forecast, CwLiveEar *ear);
 
-/* How far each side is from the target (root mean square over both), and left from right (mean), dB, from 50
- * Hz to 16 kHz in bands of a sixth of an octave; the target is at the mean level of each side. */
-void cw_sum_figures(CwForecast *forecast, double *side_db, double *match_db);
+/* How far each side is from the target (root mean square over both), and left from right (mean), dB, from
+ * low_hz to 16 kHz in bands of a sixth of an octave; the target is at the mean level of each side. */
+void cw_sum_figures(CwForecast *forecast, double low_hz, double *side_db, double *match_db);
+
+/* From where up a vehicle's sums are judged: where its lowest speaker plays fully, at least 50 Hz. */
+double cw_sum_figures_low_hz(CwRecord *vehicle);
 
 G_END_DECLS
