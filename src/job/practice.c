@@ -41,12 +41,17 @@ CwRecording *cw_job_practice_record(const CwPracticeBay *bay, CwRecord *vehicle,
 {
   CwPracticeRequest request = {.channels = 1, .seed = seed};
   CwSweepFeed feed;
-  guint route = (guint)output - 1;
+  guint route[2] = {(guint)output - 1, 0};
 
-  request.route = &route;
+  request.route = route;
   if (!find_place(vehicle, position, &request.seat, &request.position, error) ||
       !cw_job_read_feed(vehicle, output, FALSE, &feed, &request.rate_hz, error))
     return NULL;
+  if (feed.has_marker) {
+    CwRecord *record = cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output);
+    route[1] = (guint)cw_record_get_integer(record, "marker_output") - 1;
+    request.channels = 2;
+  }
   return cw_job_practice_play(bay, &feed, &request, error);
 }
 

@@ -49,8 +49,10 @@ CwRecording *cw_job_practice_play(const CwPracticeBay *bay, const CwSweepFeed *f
   g_autoptr(CwRecording) played = cw_job_render_feed(feed, request->rate_hz);
   g_autofree float *samples = g_new(float, played->frames * request->channels);
 
-  for (gsize i = 0; i < played->frames * request->channels; i++)
-    samples[i] = (float)played->channel[0][i / request->channels];
+  for (gsize i = 0; i < played->frames * request->channels; i++) {
+    gsize channel = feed->has_marker ? MIN(i % request->channels, played->channels - 1) : 0;
+    samples[i] = (float)played->channel[channel][i / request->channels];
+  }
   request->feed = samples;
   request->frames = played->frames;
   request->record_frames = played->frames + (gsize)(0.2 * request->rate_hz);

@@ -20,9 +20,10 @@ CwRecord *cw_job_practice_vehicle(const char *car, GError **error);
  * cw_practice_bay_free(). */
 CwPracticeBay *cw_job_practice_bay_of(const char *car, const char *table, GError **error);
 
-/* Plays a feed in the bay, the same on every channel of the request, and gives what microphone and cable
- * record. The request holds seat, position, rate_hz, channels, route and seed; its feed and lengths are
- * filled in here. The caller's. */
+/* Plays a feed in the bay, the same on every channel of the request (of a feed with markers, the sweeps on
+ * the first and the markers on the others), and gives what microphone and cable record. The request holds
+ * seat, position, rate_hz, channels, route and seed; its feed and lengths are filled in here. The caller's.
+ */
 CwRecording *cw_job_practice_play(const CwPracticeBay *bay, const CwSweepFeed *feed,
                                   CwPracticeRequest *request, GError **error);
 
