@@ -11,8 +11,7 @@ static char *out_path, *position, *timing = NULL, *purpose_word = NULL;
 static const GOptionEntry sweep_entries[] = {
     {"output", 0, 0, G_OPTION_ARG_INT, &output, "The output to measure", "N"},
     {"marker", 0, 0, G_OPTION_ARG_INT, &marker, "The output that plays markers, in a second channel", "M"},
-    {"repeats", 0, 0, G_OPTION_ARG_INT, &repeats,
-     "Sweep so many times and analyse the mean, 1 to 8; not with a marker", "N"},
+    {"repeats", 0, 0, G_OPTION_ARG_INT, &repeats, "Sweep so many times and analyse the mean, 1 to 8", "N"},
     {"level", 0, 0, G_OPTION_ARG_DOUBLE, &level_dbfs, "Peak level, -12 unless told", "DBFS"},
     {"out", 0, 0, G_OPTION_ARG_FILENAME, &out_path, "The feed to write", "FEED.wav"},
     {0},
@@ -36,8 +35,7 @@ static gboolean run_sweep(char **arguments, gboolean json, GError **error)
   CwSweepFeed feed;
   double rate_hz;
   gboolean planned =
-      marker ? cw_job_plan_feed(vehicle, output, marker, level_dbfs, error)
-             : cw_job_plan_repeated_feed(vehicle, output, level_dbfs, (guint)MAX(repeats, 0), error);
+      cw_job_plan_repeated_feed(vehicle, output, marker, level_dbfs, (guint)MAX(repeats, 0), error);
   if (!planned || !cw_job_read_feed(vehicle, output, marker > 0, &feed, &rate_hz, error)) {
     g_prefix_error(error, "%s: ", arguments[0]);
     return FALSE;

@@ -93,9 +93,8 @@ static gboolean plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output
                          "marker: output %d cannot mark its own sweep; name another", (int)output);
   if (!(level_dbfs >= -80 && level_dbfs <= -1))
     return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "level: %g dBFS is not between -80 and -1", level_dbfs);
-  feed = marker
-             ? cw_sweep_feed_design(cw_job_lowest_hz(speaker), rate_hz, level_dbfs, cw_job_lowest_hz(marker))
-             : cw_repeated_feed_design(cw_job_lowest_hz(speaker), rate_hz, level_dbfs, repeats);
+  feed = cw_repeated_feed_design(cw_job_lowest_hz(speaker), rate_hz, level_dbfs,
+                                 marker ? cw_job_lowest_hz(marker) : 0, repeats);
   record = feed_record(vehicle, output);
   cw_record_set_number(record, "start_hz", feed.sweep.start_hz);
   cw_record_set_number(record, "stop_hz", feed.sweep.stop_hz);
@@ -120,13 +119,13 @@ gboolean cw_job_plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output
   return plan_feed(vehicle, output, marker_output, level_dbfs, 1, error);
 }
 
-gboolean cw_job_plan_repeated_feed(CwRecord *vehicle, gint64 output, double level_dbfs, guint repeats,
-                                   GError **error)
+gboolean cw_job_plan_repeated_feed(CwRecord *vehicle, gint64 output, gint64 marker_output, double level_dbfs,
+                                   guint repeats, GError **error)
 {
   if (repeats < 1 || repeats > CW_FEED_REPEATS_MOST)
     return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "repeats: %u is not between 1 and %d", repeats,
                          CW_FEED_REPEATS_MOST);
-  return plan_feed(vehicle, output, 0, level_dbfs, repeats, error);
+  return plan_feed(vehicle, output, marker_output, level_dbfs, repeats, error);
 }
 
 /* What the feed was designed from; FALSE where the record does not say. */
@@ -156,11 +155,8 @@ gboolean cw_job_read_feed(CwRecord *vehicle, gint64 output, gboolean with_marker
   *rate_hz = processor_rate(vehicle);
   if (record && read_layout(record, &lowest_hz, &marker_lowest_hz)) {
     *rate_hz = cw_record_get_number(record, "rate_hz");
-    *feed = marker_lowest_hz > 0
-                ? cw_sweep_feed_design(lowest_hz, *rate_hz, cw_record_get_number(record, "level_dbfs"),
-                                       marker_lowest_hz)
-                : cw_repeated_feed_design(lowest_hz, *rate_hz, cw_record_get_number(record, "level_dbfs"),
-                                          (unsigned)cw_record_get_integer(record, "repeats"));
+    *feed = cw_repeated_feed_design(lowest_hz, *rate_hz, cw_record_get_number(record, "level_dbfs"),
+                                    marker_lowest_hz, (unsigned)cw_record_get_integer(record, "repeats"));
     if (with_marker && !feed->has_marker)
       return cw_job_refuse(
           error, CW_JOB_ERROR_VEHICLE,
@@ -211,7 +207,7 @@ char *cw_job_plan_next_feed(CwRecord *vehicle, gint64 output, double most_dbfs, 
     double lacking = WANTED_SNR_DB - snr + 10 * log10(had); /* of one sweep alone */
     chosen = fmax(level, fmin(level + ceil(lacking), most_dbfs));
     lacking -= chosen - level;
-    while (!marker && lacking > 0.5 && repeats < CW_FEED_REPEATS_MOST) {
+    while (lacking > 0.5 && repeats < CW_FEED_REPEATS_MOST) {
       repeats *= 2;
       lacking -= 10 * log10(2);
     }

@@ -11,16 +11,15 @@ G_BEGIN_DECLS
 gboolean cw_job_plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output, double level_dbfs,
                           GError **error);
 
-/* The same without marker, the sweep repeated 1 to 8 times and averaged: for loopback, or a recorder on the
- * player's clock. */
-gboolean cw_job_plan_repeated_feed(CwRecord *vehicle, gint64 output, double level_dbfs, guint repeats,
-                                   GError **error);
+/* The same, the sweep repeated 1 to 8 times, to be averaged. Without marker that is for loopback, or a
+ * recorder on the player's clock. */
+gboolean cw_job_plan_repeated_feed(CwRecord *vehicle, gint64 output, gint64 marker_output, double level_dbfs,
+                                   guint repeats, GError **error);
 
 /* Settles the next feed of an output by its last take, if that was refused or only just good enough: the
  * level rises until the take stands 30 dB above the noise, at most to most_dbfs, and falls by 6 dB after a
- * clipped one; what level alone cannot win is won by repeating the sweep, where the feed has no marker.
- * Without a take the feed noted, or the plain one, stays. Returns the words for what was chosen and why, the
- * caller's; NULL with error. */
+ * clipped one; what level alone cannot win is won by repeating the sweep. Without a take the feed noted, or
+ * the plain one, stays. Returns the words for what was chosen and why, the caller's; NULL with error. */
 char *cw_job_plan_next_feed(CwRecord *vehicle, gint64 output, double most_dbfs, GError **error);
 
 /* The feed noted for an output; without one, the plain feed of the output at -12 dBFS, with a marker from

@@ -54,14 +54,20 @@ CwSweepFeed cw_sweep_feed_design(double lowest_hz, double rate_hz, double level_
   return feed;
 }
 
-CwSweepFeed cw_repeated_feed_design(double lowest_hz, double rate_hz, double level_dbfs, unsigned repeats)
+CwSweepFeed cw_repeated_feed_design(double lowest_hz, double rate_hz, double level_dbfs,
+                                    double marker_lowest_hz, unsigned repeats)
 {
-  CwSweepFeed feed = cw_sweep_feed_design(lowest_hz, rate_hz, level_dbfs, 0);
+  CwSweepFeed feed = cw_sweep_feed_design(lowest_hz, rate_hz, level_dbfs, marker_lowest_hz);
 
   feed.repeats = repeats < 1 ? 1 : repeats > CW_FEED_REPEATS_MOST ? CW_FEED_REPEATS_MOST : repeats;
   feed.period_seconds = whole(feed.sweep.seconds + TAIL_SECONDS);
-  if (feed.repeats > 1)
-    feed.seconds = feed.sweep_at + feed.repeats * feed.period_seconds;
+  if (feed.repeats == 1)
+    return feed;
+  feed.seconds = feed.sweep_at + feed.repeats * feed.period_seconds;
+  if (feed.has_marker) {
+    feed.second_marker_at = whole(feed.seconds);
+    feed.seconds = feed.second_marker_at + MARKER_SECONDS + MARKER_REST_SECONDS;
+  }
   return feed;
 }
 

@@ -23,11 +23,13 @@ typedef struct {
 CwSweepFeed cw_sweep_feed_design(double lowest_hz, double rate_hz, double level_dbfs,
                                  double marker_lowest_hz);
 
-/* The same sweep several times (2 to CW_FEED_REPEATS_MOST), to be averaged: each doubling wins 3 dB over the
- * noise, which in a car that stands outside is cheaper than level. Without marker, for two clocks would blur
- * the mean. */
+/* The same sweep several times (1 to CW_FEED_REPEATS_MOST), to be averaged: each doubling wins 3 dB over the
+ * noise, which in a car that stands outside is cheaper than level. With a marker it stands before the first
+ * sweep and after the last, and two clocks are brought to one before the mean is taken. One sweep makes
+ * cw_sweep_feed_design()'s feed. */
 #define CW_FEED_REPEATS_MOST 8
-CwSweepFeed cw_repeated_feed_design(double lowest_hz, double rate_hz, double level_dbfs, unsigned repeats);
+CwSweepFeed cw_repeated_feed_design(double lowest_hz, double rate_hz, double level_dbfs,
+                                    double marker_lowest_hz, unsigned repeats);
 
 /* A short and quiet one, to prove by which speaker stands on which output: nothing is known of the wires yet,
  * so it starts as low in level as still can be heard. Without marker. */

@@ -8,7 +8,8 @@
 
 #define WINDOW_SECONDS 0.5
 #define FALL_SECONDS 0.1
-#define LATEST_SECONDS 0.3 /* after the reference: the farthest speaker and a slow interface */
+#define LEAST_NOISE_PARTS 16 /* if there is so much silence; more where the feed itself has it */
+#define LATEST_SECONDS 0.3   /* after the reference: the farthest speaker and a slow interface */
 
 /* The largest sample: among the whole response, or near the reference if there is one. */
 static size_t onset(const CwTakeInput *input, const CwFeedPlace *place, const double *response, size_t length)
@@ -66,7 +67,8 @@ static void expect_noise(const CwTakeInput *input, const CwFeedPlace *place, dou
 {
   const CwSweep *sweep = &input->feed->sweep;
   size_t size = cw_fft_good_length((size_t)(0.25 * input->rate_hz)), bins = size / 2 + 1,
-         own_bins = impulse->length / 2 + 1, parts = 0;
+         own_bins = impulse->length / 2 + 1, parts = 0,
+         most = (size_t)fmax(LEAST_NOISE_PARTS, 2 * input->feed->sweep_at * input->rate_hz / (double)size);
   double start =
       onset_frame - (input->feed->sweep_at - (input->feed->has_marker ? input->feed->first_marker_at : 0)) *
                         place->player_rate_hz;
@@ -77,7 +79,7 @@ static void expect_noise(const CwTakeInput *input, const CwFeedPlace *place, dou
 
   for (size_t i = 0; i < size; i++)
     window_power += pow(0.5 - 0.5 * cos(2 * M_PI * ((double)i + 0.5) / (double)size), 2);
-  for (long first = end - (long)size; first >= 0 && parts < 16; first -= (long)size / 2, parts++) {
+  for (long first = end - (long)size; first >= 0 && parts < most; first -= (long)size / 2, parts++) {
     for (size_t i = 0; i < size; i++)
       part[i] = input->microphone[(size_t)first + i] *
                 (0.5 - 0.5 * cos(2 * M_PI * ((double)i + 0.5) / (double)size));

@@ -215,41 +215,39 @@ static void clear_findings(CwTakeResult *result)
   }
 }
 
-static void analyse_one(const CwTakeInput *input, CwTakeResult *result)
+static void analyse_one(const CwTakeInput *input, const CwFeedPlace *place, CwTakeResult *result)
 {
-  CwFeedPlace place;
   CwSweepInverse *inverse;
   CwImpulse impulse;
   CwDisturbance disturbance;
   double *deconvolved;
   size_t length;
 
-  place = cw_feed_place(input);
-  if (input->timing != CW_BY_NOTHING && !place.found)
+  if (input->timing != CW_BY_NOTHING && !place->found)
     result->faults |= CW_TAKE_NO_TIMING;
-  result->player_ppm = place.player_ppm;
-  if (input->timing == CW_BY_LOOPBACK && place.found)
-    result->latency_seconds = place.reference_frame / place.player_rate_hz - input->feed->sweep_at;
-  inverse = cw_sweep_inverse_new(&input->feed->sweep, place.player_rate_hz, input->frames);
+  result->player_ppm = place->player_ppm;
+  if (input->timing == CW_BY_LOOPBACK && place->found)
+    result->latency_seconds = place->reference_frame / place->player_rate_hz - input->feed->sweep_at;
+  inverse = cw_sweep_inverse_new(&input->feed->sweep, place->player_rate_hz, input->frames);
   length = cw_sweep_inverse_length(inverse);
   deconvolved = cw_alloc_real(length);
   cw_sweep_deconvolve(inverse, input->microphone, input->frames, deconvolved);
-  cw_impulse_cut(input, &place, deconvolved, length, &impulse);
+  cw_impulse_cut(input, place, deconvolved, length, &impulse);
   read_response(input, &impulse, result);
   /* No peak may also be noise outside of the speaker's band, above which it stands all the same. */
   if (impulse.peak_over_rest_db < LEAST_PEAK_DB && !(result->snr_db >= SURELY_THERE_DB))
     result->faults |= CW_TAKE_NO_SWEEP;
   else if (!impulse.noise_known)
     result->faults |= CW_TAKE_LATE;
-  read_arrival(input, &place, &impulse, result);
-  read_distortion(input, &place, &impulse, deconvolved, length, result);
-  disturbance = cw_disturbance_find(input, &place, impulse.first_frame + impulse.lead_frames);
+  read_arrival(input, place, &impulse, result);
+  read_distortion(input, place, &impulse, deconvolved, length, result);
+  disturbance = cw_disturbance_find(input, place, impulse.first_frame + impulse.lead_frames);
   if (disturbance.disturbed)
     result->faults |= CW_TAKE_DISTURBED;
   result->rattle_hz = disturbance.rattle_hz;
   result->rattle_db = disturbance.rattle_db;
-  keep_impulse(&impulse, place.player_rate_hz, result);
-  if (place.agreement < STILL_AGREEMENT &&
+  keep_impulse(&impulse, place->player_rate_hz, result);
+  if (place->agreement < STILL_AGREEMENT &&
       !(result->faults & (CW_TAKE_NO_SWEEP | CW_TAKE_CLIPPED | CW_TAKE_DISTURBED)))
     result->faults |= CW_TAKE_MOVED;
   cw_impulse_clear(&impulse);
@@ -257,18 +255,41 @@ static void analyse_one(const CwTakeInput *input, CwTakeResult *result)
   cw_sweep_inverse_free(inverse);
 }
 
+/* The repeats between two markers. Where they differ but the microphone has not moved, something else
+ * sounded. */
+static void analyse_between_markers(const CwTakeInput *input, CwTakeResult *result)
+{
+  CwMarkedFold fold;
+
+  cw_fold_between_markers(input, &fold);
+  if (!fold.found) {
+    result->faults |= CW_TAKE_NO_TIMING;
+    return;
+  }
+  analyse_one(&fold.input, &fold.place, result);
+  if (fold.disagree && !(result->faults & (CW_TAKE_NO_SWEEP | CW_TAKE_CLIPPED | CW_TAKE_MOVED)))
+    result->faults |= fold.place.agreement >= STILL_AGREEMENT ? CW_TAKE_DISTURBED : CW_TAKE_MOVED;
+  cw_marked_fold_clear(&fold);
+}
+
 void cw_take_analyse(const CwTakeInput *input, CwTakeResult *result)
 {
   CwTakeInput folded = *input;
+  CwFeedPlace place;
   bool disagree = false;
 
   clear_findings(result);
   result->faults = judge_recording(input);
   if (result->faults & (CW_TAKE_SILENT | CW_TAKE_SHORT))
     return;
+  if (input->feed->repeats > 1 && input->feed->has_marker) {
+    analyse_between_markers(input, result);
+    return;
+  }
   if (input->feed->repeats > 1)
     disagree = cw_fold_repeats(input, &folded);
-  analyse_one(&folded, result);
+  place = cw_feed_place(&folded);
+  analyse_one(&folded, &place, result);
   if (disagree && !(result->faults & (CW_TAKE_NO_SWEEP | CW_TAKE_CLIPPED | CW_TAKE_DISTURBED)))
     result->faults |= CW_TAKE_MOVED;
   if (input->feed->repeats > 1)

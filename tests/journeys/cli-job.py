@@ -65,6 +65,23 @@ class Job(unittest.TestCase):
             self.assertAlmostEqual(20 * math.log10(np.max(np.abs(channels[0]))), -20, delta=0.1)
             self.assertGreater(np.max(np.abs(channels[1])), 0.01)
 
+    def test_repeats_between_markers(self):
+        """Four sweeps between two markers, heard in white noise: 6 dB more than one, 10 log10(4) as independent noise has it."""
+        snr_db = []
+        with Copy(self.bench) as copy:
+            for repeats in (1, 4):
+                copy.do("sweep", "car.cabin", "--output", 3, "--marker", 1, "--repeats", repeats, "--out", "feed.wav")
+                _, (sweeps, markers) = read_wav(copy.path("feed.wav"))
+                feed = next(feed for feed in copy.ask("show", "car.cabin")["feeds"] if feed["output"] == 3)
+                self.assertEqual((feed["repeats"], feed["marker_output"]), (repeats, 1))
+                heard = np.concatenate([np.zeros(RATE_HZ), 0.1 * sweeps + 0.1 * markers, np.zeros(RATE_HZ // 2)])
+                heard += np.random.default_rng(7).normal(0, 2e-3, len(heard))
+                write_wav(copy.path("take.wav"), [heard])
+                take = copy.ask("take", "car.cabin", "--output", 3, "--position", "driver/1", "--timing", "marker", "take.wav")
+                self.assertAlmostEqual(take["arrival_ms"], 0, delta=0.03)
+                snr_db.append(take["snr_db"])
+        self.assertAlmostEqual(snr_db[1] - snr_db[0], 6.02, delta=1)
+
     def test_takes(self):
         for (output, place), take in self.takes.items():
             speaker = CAR[output - 1]
