@@ -164,13 +164,14 @@ static double top_db(const double *db)
 
 /* The edge between a point outside and its neighbour inside: where the line between them crosses the level,
  * and half a step further in, so that it is no further than that from either way of telling an edge, by the
- * crossing or by the first point inside. */
+ * crossing or by the first point inside. The half step is whole everywhere: were it cut off at the point
+ * inside, a point that stands a hair over the level or under it would move the edge by half a step more. */
 static double edge_hz(const double *db, size_t outside, size_t inside, double level)
 {
   double hz_out = cw_lead_hz(CW_LEAD_BELOW + STEPS * outside),
          hz_in = cw_lead_hz(CW_LEAD_BELOW + STEPS * inside);
-  double part = isnan(db[outside]) ? 1 : (level - db[outside]) / (db[inside] - db[outside]);
-  return hz_out * pow(hz_in / hz_out, fmin(part + 0.5, 1));
+  double part = isnan(db[outside]) ? 0.5 : (level - db[outside]) / (db[inside] - db[outside]);
+  return hz_out * pow(hz_in / hz_out, part + 0.5);
 }
 
 void cw_survey_conclude_band(CwSurveyedLead *l)
