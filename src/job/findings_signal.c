@@ -217,6 +217,29 @@ static void find_uneven(CwRecord *vehicle, CwRecord *survey)
         "too. What is left, the tuning of the outputs has to mend."));
 }
 
+/* Inputs that the processor cannot delay by as much as the leads are apart, or as hands have set. */
+static void find_short_delay(CwRecord *vehicle, CwRecord *survey)
+{
+  CwRecord *correction = cw_record_get_child(survey, "correction"),
+           *processor = cw_record_get_child(vehicle, "processor"),
+           *tune = cw_record_get_child(vehicle, "tune");
+  double most_ms = processor ? cw_record_get_number(processor, "delay_ms_most") : NAN,
+         wanted_ms = correction ? cw_record_get_number(correction, "delay_wanted_ms") : NAN;
+  CwList *inputs = tune ? cw_record_get_children(tune, "inputs") : NULL;
+
+  for (guint i = 0; inputs && i < cw_list_get_length(inputs); i++)
+    wanted_ms = fmax(wanted_ms, cw_record_get_number(cw_list_get(inputs, i), "delay_ms"));
+  if (!(wanted_ms > most_ms + 1e-6))
+    return;
+  add(vehicle, "processor-lacks", CW_SEVERITY_ATTEND, 0,
+      g_strdup(_("The processor cannot delay its inputs enough.")),
+      g_strdup_printf(
+          _("The leads would add up with a delay of %.2f ms; the processor gives %.2f ms at most."),
+          wanted_ms, most_ms),
+      _("Look for a sound field, seat or surround setting in the radio that delays some leads, and switch it "
+        "off. Else leave out the leads that come late, or use another processor."));
+}
+
 static void find_refused(CwRecord *vehicle, CwRecord *survey)
 {
   const char *const *refused = cw_record_get_texts(survey, "refused");
@@ -259,5 +282,6 @@ void cw_job_find_signal(CwRecord *vehicle)
   find_sums(vehicle, survey);
   find_reach(vehicle, survey);
   find_uneven(vehicle, survey);
+  find_short_delay(vehicle, survey);
   copy_to_survey(vehicle, survey);
 }

@@ -66,7 +66,8 @@ static gboolean bring_input(CwRecord *input, const CwCorrectLimits *limits)
   double delay_ms = cw_record_get_number(input, "delay_ms"),
          samples = on_step(1e-3 * delay_ms * limits->rate_hz, limits->delay_step_samples);
 
-  if (cw_list_get_length(sections) > limits->sections || (limits->no_delay && delay_ms > 0))
+  if (cw_list_get_length(sections) > limits->sections || (limits->no_delay && delay_ms > 0) ||
+      samples > limits->delay_most_samples + 1e-6)
     return FALSE;
   for (guint s = 0; s < cw_list_get_length(sections); s++)
     if (!bring_section(cw_list_get(sections, s), limits))

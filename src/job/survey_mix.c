@@ -73,6 +73,8 @@ CwCorrectLimits cw_job_correct_limits(CwRecord *processor)
                            .q_most = cw_numbers_at(q, 1, 0),
                            .shelves = cw_record_get_boolean(any, "shelves"),
                            .all_pass = cw_record_get_boolean(any, "all_pass"),
+                           .delay_most_samples = 1e-3 * cw_record_get_number(any, "delay_ms_most") *
+                                                 cw_record_get_number(any, "sample_rate_hz"),
                            .delay_step_samples = cw_record_get_number(any, "delay_step_samples"),
                            .gain_step_db = cw_record_get_number(any, "gain_step_db"),
                            .q_step = cw_record_get_number(any, "q_step"),
@@ -184,8 +186,21 @@ static void write_input(CwRecord *correction, gint64 number, const CwCorrectedIn
     write_section(input, &in->section[s]);
 }
 
-static char *say_side(const CwMixLead *lead, const CwMixChoice *choice, int side)
+/* Where the processor's delays do not reach far enough. */
+static char *say_short(const CwMixChoice *choice, const CwSideMix *mix, const char *side, const char *leads)
 {
+  if (choice->arrival == CW_MIX_AS_THEY_COME)
+    return g_strdup_printf(_("%s: leads %s, which together reach from %.0f to %.0f Hz, as they come, since "
+                             "the processor's delays are too short to bring them together"),
+                           side, leads, mix->low_hz, mix->high_hz);
+  return g_strdup_printf(_("%s: leads %s, which together reach from %.0f to %.0f Hz, as near together as the "
+                           "processor's delays bring them"),
+                         side, leads, mix->low_hz, mix->high_hz);
+}
+
+static char *say_side(const CwMixLead *lead, const CwCorrectionPlan *plan, int side)
+{
+  const CwMixChoice *choice = &plan->mix;
   const CwSideMix *mix = &choice->side[side];
   size_t index[CW_MIX_MOST_PARTS];
   const char *words = side == CW_LEAD_LEFT ? _("Left") : _("Right");
@@ -199,6 +214,8 @@ static char *say_side(const CwMixLead *lead, const CwMixChoice *choice, int side
     return g_strdup_printf(_("%s: lead %s alone, which reaches from %.0f to %.0f Hz; another lead would add "
                              "nothing that is needed"),
                            words, leads, mix->low_hz, mix->high_hz);
+  if (plan->wanted_seconds > 0)
+    return say_short(choice, mix, words, leads);
   switch (choice->arrival) {
   case CW_MIX_SHIFTED:
     return g_strdup_printf(_("%s: leads %s, which together reach from %.0f to %.0f Hz, with the delays and "
@@ -229,8 +246,10 @@ static void write_correction(CwRecord *survey, const CwMixLead *lead, const CwCo
   cw_record_set_number(correction, "worst_hz", plan->worst_hz);
   cw_record_set_number(correction, "low_hz", plan->low_hz);
   cw_record_set_number(correction, "high_hz", plan->high_hz);
+  cw_record_set_number(correction, "delay_wanted_ms",
+                       plan->wanted_seconds > 0 ? 1e3 * plan->wanted_seconds : NAN);
   for (int side = 0; side < 2; side++)
-    g_ptr_array_add(why, say_side(lead, &plan->mix, side));
+    g_ptr_array_add(why, say_side(lead, plan, side));
   if (plan->mix.all_passes)
     g_ptr_array_add(why, g_strdup(_("All-pass filters in some of the leads are matched in the others")));
   g_ptr_array_add(why, NULL);

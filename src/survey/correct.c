@@ -300,11 +300,28 @@ static void settle(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorrectLi
   c->level_db = target;
 }
 
+/* No input is delayed by more than there is, and what that does to the sum is corrected and told. */
+static void hold_delays(CwCorrectionPlan *c, const CwCorrectLimits *limits)
+{
+  double step = limits->delay_step_samples > 0 ? limits->delay_step_samples : 1,
+         most = step * floor(limits->delay_most_samples / step + 1e-9) / limits->rate_hz;
+
+  for (int side = 0; side < 2; side++)
+    for (size_t p = 0; p < c->mix.side[side].parts; p++) {
+      CwMixPart *part = &c->mix.side[side].part[p];
+      if (part->delay_seconds < most + 0.5 * step / limits->rate_hz)
+        continue; /* rounded, it fits */
+      c->wanted_seconds = fmax(c->wanted_seconds, part->delay_seconds);
+      part->delay_seconds = most;
+    }
+}
+
 static void correct(const CwMixLead *lead, size_t leads, const CwCorrectLimits *limits, CwMixArrival arrival,
                     CwCorrectionPlan *c)
 {
   *c = (CwCorrectionPlan){.flat_db = NAN, .low_hz = NAN, .high_hz = NAN, .level_db = NAN, .worst_hz = NAN};
   c->mix = cw_mix_choose(lead, leads, limits->all_pass && limits->sections > 0, arrival);
+  hold_delays(c, limits);
   for (int side = 0; side < 2; side++) {
     const CwSideMix *mix = &c->mix.side[side];
     if (mix->parts == 0)
@@ -322,15 +339,28 @@ static void correct(const CwMixLead *lead, size_t leads, const CwCorrectLimits *
   settle(lead, c, limits);
 }
 
+/* Takes the plan for another arrival if that is flatter and reaches as far. */
+static void try_arrival(const CwMixLead *lead, size_t leads, const CwCorrectLimits *limits,
+                        CwMixArrival arrival, CwCorrectionPlan *c)
+{
+  CwCorrectionPlan *other = cw_alloc_bytes(sizeof *other);
+
+  correct(lead, leads, limits, arrival, other);
+  if (other->flat_db < c->flat_db - SHIFT_IS_WORTH_DB && other->low_hz <= c->low_hz &&
+      other->high_hz >= c->high_hz)
+    *c = *other;
+  cw_free(other);
+}
+
 void cw_correct_leads(const CwMixLead *lead, size_t leads, const CwCorrectLimits *limits, CwCorrectionPlan *c)
 {
   correct(lead, leads, limits, limits->no_delay ? CW_MIX_AS_THEY_COME : CW_MIX_TOGETHER, c);
   if (limits->no_delay || !(c->flat_db > CW_CORRECT_ENOUGH_DB))
     return;
-  CwCorrectionPlan *other = cw_alloc_bytes(sizeof *other);
-  correct(lead, leads, limits, CW_MIX_SHIFTED, other);
-  if (other->flat_db < c->flat_db - SHIFT_IS_WORTH_DB && other->low_hz <= c->low_hz &&
-      other->high_hz >= c->high_hz)
-    *c = *other;
-  cw_free(other);
+  double wanted = c->wanted_seconds;
+  try_arrival(lead, leads, limits, CW_MIX_SHIFTED, c);
+  if (wanted > 0 && c->wanted_seconds > 0 && c->flat_db > CW_CORRECT_ENOUGH_DB) {
+    try_arrival(lead, leads, limits, CW_MIX_AS_THEY_COME, c);
+    c->wanted_seconds = fmax(c->wanted_seconds, c->mix.arrival == CW_MIX_AS_THEY_COME ? wanted : 0);
+  }
 }

@@ -16,7 +16,7 @@ typedef struct {
   double gain_least_db, gain_most_db, q_least, q_most;
   bool shelves, all_pass;
   bool no_delay; /* inputs cannot be delayed */
-  double delay_step_samples;
+  double delay_step_samples, delay_most_samples;
   double gain_step_db, q_step, steps_per_octave; /* NAN for any */
 } CwCorrectLimits;
 
@@ -39,7 +39,9 @@ typedef struct {
                       side */
   double worst_hz; /* where that is */
   double level_db; /* of either side after correction, re 1 V for full scale */
-  double most_boost_db; /* of any input's sections together */
+  double most_boost_db;  /* of any input's sections together */
+  double wanted_seconds; /* the longest delay by which the leads would arrive as wanted, where that is longer
+                            than the processor has; 0 where it is not */
 } CwCorrectionPlan;
 
 /* Chooses the mix and fits its correction. Deterministic. */

@@ -126,6 +126,8 @@ static const CwField correction_fields[] = {
   {.key = "high_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("To"), .flags = CW_FIELD_NULLABLE},
   {.key = "worst_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("Farthest off at"),
    .flags = CW_FIELD_NULLABLE},
+  {.key = "delay_wanted_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = 0, .most = 2000, .label = N_("Longest delay wanted"),
+   .meaning = N_("Where it is longer than the processor has."), .flags = CW_FIELD_NULLABLE | CW_FIELD_SPARSE},
   {.key = "why", .type = CW_FIELD_TEXTS, .label = N_("Why")},
 };
 CW_DEFINE_KIND(CwCorrection, cw_correction, correction_fields)

@@ -169,6 +169,15 @@ class Survey(unittest.TestCase):
         for number in range(1, 5):
             self.check_lead(radio, survey, number, ends=False)
 
+    def test_short_delays(self):
+        """A processor that delays less than the leads are apart: no input gets more than it has, and it is said."""
+        short = {"name": "short", "sample_rate_hz": 48000, "sections_per_output": 10, "delay_ms_most": 0.5}
+        survey = self.survey_all(radios.door_radio(), takes=("leads",), seat="driver", processor=short)
+        for entry in survey["correction"]["inputs"]:
+            self.assertLessEqual(entry["delay_ms"], 0.5 + 1e-9)
+        self.assertAlmostEqual(survey["correction"]["delay_wanted_ms"], 1.21, delta=0.01)
+        self.assertIn("processor-lacks", bench.codes(survey))
+
     def test_three_ways_add_up(self):
         radio = radios.three_way_radio()
         survey = self.survey_all(radio, takes=("leads",))

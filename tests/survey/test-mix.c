@@ -16,6 +16,7 @@ static const CwCorrectLimits limits = {.rate_hz = RATE_HZ,
                                        .q_most = 10,
                                        .all_pass = true,
                                        .delay_step_samples = 1,
+                                       .delay_most_samples = INFINITY,
                                        .gain_step_db = NAN,
                                        .q_step = NAN,
                                        .steps_per_octave = NAN};
@@ -273,6 +274,33 @@ static void test_all_pass(void)
   }
 }
 
+/* The ways of a crossover further apart than the processor delays: no input gets more than there is, what was
+ * wanted is told, and the flatness told is that of what the inputs really do. At what it takes, nothing is
+ * short. */
+static void test_short_delay(void)
+{
+  const double apart_seconds = 7e-3, most_ms[] = {3, 6.9, 7, 20};
+  CwMixLead lead[4];
+  for (int side = 0; side < 2; side++) {
+    lead[2 * side] = way(1 + 2 * side, side, CW_LOW_PASS, 2500, 1, apart_seconds);
+    lead[2 * side + 1] = way(2 + 2 * side, side, CW_HIGH_PASS, 2500, 1, 0);
+  }
+  for (size_t k = 0; k < G_N_ELEMENTS(most_ms); k++) {
+    CwCorrectLimits held = limits;
+    CwCorrectionPlan plan;
+    held.delay_most_samples = 1e-3 * most_ms[k] * RATE_HZ;
+    cw_correct_leads(lead, 4, &held, &plan);
+    for (size_t i = 0; i < plan.inputs; i++)
+      g_assert_cmpfloat(plan.input[i].delay_samples, <=, held.delay_most_samples + 1e-6);
+    if (1e-3 * most_ms[k] < apart_seconds) {
+      g_assert_cmpfloat_with_epsilon(plan.wanted_seconds, apart_seconds, 1.5e-4);
+    } else {
+      g_assert_cmpfloat(plan.wanted_seconds, ==, 0);
+      g_assert_cmpfloat(plan.flat_db, <, 0.5);
+    }
+  }
+}
+
 static const CwLeadsSum *find_sum(const CwLeadsSum *sum, size_t sums, size_t one, size_t other)
 {
   for (size_t i = 0; i < sums; i++)
@@ -335,6 +363,7 @@ int main(int argc, char **argv)
   g_test_add_func("/mix/random-shapes", test_random_shapes);
   g_test_add_func("/mix/no-bass", test_no_bass);
   g_test_add_func("/mix/all-pass", test_all_pass);
+  g_test_add_func("/mix/short-delay", test_short_delay);
   g_test_add_func("/mix/nothing", test_nothing);
   g_test_add_func("/sums/verdicts", test_sums);
   return g_test_run();
