@@ -145,6 +145,9 @@ static gboolean survey_takes(CwProject *project, const char *path, guint *unread
   if (!cw_survey_work_run(work, NULL, NULL, NULL, error))
     return FALSE;
   cw_survey_work_store(work, project);
+  g_autofree char *replaced = cw_survey_work_tell_replaced(work);
+  if (replaced)
+    fprintf(stderr, "%s\n", replaced);
   *unread = cw_survey_work_count_unread(work);
   return TRUE;
 }

@@ -28,6 +28,8 @@ struct CwSurveyWork {
   CwLeadSurvey *heard;
   CwSurveyResult *result;
   CwRecord *survey;
+  guint replaced;      /* inputs changed by hand */
+  char *restore_point; /* which keeps them; NULL where none could be made */
 };
 
 static void clear_listed(gpointer data)
@@ -139,6 +141,7 @@ void cw_survey_work_free(CwSurveyWork *work)
   g_clear_pointer(&work->refused, g_ptr_array_unref);
   cw_survey_result_free(work->result);
   cw_lead_survey_free(work->heard);
+  g_free(work->restore_point);
   g_free(work);
 }
 
@@ -291,8 +294,46 @@ CwRecord *cw_survey_work_get_survey(CwSurveyWork *work)
   return work->survey;
 }
 
+/* Keeps the vehicle as it is where hands changed what is about to be replaced. That no restore point can be
+ * made is no reason to stop: the step can be undone. */
+static void keep_hands(CwSurveyWork *work, CwProject *project)
+{
+  CwRecord *vehicle = cw_project_get_vehicle(project), *tune = cw_record_get_child(vehicle, "tune");
+  CwList *inputs = tune ? cw_record_get_children(tune, "inputs") : NULL;
+  g_autoptr(GDateTime) now = g_date_time_new_now_local();
+  g_autofree char *time = g_date_time_format(now, "%Y-%m-%d %H:%M:%S");
+
+  work->replaced = 0;
+  g_clear_pointer(&work->restore_point, g_free);
+  for (guint i = 0; inputs && i < cw_list_get_length(inputs); i++)
+    work->replaced += cw_job_input_is_by_hand(vehicle, cw_list_get(inputs, i));
+  if (work->replaced == 0)
+    return;
+  work->restore_point = g_strdup_printf(_("Before the survey, %s"), time);
+  if (!cw_project_make_restore_point(project, work->restore_point, NULL))
+    g_clear_pointer(&work->restore_point, g_free);
+}
+
+char *cw_survey_work_tell_replaced(CwSurveyWork *work)
+{
+  if (work->replaced == 0)
+    return NULL;
+  if (!work->restore_point)
+    return g_strdup_printf(ngettext("It replaces %u input that was changed by hand; Undo brings it back.",
+                                    "It replaces %u inputs that were changed by hand; Undo brings them back.",
+                                    work->replaced),
+                           work->replaced);
+  return g_strdup_printf(ngettext("It replaces %u input that was changed by hand; Undo brings it back, and "
+                                  "the restore point “%s” keeps it.",
+                                  "It replaces %u inputs that were changed by hand; Undo brings them back, "
+                                  "and the restore point “%s” keeps them.",
+                                  work->replaced),
+                         work->replaced, work->restore_point);
+}
+
 void cw_survey_work_store(CwSurveyWork *work, CwProject *project)
 {
+  keep_hands(work, project);
   CwRecord *vehicle = cw_project_get_vehicle(project);
 
   cw_record_set_child(vehicle, "survey", work->survey);

@@ -55,7 +55,11 @@ guint cw_survey_work_count_unread(const CwSurveyWork *work);
 /* The survey's record (CwSurvey), borrowed, once it ran. */
 CwRecord *cw_survey_work_get_survey(CwSurveyWork *work);
 
-/* Puts survey, findings and the correction of the inputs into the project's vehicle; the caller commits. */
+/* Puts survey, findings and the correction of the inputs into the project's vehicle; the caller commits.
+ * Inputs that hands changed are replaced: they are kept in a restore point first. */
 void cw_survey_work_store(CwSurveyWork *work, CwProject *project);
+
+/* What became of inputs changed by hand when the survey was stored, for people; NULL where there were none. */
+char *cw_survey_work_tell_replaced(CwSurveyWork *work);
 
 G_END_DECLS

@@ -104,14 +104,23 @@ static void store_heard(gpointer heard, CwProject *project)
   cw_survey_work_store(((CwSurveyHeard *)heard)->work, project);
 }
 
+static char *tell_heard(gpointer heard)
+{
+  return cw_survey_work_tell_replaced(((CwSurveyHeard *)heard)->work);
+}
+
 static void free_heard(gpointer heard)
 {
   cw_survey_heard_unref(heard);
 }
 
 const CwWorkKind cw_survey_conclusion = {
-    conclude, store_heard, free_heard, N_("Survey of the factory signal"),
-    N_("The survey is there. Stop the track, turn the volume down, and look at the findings.")};
+    conclude,
+    store_heard,
+    free_heard,
+    N_("Survey of the factory signal"),
+    N_("The survey is there. Stop the track, turn the volume down, and look at the findings."),
+    tell_heard};
 
 /* --- from files
  * -----------------------------------------------------------------------------------------------------------
@@ -128,14 +137,22 @@ static void store_files(gpointer work, CwProject *project)
   cw_survey_work_store(work, project);
 }
 
+static char *tell_files(gpointer work)
+{
+  return cw_survey_work_tell_replaced(work);
+}
+
 static void free_files(gpointer work)
 {
   cw_survey_work_free(work);
 }
 
-const CwWorkKind cw_survey_from_files = {run_files, store_files, free_files,
+const CwWorkKind cw_survey_from_files = {run_files,
+                                         store_files,
+                                         free_files,
                                          N_("Survey of the factory signal"),
-                                         N_("The survey is there. Look at the findings.")};
+                                         N_("The survey is there. Look at the findings."),
+                                         tell_files};
 
 /* --- the practice bay's radio
  * ------------------------------------------------------------------------------------------------ */
@@ -198,6 +215,11 @@ static void store_practice(gpointer work, CwProject *project)
   cw_survey_work_store(((Practice *)work)->work, project);
 }
 
+static char *tell_practice(gpointer work)
+{
+  return cw_survey_work_tell_replaced(((Practice *)work)->work);
+}
+
 static void free_practice(gpointer work)
 {
   Practice *practice = work;
@@ -207,6 +229,9 @@ static void free_practice(gpointer work)
   g_free(practice);
 }
 
-const CwWorkKind cw_survey_of_practice = {run_practice, store_practice, free_practice,
+const CwWorkKind cw_survey_of_practice = {run_practice,
+                                          store_practice,
+                                          free_practice,
                                           N_("Survey of the factory signal"),
-                                          N_("The survey is there. Look at the findings.")};
+                                          N_("The survey is there. Look at the findings."),
+                                          tell_practice};

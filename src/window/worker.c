@@ -122,8 +122,10 @@ static void on_run(GObject *source, GAsyncResult *result, gpointer data)
     return;
   if (done && project == cw_session_get_project(worker->session)) {
     worker->kind->store(g_task_get_task_data(G_TASK(result)), project);
+    g_autofree char *also =
+        worker->kind->also ? worker->kind->also(g_task_get_task_data(G_TASK(result))) : NULL;
     if (cw_session_commit(worker->session, _(worker->kind->what)))
-      cw_session_tell(worker->session, CW_TOLD_DONE, "%s", _(worker->kind->done));
+      cw_session_tell(worker->session, CW_TOLD_DONE, also ? "%s %s" : "%s", _(worker->kind->done), also);
   } else if (g_error_matches(error, G_IO_ERROR, G_IO_ERROR_CANCELLED)) {
     cw_session_tell(worker->session, CW_TOLD_DONE, _("Cancelled. The vehicle is as it was."));
   } else if (error) {

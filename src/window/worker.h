@@ -22,6 +22,7 @@ typedef struct {
   GDestroyNotify free;
   const char *what; /* to be translated */
   const char *done;
+  char *(*also)(gpointer work); /* more that is to be told once it is stored, or NULL; may itself be NULL */
 } CwWorkKind;
 
 CwWorker *cw_worker_new(CwSession *session);

@@ -278,6 +278,40 @@ static void test_skip_keeps_hands(void)
   remove_project(project, folder);
 }
 
+/* A new survey replaces what hands changed in the inputs: it says so, a restore point keeps them, and where
+ * hands changed nothing neither is there. */
+static void test_survey_over_hands(void)
+{
+  g_autoptr(GError) error = NULL;
+  char *folder;
+  CwProject *project = make_project("alder-tourer", &folder);
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  g_autoptr(CwRecord) index = cw_job_track_index(CW_TRACKS_RATE_HZ);
+  g_autoptr(CwSurveyWork) work = cw_survey_work_new_live(vehicle, VOLTS);
+  const int leads[] = {1, 2, 3, 4, 5};
+  for (guint round = 0; round < 2; round++) {
+    hear(work, vehicle, index, CW_STIMULUS_LEADS, "all", leads, 5, round);
+    g_assert_true(cw_survey_work_conclude(work, &error));
+    cw_survey_work_store(work, project);
+    g_autofree char *told = cw_survey_work_tell_replaced(work);
+    g_autoptr(GPtrArray) points = cw_project_list_restore_points(project, &error);
+    g_assert_cmpuint(points->len, ==, round);
+    g_assert_true((told != NULL) == (round == 1));
+    if (round == 0) {
+      cw_record_set_number(cw_job_find_corrected_input(vehicle, 1), "gain_db", -7.25);
+      continue;
+    }
+    CwRestorePoint *point = g_ptr_array_index(points, 0);
+    g_assert_nonnull(strstr(told, point->name));
+    g_assert_cmpfloat(cw_record_get_number(cw_job_find_corrected_input(vehicle, 1), "gain_db"), !=, -7.25);
+    g_assert_true(cw_project_go_to_restore_point(project, point->name, &error));
+    vehicle = cw_project_get_vehicle(project);
+    g_assert_cmpfloat(cw_record_get_number(cw_job_find_corrected_input(vehicle, 1), "gain_db"), ==, -7.25);
+  }
+  g_assert_no_error(error);
+  remove_project(project, folder);
+}
+
 /* An input changed by hand is told from one that was worked out, its mix is no longer as flat, and worked out
  * again it is as it was, while what hands did to another stays. */
 static void test_redo(void)
@@ -372,6 +406,7 @@ int main(int argc, char **argv)
   g_test_add_func("/job/practice-survey/seat", test_seat);
   g_test_add_func("/job/practice-survey/skip", test_skip);
   g_test_add_func("/job/practice-survey/skip-keeps-hands", test_skip_keeps_hands);
+  g_test_add_func("/job/practice-survey/over-hands", test_survey_over_hands);
   g_test_add_func("/job/practice-survey/redo", test_redo);
   g_test_add_func("/job/practice-survey/helper", test_helper);
   return g_test_run();
