@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/review.h"
+#include "job/survey_record.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
@@ -78,6 +79,28 @@ static void find_settings(CwRecord *vehicle, CwRecord *survey)
           "and tune at the volume at which the customer listens."));
 }
 
+/* A delay that is not known, or not well. */
+static void find_doubt(CwRecord *vehicle, CwRecord *lead)
+{
+  gint64 number = cw_record_get_integer(lead, "lead");
+  double doubt_ms = cw_job_delay_doubt_ms(lead);
+
+  if (!cw_record_is_known(lead, "delay_ms"))
+    add(vehicle, "lead-delay-unknown", CW_SEVERITY_ATTEND, number,
+        g_strdup_printf(_("The delay of lead %d could not be told."), (int)number),
+        g_strdup(
+            _("Its noise and the width of its band leave it open, or it was recorded without a lead that "
+              "ties it to the others.")),
+        _("Record it again with less noise, beside a lead of the other recordings. Until then the mix does "
+          "without it."));
+  else if (doubt_ms > 0)
+    add(vehicle, "lead-delay-doubtful", CW_SEVERITY_NOTE, number,
+        g_strdup_printf(_("The delay of lead %d is only roughly known."), (int)number),
+        g_strdup_printf(_("Its noise and the width of its band leave it open by ±%.2f ms."), doubt_ms),
+        _("It is good enough to add the lead up. For a closer figure record again with less noise: the "
+          "interface's input turned up, and the cause of the noise looked for."));
+}
+
 static void find_lead(CwRecord *vehicle, CwRecord *lead)
 {
   gint64 number = cw_record_get_integer(lead, "lead");
@@ -98,6 +121,7 @@ static void find_lead(CwRecord *vehicle, CwRecord *lead)
         g_strdup(_("Over its whole band its phase is half a turn off the track's.")),
         _("Check which of its two wires is plus. The correction uses the polarity in which the leads add "
           "up."));
+  find_doubt(vehicle, lead);
   if (delay_ms > DELAYED_MS)
     add(vehicle, "lead-delayed", CW_SEVERITY_NOTE, number,
         g_strdup_printf(_("Lead %d is delayed."), (int)number),

@@ -2,6 +2,8 @@
 #include "job/survey_record.h"
 #include <math.h>
 
+#define DOUBT_MS 0.05 /* 2 cm of sound: less changes no sum that a bass lead is in */
+
 enum { FADER_FRONT, FADER_CENTRE, FADER_REAR };
 
 /* What is beyond is noise, and short numbers read better. */
@@ -54,6 +56,7 @@ static void write_lead(CwRecord *survey, const CwSurveyedLead *l)
                        : l->polarity < 0 ? CW_POLARITY_INVERTED
                                          : -1);
   cw_record_set_number(lead, "delay_ms", round_to(1e3 * l->delay_seconds, 1e5));
+  cw_record_set_number(lead, "delay_deviation_ms", round_to(1e3 * l->delay_deviation_seconds, 1e5));
   cw_record_set_number(lead, "level_dbv", l->level_dbv);
   cw_record_set_number(lead, "clean_dbv", l->clean_dbv);
   cw_record_set_boolean(lead, "all_pass", l->all_pass);
@@ -97,4 +100,10 @@ CwRecord *cw_job_survey_record(const CwSurveyResult *r)
   for (size_t i = 0; i < r->leads; i++)
     write_lead(survey, &r->lead[i]);
   return survey;
+}
+
+double cw_job_delay_doubt_ms(CwRecord *lead)
+{
+  double doubt_ms = 2 * cw_record_get_number(lead, "delay_deviation_ms");
+  return cw_record_is_known(lead, "delay_ms") && doubt_ms > DOUBT_MS ? doubt_ms : 0;
 }

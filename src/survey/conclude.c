@@ -6,10 +6,14 @@
 
 #define SILENT_SNR                                                                                           \
   10.0 /* amplitude over noise that a lead reaches over a third octave, or it carries nothing */
-#define ONE_SIDED 0.02 /* power of one channel over the other's for a lead to be the other's alone */
-#define TOLD_PART 0.03 /* noise over signal above which a point is not told: 0.26 dB */
-#define HIGHEST_EDGE_HZ 18000.0 /* above, the filters of player and recorder show, and no lead has an edge */
+#define ONE_SIDED 0.02          /* power of one channel over the other's for a lead to be the other's alone */
+#define TOLD_PART 0.03          /* noise over signal above which a point is not told: 0.26 dB */
+#define HIGHEST_EDGE_HZ 18000.0 /* above, the filters of player and recorder show, and no lead has an edge   \
+                                 */
 #define UNTOLD_VOLTS 1.0
+#define MOST_DELAY_TURNS                                                                                     \
+  (1.0 / 12) /* at the band's upper edge, of twice the delay's deviation: two equal leads that meet there    \
+                lose 0.3 dB by it, and beyond it the delay is not told */
 #define STEPS (CW_LEAD_PER_OCTAVE / 12)
 
 /* --- the leads' responses from one or several recordings of the same take
@@ -218,8 +222,8 @@ static void conclude_lead(CwSurveyedLead *l, const CwHeardLead *heard, double vo
 
   l->lead = heard->lead;
   l->band = l->end = CW_SURVEY_UNKNOWN;
-  l->low_hz = l->high_hz = l->delay_seconds = l->level_dbv = l->all_pass_hz = l->all_pass_q = l->clip_dbfs =
-      l->clip_tone_hz = NAN;
+  l->low_hz = l->high_hz = l->delay_seconds = l->delay_deviation_seconds = l->level_dbv = l->all_pass_hz =
+      l->all_pass_q = l->clip_dbfs = l->clip_tone_hz = NAN;
   l->noise_dbv = 20 * log10(heard->noise_rms * volts + 1e-15);
   l->hum_dbv = heard->hum_rms > 0 ? 20 * log10(heard->hum_rms * volts) : NAN;
   for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
@@ -238,7 +242,11 @@ static void conclude_lead(CwSurveyedLead *l, const CwHeardLead *heard, double vo
   l->all_pass = l->fit.all_pass;
   l->all_pass_hz = l->all_pass ? l->fit.all_pass_hz : NAN;
   l->all_pass_q = l->all_pass ? l->fit.all_pass_q : NAN;
-  l->delay_seconds = timed ? l->fit.delay_seconds : NAN;
+  if (timed && 2 * l->fit.delay_deviation_seconds * (isnan(l->high_hz) ? HIGHEST_EDGE_HZ : l->high_hz) <
+                   MOST_DELAY_TURNS) {
+    l->delay_seconds = l->fit.delay_seconds;
+    l->delay_deviation_seconds = l->fit.delay_deviation_seconds;
+  }
 }
 
 /* --- all of it

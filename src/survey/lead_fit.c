@@ -162,6 +162,7 @@ CwLeadFit cw_lead_fit(const CwLeadResponse *response, double rate_hz)
   fit.magnitude_error = sqrt(squares / weight);
   fit.phase_error = sqrt(phase_squares / weight);
   fit.delay_seconds = response->peak_seconds + cw_lead_model_delay_seconds(&fit.model);
+  fit.delay_deviation_seconds = cw_lead_model_delay_deviation(&fit.model, &look.target);
   fit.polarity = fit.model.polarity;
   fit.sure = fit.phase_error < SURE_ERROR && unexplained < UNEXPLAINED_CHI && all_pass_is_inside(&fit, &look);
   return fit;

@@ -7,7 +7,8 @@ typedef struct {
   bool known;           /* false where noise leaves too little to go by: nothing else is valid then */
   bool sure;            /* delay and polarity are certain */
   double delay_seconds; /* after the recording's start_frame */
-  double polarity;      /* +1 or -1 */
+  double delay_deviation_seconds; /* standard deviation that noise and the fit's own error leave to it */
+  double polarity;                /* +1 or -1 */
   bool all_pass;
   double all_pass_hz, all_pass_q;
   double magnitude_error,

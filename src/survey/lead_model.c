@@ -329,6 +329,23 @@ double cw_lead_model_fit(CwLeadModel *m, const CwModelTarget *t, bool with_phase
   return cost;
 }
 
+double cw_lead_model_delay_deviation(const CwLeadModel *m, const CwModelTarget *t)
+{
+  double *residual = cw_alloc_real(2 * t->count), *jacobian = cw_alloc_real(2 * t->count * m->vars), cost,
+         variance[CW_MODEL_MOST_VARS];
+  CwNormalEquations *e = cw_normal_equations_new(m->vars);
+
+  cw_normal_equations_add_rows(e, jacobian, residual, build_rows(m, t, true, residual, jacobian, &cost));
+  add_preference(m, e);
+  for (size_t v = 0; v < m->vars; v++)
+    e->held[v] = v != 1 && (m->var[v] <= m->least[v] || m->var[v] >= m->most[v]);
+  bool known = cw_normal_equations_inverse_diagonal(e, 1e-9, variance);
+  cw_normal_equations_free(e);
+  cw_free(residual);
+  cw_free(jacobian);
+  return known ? CW_MODEL_DELAY_SECONDS * sqrt(variance[1]) : INFINITY;
+}
+
 void cw_lead_model_errors(const CwLeadModel *model, const CwModelTarget *target, double *magnitude,
                           double *phase)
 {

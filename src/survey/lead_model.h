@@ -69,6 +69,12 @@ void cw_lead_model_response(const CwLeadModel *model, const double *hz, size_t c
  * the cost: half the sum of the squared, weighted errors of all rows. */
 double cw_lead_model_fit(CwLeadModel *model, const CwModelTarget *target, bool with_phase, int rounds);
 
+/* The standard deviation, seconds, that the target's weights leave to a fitted model's delay with all other
+ * variables free beside it: the bound of Cramer (1946) and Rao (1945), by the inverse of the normal
+ * equations' matrix. It holds for the model as it is; that another might be right is not in it. INFINITY
+ * where nothing holds the delay. */
+double cw_lead_model_delay_deviation(const CwLeadModel *model, const CwModelTarget *target);
+
 /* Log of target over model: errors of log magnitude (nepers) and phase (radians); either may be NULL. */
 void cw_lead_model_errors(const CwLeadModel *model, const CwModelTarget *target, double *magnitude,
                           double *phase);

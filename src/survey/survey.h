@@ -31,11 +31,12 @@ typedef struct {
   int lead;
   bool silent; /* nothing but noise */
   int side, end, band;
-  double low_hz, high_hz; /* NAN beyond 20 Hz or 20 kHz */
-  double polarity;        /* +1, -1, or 0 for unknown */
-  double delay_seconds;   /* after the earliest lead */
-  double level_dbv;       /* at the top of its band, for a full-scale sine at the survey's volume */
-  double clean_dbv;       /* the same at the highest clean volume */
+  double low_hz, high_hz;         /* NAN beyond 20 Hz or 20 kHz */
+  double polarity;                /* +1, -1, or 0 for unknown */
+  double delay_seconds;           /* after the earliest lead */
+  double delay_deviation_seconds; /* its standard deviation, by the lead's own band and noise */
+  double level_dbv;               /* at the top of its band, for a full-scale sine at the survey's volume */
+  double clean_dbv;               /* the same at the highest clean volume */
   bool all_pass;
   double all_pass_hz, all_pass_q;
   double clip_dbfs, clip_tone_hz;

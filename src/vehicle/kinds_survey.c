@@ -80,6 +80,8 @@ static const CwField lead_fields[] = {
   {.key = "high_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .label = N_("High edge"), .flags = CW_FIELD_NULLABLE},
   {.key = "polarity", .type = CW_FIELD_CHOICE, .choices = cw_polarities, .label = N_("Polarity"), .flags = CW_FIELD_NULLABLE},
   {.key = "delay_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -1000, .most = 1000, .label = N_("Delay"), .flags = CW_FIELD_NULLABLE},
+  {.key = "delay_deviation_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = 0, .most = 1000, .label = N_("Standard deviation of the delay"),
+   .meaning = N_("What the noise of the recording and the width of the lead's band leave to it."), .flags = CW_FIELD_NULLABLE},
   {.key = "level_dbv", .type = CW_FIELD_NUMBER, .unit = "dBV", .least = -300, .most = 100, .label = N_("Level"), .flags = CW_FIELD_NULLABLE},
   {.key = "clean_dbv", .type = CW_FIELD_NUMBER, .unit = "dBV", .least = -300, .most = 100, .label = N_("Level at the highest clean volume"),
    .flags = CW_FIELD_NULLABLE},

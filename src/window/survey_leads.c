@@ -3,6 +3,7 @@
 
 #include "job/survey_curves.h"
 #include "job/survey_mix.h"
+#include "job/survey_record.h"
 #include "window/page.h"
 #include "window/plan_view.h"
 #include "window/tab_stop.h"
@@ -62,14 +63,18 @@ static char *describe(CwRecord *lead)
   g_autofree char *range = cw_say_lead_range(lead);
   GString *text = g_string_new(NULL);
   int band = cw_record_get_choice(lead, "band"), polarity = cw_record_get_choice(lead, "polarity");
-  double all_pass = cw_record_get_number(lead, "all_pass_hz");
+  double all_pass = cw_record_get_number(lead, "all_pass_hz"), doubt_ms = cw_job_delay_doubt_ms(lead);
   g_string_append_printf(text, _("%s band, plays from %s.\n"),
                          band < 0 ? _("Unknown") : cw_say_choice(lead, "band"), range);
   g_string_append_printf(text, _("Polarity: %s.\n"),
                          polarity < 0                       ? _("not known")
                          : polarity == CW_POLARITY_INVERTED ? _("⚠ opposite to the track")
                                                             : _("as the track"));
-  append_number(text, lead, "delay_ms", _("Comes %.2f ms after the earliest lead.\n"));
+  if (doubt_ms > 0)
+    g_string_append_printf(text, _("Comes %.2f ms after the earliest lead, give or take %.2f ms.\n"),
+                           cw_record_get_number(lead, "delay_ms"), doubt_ms);
+  else
+    append_number(text, lead, "delay_ms", _("Comes %.2f ms after the earliest lead.\n"));
   if (cw_record_get_boolean(lead, "all_pass") && isfinite(all_pass))
     g_string_append_printf(text, _("⚠ An all-pass filter turns its phase around %.0f Hz.\n"), all_pass);
   append_level(text, lead, "level_dbv", _("A full-scale track at the survey's volume"));

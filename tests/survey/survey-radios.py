@@ -169,6 +169,30 @@ class Survey(unittest.TestCase):
         for number in range(1, 5):
             self.check_lead(radio, survey, number, ends=False)
 
+    def test_delays_in_noise(self):
+        """What is told of a delay's uncertainty covers its error however loud the noise, by three deviations of a normal distribution; where that
+        is too much no delay is told, and in a quiet recording none is doubted."""
+        radio, numbers = radios.bass_radio(), [1, 2, 3, 4]
+        doubted = 0
+        for noise_v, seed in ((2e-4, 1), (3e-3, 1), (1e-2, 1), (3e-2, 2)):
+            samples = self.bench.record(radio, "leads", numbers, noise_v=noise_v, seed=seed)
+            survey, _ = self.bench.survey([self.bench.listed("leads", numbers, samples)])
+            codes = {(f["code"], f["about"].get("lead")) for f in survey["findings"]}
+            known = [n for n in numbers if bench.lead_of(survey, n)["delay_ms"] is not None]
+            surest = min(known, key=lambda n: bench.lead_of(survey, n)["delay_deviation_ms"])
+            for number in numbers:
+                lead = bench.lead_of(survey, number)
+                self.assertEqual(("lead-delay-unknown", number) in codes, number not in known)
+                if number in known:
+                    error = abs(lead["delay_ms"] - bench.lead_of(survey, surest)["delay_ms"] - radio.delay_ms(number) + radio.delay_ms(surest))
+                    self.assertLess(error, 3 * lead["delay_deviation_ms"] + 0.005, (noise_v, seed, number))
+                    self.assertEqual(("lead-delay-doubtful", number) in codes, 2 * lead["delay_deviation_ms"] > 0.05)
+            doubtful = [c for c, _ in codes if c.startswith("lead-delay-") and c != "lead-delayed"]
+            doubted += len(doubtful)
+            if noise_v == 2e-4:
+                self.assertEqual(doubtful, [])
+        self.assertGreater(doubted, 0)
+
     def test_short_delays(self):
         """A processor that delays less than the leads are apart: no input gets more than it has, and it is said."""
         short = {"name": "short", "sample_rate_hz": 48000, "sections_per_output": 10, "delay_ms_most": 0.5}
