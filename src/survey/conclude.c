@@ -8,8 +8,8 @@
   10.0 /* amplitude over noise that a lead reaches over a third octave, or it carries nothing */
 #define ONE_SIDED 0.02          /* power of one channel over the other's for a lead to be the other's alone */
 #define TOLD_PART 0.03          /* noise over signal above which a point is not told: 0.26 dB */
-#define HIGHEST_EDGE_HZ 18000.0 /* above, the filters of player and recorder show, and no lead has an edge   \
-                                 */
+#define HIGHEST_EDGE_HZ 18000.0 /* above, the filters of player and recorder show: no edge */
+#define STEEPEST_STEP_DB 6.0    /* 72 dB an octave in 1/12 octave */
 #define UNTOLD_VOLTS 1.0
 #define MOST_DELAY_TURNS                                                                                     \
   (1.0 / 12) /* at the band's upper edge, of twice the delay's deviation: two equal leads that meet there    \
@@ -169,12 +169,14 @@ static double top_db(const double *db)
 /* The edge between a point outside and its neighbour inside: where the line between them crosses the level,
  * and half a step further in, so that it is no further than that from either way of telling an edge, by the
  * crossing or by the first point inside. The half step is whole everywhere: were it cut off at the point
- * inside, a point that stands a hair over the level or under it would move the edge by half a step more. */
+ * inside, a point that stands a hair over the level or under it would move the edge by half a step more. The
+ * line is drawn from no deeper than a filter falls in a step: a wall, or a point that noise hides, does not
+ * tell by its depth where within the step it stands. */
 static double edge_hz(const double *db, size_t outside, size_t inside, double level)
 {
   double hz_out = cw_lead_hz(CW_LEAD_BELOW + STEPS * outside),
          hz_in = cw_lead_hz(CW_LEAD_BELOW + STEPS * inside);
-  double part = isnan(db[outside]) ? 0.5 : (level - db[outside]) / (db[inside] - db[outside]);
+  double out = fmax(db[outside], level - STEEPEST_STEP_DB), part = (level - out) / (db[inside] - out);
   return hz_out * pow(hz_in / hz_out, part + 0.5);
 }
 
