@@ -5,7 +5,7 @@
 #include "tuning/start.h"
 #include <math.h>
 
-#define ROUNDS 20
+#define ROUNDS 14
 #define SLOPE_EVERY 3 /* rounds: another slope is tried in every third */
 #define ALL_PASSES 2  /* at most, in the whole car */
 #define PRUNE_DB 0.5
