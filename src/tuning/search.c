@@ -5,9 +5,11 @@
 #include "tuning/start.h"
 #include <math.h>
 
-#define ROUNDS 14
-#define SLOPE_EVERY 3 /* rounds: another slope is tried in every third */
-#define ALL_PASSES 2  /* at most, in the whole car */
+#define ROUNDS_LEAST 14
+#define ROUNDS_MOST 24
+#define ROUNDS_OF_OUTPUTS 100 /* a round of many outputs takes long: few outputs get more of them */
+#define SLOPE_EVERY 3         /* rounds: another slope is tried in every third */
+#define ALL_PASSES 2          /* at most, in the whole car */
 #define PRUNE_DB 0.5
 #define FORCED_PART INFINITY
 #define IDLE_PART 1e-3  /* a section worth less than this part of the cost is left out in the end, */
@@ -133,18 +135,25 @@ static void add_all_passes(Search *search)
   cw_fit_state_assign(search->best, search->state);
 }
 
+static int rounds_of(const CwFitState *state)
+{
+  int rounds = ROUNDS_OF_OUTPUTS / (int)state->outputs;
+  return rounds < ROUNDS_LEAST ? ROUNDS_LEAST : rounds > ROUNDS_MOST ? ROUNDS_MOST : rounds;
+}
+
 CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state,
                           void (*progress)(double part, void *data), void *data)
 {
   CwFitProblem loose = *problem; /* the search may pass through narrow lifts, no more */
   Search search = {&loose, cw_fit_state_copy(state), cw_fit_state_copy(state), 0, 0, 0};
+  int rounds = rounds_of(state);
 
   loose.lift_q_most = 0;
   grow(&search);
   add_all_passes(&search);
-  for (int round = 0; round < ROUNDS && !is_cancelled(problem) && problem->limits.sections > 0; round++) {
+  for (int round = 0; round < rounds && !is_cancelled(problem) && problem->limits.sections > 0; round++) {
     if (progress)
-      progress((double)(round + 2) / (ROUNDS + 4), data);
+      progress((double)(round + 2) / (rounds + 4), data);
     exchange(&search, round);
   }
   cw_fit_state_assign(state, search.best);
