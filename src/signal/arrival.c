@@ -101,7 +101,8 @@ static double *envelope_of(const CwComplex *bins, size_t length)
 }
 
 /* Where the envelope first reaches EDGE_PART of its top, seen from reach values before the top; between
- * values, along a straight line. Positions wrap round; the result may be negative. */
+ * values, along a straight line. Positions wrap round; the result may be negative. NAN where it is up there all
+ * the way, as noise or a few lone bins are. */
 static double edge_of(const double *envelope, size_t count, size_t reach)
 {
   size_t top = 0, at;
@@ -115,6 +116,8 @@ static double edge_of(const double *envelope, size_t count, size_t reach)
   while (envelope[at % count] < level)
     at++;
   before = envelope[(at - 1) % count];
+  if (before >= level)
+    return NAN;
   return (double)at - (top > count / 2 ? 2 : 1) * (double)count -
          (envelope[at % count] - level) / fmax(envelope[at % count] - before, 1e-300);
 }
