@@ -37,7 +37,7 @@ static double distortion_at(CwRecord *take, double hz)
   for (guint i = 0; rows && response && i < rows->n_rows; i++) {
     double at = cw_numbers_at(rows, i, 0), second = cw_numbers_at(rows, i, 1),
            third = cw_numbers_at(rows, i, 2);
-    if (fabs(log2(at / hz)) > 0.01)
+    if (fabs(log2(at / hz)) > 0.01 || (isnan(second) && isnan(third)))
       continue;
     double percent = hypot(isnan(second) ? 0 : second, isnan(third) ? 0 : third);
     return percent * pow(10, above_octave_db(response, at) / 20);

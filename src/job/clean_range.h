@@ -7,7 +7,7 @@ G_BEGIN_DECLS
 /* From where on a speaker plays cleanly, as its takes heard it. */
 typedef struct {
   double from_hz;       /* lowest_hz, or above it where the takes say so; at most an octave */
-  double worst_percent; /* second and third harmonic together, between lowest_hz and from_hz; NAN where
+  double worst_percent; /* second and third harmonic together, from about lowest_hz to from_hz; NAN where
                            from_hz is lowest_hz */
   double worst_hz;
 } CwCleanRange;

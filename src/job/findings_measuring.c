@@ -124,10 +124,10 @@ static void add_distorting(CwRecord *vehicle, CwRecord *speaker)
     return;
   g_autofree char *text = g_strdup_printf(_("%s (output %d) distorts at the low end of its range."),
                                           cw_record_get_text(speaker, "name"), (int)output);
-  g_autofree char *evidence = g_strdup_printf(
-      _("Second and third harmonic reach %.1f %% at %.0f Hz at the level it was measured at; from %.0f Hz on "
-        "they stay below 3 %%."),
-      range.worst_percent, range.worst_hz, range.from_hz);
+  g_autofree char *evidence = g_strdup_printf(_("Second and third harmonic reach %.1f %% at %.0f Hz at the "
+                                                "level it was measured at. In the octave above "
+                                                "its lowest frequency they exceed 3 %% up to %.0f Hz."),
+                                              range.worst_percent, range.worst_hz, range.from_hz);
   cw_job_add_finding(vehicle, "distorts-low", CW_SEVERITY_ATTEND, CW_STAGE_MEASURING, output, text, evidence,
                      _("The tune hands over to it above that. Check its mounting and its wiring; if it is "
                        "sound, enter the higher frequency as its lowest."));

@@ -25,9 +25,9 @@ void cw_normal_equations_add_diagonal(CwNormalEquations *equations, size_t index
 bool cw_normal_equations_inverse_diagonal(const CwNormalEquations *equations, double damping,
                                           double *diagonal);
 
-/* For each of count gradients (count x equations' count): by how much the sum of squares falls when the step
- * that solves for it is taken, gradient^T (matrix + damping * diagonal)^-1 gradient. All 0 where the matrix
- * is not positive. */
+/* For each of count gradients (count x equations' count): by how much the sum of squares falls at least when
+ * the step that solves for it is taken, gradient^T (matrix + damping * diagonal)^-1 gradient. All 0 where the
+ * matrix is not positive. */
 void cw_normal_equations_falls(const CwNormalEquations *equations, double damping, const double *gradient,
                                size_t count, double *fall);
 

@@ -35,6 +35,16 @@ static bool may_have(const CwFitProblem *problem, const CwFitState *state, size_
   return problem->limits.sections > 0;
 }
 
+/* On a coarse grid two centres may be one. */
+static size_t add_candidate(Candidate *list, size_t count, size_t output, double hz, double q)
+{
+  for (size_t i = count; i-- > 0 && list[i].output == output;)
+    if (list[i].hz == hz && list[i].q == q)
+      return count;
+  list[count] = (Candidate){output, hz, q, 0};
+  return count + 1;
+}
+
 static size_t list_candidates(const CwFitProblem *problem, const CwFitState *state, Candidate *list)
 {
   size_t count = 0;
@@ -46,7 +56,7 @@ static size_t list_candidates(const CwFitProblem *problem, const CwFitState *sta
     for (double hz = low; may_have(problem, state, o) && hz <= high; hz *= exp2(STEP_OCTAVES))
       for (int w = 0; w < WIDTHS; w++)
         if (widths[w] >= problem->limits.q_least && widths[w] <= problem->limits.q_most)
-          list[count++] = (Candidate){o, cw_limits_frequency_hz(&problem->limits, hz, 0), widths[w], 0};
+          count = add_candidate(list, count, o, cw_limits_frequency_hz(&problem->limits, hz, 0), widths[w]);
   }
   return count;
 }
@@ -85,10 +95,9 @@ static void weigh(const CwFitProblem *problem, const CwFitState *state, Candidat
   cw_fit_rows_compute(rows, problem, state, &vars);
   cw_normal_equations_add_rows(equations, rows->jacobian, rows->residual, rows->count);
   for (size_t i = 0; i < count; i++) {
-    CwOutputSetting *s = &tried->setting[list[i].output];
-    s->section[s->sections++] = (CwSection){CW_SECTION_ALL_PASS, list[i].hz, 0, list[i].q};
+    insert(problem, tried, &list[i]);
     cw_fit_rows_compute(other, problem, tried, NULL);
-    s->sections--;
+    tried->setting[list[i].output] = state->setting[list[i].output];
     list[i].cost = other->result.cost;
     run_back(rows, other->residual, gradient + i * vars.count);
   }
@@ -156,10 +165,10 @@ bool cw_all_pass_add(const CwFitProblem *problem, CwFitState *state)
 void cw_all_pass_thin(const CwFitProblem *problem, CwFitState *state)
 {
   CwFitState *tried = cw_fit_state_copy(state);
-  double cost = cw_fit_evaluate(problem, state).cost;
+  double cost = cw_fit_run(problem, state, FIT_ROUNDS, 1e-3).cost;
 
   for (size_t o = 0; o < state->outputs; o++)
-    for (size_t k = 0; k < state->setting[o].sections; k++) {
+    for (size_t k = state->setting[o].sections; k-- > 0;) {
       if (state->setting[o].section[k].kind != CW_SECTION_ALL_PASS)
         continue;
       cw_fit_state_assign(tried, state);
@@ -169,7 +178,6 @@ void cw_all_pass_thin(const CwFitProblem *problem, CwFitState *state)
         continue;
       cost = without;
       cw_fit_state_assign(state, tried);
-      break; /* an output has one */
     }
   cw_fit_state_free(tried);
 }

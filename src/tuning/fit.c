@@ -50,16 +50,21 @@ CwFitResult cw_fit_evaluate(const CwFitProblem *problem, const CwFitState *state
 }
 
 /* A lift that wandered into a hole is taken back, a cut that became a narrow lift widened. */
-static void keep_lifts_in_bounds(const CwFitProblem *problem, CwFitVars *vars)
+static void keep_lifts_in_bounds(const CwFitProblem *problem, const CwFitState *state, CwFitVars *vars)
 {
-  for (size_t i = 0; i + 1 < vars->count; i++) {
-    CwFitVar *gain = &vars->var[i + 1], *q = i + 2 < vars->count ? &vars->var[i + 2] : NULL;
-    if (vars->var[i].kind != CW_VAR_SECTION_HZ || gain->kind != CW_VAR_SECTION_GAIN || gain->value <= 0)
+  for (size_t i = 0; i < vars->count; i++) {
+    CwFitVar *gain = &vars->var[i], *hz = i > 0 ? &vars->var[i - 1] : NULL,
+             *q = i + 1 < vars->count ? &vars->var[i + 1] : NULL;
+    if (gain->kind != CW_VAR_SECTION_GAIN || gain->value <= 0)
       continue;
-    if (cw_fit_refuses_boost(problem, gain->output, exp(vars->var[i].value)))
+    const CwSection *s = &state->setting[gain->output].section[gain->section];
+    bool hz_moves = hz && hz->kind == CW_VAR_SECTION_HZ, q_moves = q && q->kind == CW_VAR_SECTION_Q;
+    double most = log(cw_fit_q_most(problem, gain->value));
+    if (cw_fit_refuses_boost(problem, gain->output, hz_moves ? exp(hz->value) : s->frequency_hz) ||
+        (!q_moves && log(s->q) > most + 1e-9))
       gain->value = fmax(0, gain->least);
-    if (q && q->kind == CW_VAR_SECTION_Q)
-      q->value = fmin(q->value, log(cw_fit_q_most(problem, gain->value)));
+    else if (q_moves)
+      q->value = fmin(q->value, most);
   }
 }
 
@@ -114,7 +119,7 @@ CwFitResult cw_fit_run(const CwFitProblem *problem, CwFitState *state, int round
     for (int attempt = 0; attempt < 6 && !better; attempt++, damping *= better ? 1 : 4) {
       if (!take_step(equations, &vars, damping, &tried))
         continue;
-      keep_lifts_in_bounds(problem, &tried);
+      keep_lifts_in_bounds(problem, state, &tried);
       cw_fit_vars_write(&tried, moved);
       cw_fit_rows_compute(other, problem, moved, NULL);
       double cost = other->result.cost + total_preference(&tried);

@@ -29,6 +29,8 @@ typedef struct {
   const double *over_target; /* sums x bands: 1 over the power that the target asks of left, right and both */
   const double *seat_weight; /* of every seat; they sum to 1 */
   const bool *no_boost;      /* outputs x bands: true where a lift would fill a hole; NULL for nowhere */
+  const double
+      *no_lift_below_hz; /* an output: what protects a speaker is not to be lifted; NULL for nowhere */
   const bool
       *left_out; /* sums x bands: true where the sum is not judged, as a hole is there; NULL for nowhere */
   CwLimits limits;

@@ -76,6 +76,8 @@ bool cw_fit_refuses_boost(const CwFitProblem *problem, size_t output, double hz)
   const CwBandMatrices *m = problem->bands;
   double at = log2(hz / m->hz[0]) * m->per_octave;
 
+  if (problem->no_lift_below_hz && hz < problem->no_lift_below_hz[output])
+    return true;
   if (!problem->no_boost || at < 0 || at > (double)(m->bands - 1))
     return false;
   return problem->no_boost[output * m->bands + (size_t)rint(at)];
@@ -99,12 +101,15 @@ static void add_corner(const CwFitState *state, CwFitVars *vars, CwVarKind kind,
 static void add_all_pass(const CwFitProblem *problem, size_t o, size_t k, const CwSection *section,
                          CwFitVars *vars)
 {
-  double least = fmax(ALL_PASS_Q_LEAST, problem->limits.q_least),
-         most = fmax(least, fmin(ALL_PASS_Q_MOST, problem->limits.q_most));
+  /* One that was set by hand may stand further out, and stays there as long as it wants. */
+  double least =
+             fmin(section->q, fmin(fmax(ALL_PASS_Q_LEAST, problem->limits.q_least), problem->limits.q_most)),
+         most = fmax(section->q, fmax(least, fmin(ALL_PASS_Q_MOST, problem->limits.q_most))),
+         hz = section->frequency_hz;
 
   if (!(problem->held & CW_FIT_SECTION_HZ))
-    add_var(vars, CW_VAR_SECTION_HZ, o, k, -1, log(section->frequency_hz), log(ALL_PASS_LEAST_HZ),
-            log(ALL_PASS_MOST_HZ), 0.2);
+    add_var(vars, CW_VAR_SECTION_HZ, o, k, -1, log(hz), log(fmin(hz, ALL_PASS_LEAST_HZ)),
+            log(fmax(hz, ALL_PASS_MOST_HZ)), 0.2);
   if (!(problem->held & CW_FIT_SECTION_Q))
     add_var(vars, CW_VAR_SECTION_Q, o, k, -1, log(section->q), log(least), log(most), 0.3);
 }

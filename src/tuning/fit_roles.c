@@ -85,7 +85,9 @@ void cw_fit_lift_rows(CwFitRows *rows, const CwFitProblem *problem, const CwFitS
   size_t bands = problem->bands->bands, count = cw_fit_points(bands, CW_FIT_SIDE_STEP);
   double scale = sqrt(1 / (double)count) / LIFT_UNIT_DB;
 
-  for (size_t k = 0; k < count && cw_fit_has_refusal(problem, output); k++, rows->count++) {
+  if (!cw_fit_has_refusal(problem, output))
+    return;
+  for (size_t k = 0; k < count; k++, rows->count++) {
     size_t b = k * CW_FIT_SIDE_STEP;
     double *row = vars ? rows->jacobian + rows->count * rows->vars : NULL, over_db = -LIFT_FREE_DB;
     for (size_t i = 0; i < s->sections && problem->no_boost[output * bands + b]; i++)

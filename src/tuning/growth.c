@@ -2,6 +2,7 @@
 #include "tuning/growth.h"
 #include "tuning/fit_rows.h"
 #include <math.h>
+#include <stdint.h>
 #include <string.h>
 
 #define STEPS_PER_OCTAVE 4
@@ -72,7 +73,8 @@ static void weigh_promises(const CwFitProblem *problem, CwFitState *state, Candi
   double *slope = cw_alloc_real(count), *bend = cw_alloc_real(count);
 
   for (size_t i = 0; i < count; i++) {
-    vars.var[i] = (CwFitVar){.kind = CW_VAR_SECTION_GAIN, .output = list[i].output, .mate = -1};
+    vars.var[i] =
+        (CwFitVar){.kind = CW_VAR_SECTION_GAIN, .output = list[i].output, .section = SIZE_MAX, .mate = -1};
     fill_slope(problem, &list[i], rows->slope + i * problem->bands->bands);
   }
   cw_fit_rows_compute_given(rows, problem, state, &vars);

@@ -56,21 +56,24 @@ CwMaking cw_making_begin(const CwProposalInput *input)
 {
   const CwCar *car = input->car;
   CwMaking m = {.input = input,
-                .bands = cw_band_matrices_new(car, lowest_of(car),
-                                              fmin(highest_of(car), 0.4 * input->limits.rate_hz),
-                                              BANDS_PER_OCTAVE)};
+                .bands = cw_band_matrices_new(
+                    car, lowest_of(car),
+                    fmin(fmax(highest_of(car), 2 * lowest_of(car)), 0.4 * input->limits.rate_hz),
+                    BANDS_PER_OCTAVE)};
 
   m.over_target = target_powers(input, m.bands);
   m.seat_weight = cw_alloc_real(car->seats);
   for (size_t seat = 0; seat < car->seats; seat++)
     m.seat_weight[seat] = 1.0 / (double)car->seats;
   m.left_out = cw_alloc_bytes(CW_SUMS * m.bands->bands * sizeof *m.left_out);
+  m.no_lift_below_hz = cw_alloc_real(car->outputs);
   m.no_boost = cw_alloc_bytes(car->outputs * m.bands->bands * sizeof *m.no_boost);
   m.problem = (CwFitProblem){.car = car,
                              .bands = m.bands,
                              .over_target = m.over_target,
                              .seat_weight = m.seat_weight,
                              .no_boost = m.no_boost,
+                             .no_lift_below_hz = m.no_lift_below_hz,
                              .left_out = m.left_out,
                              .limits = input->limits,
                              .lift_q_most = LIFT_Q_MOST,
@@ -86,6 +89,7 @@ void cw_making_end(CwMaking *m)
   cw_free(m->over_target);
   cw_free(m->seat_weight);
   cw_free(m->no_boost);
+  cw_free(m->no_lift_below_hz);
   cw_free(m->left_out);
 }
 
@@ -153,12 +157,10 @@ void cw_making_mark_holes(CwMaking *m, const CwFitState *state)
 
 void cw_making_refuse_low_lifts(CwMaking *m, CwFitState *state, size_t output)
 {
-  bool *no_boost = m->no_boost + output * m->bands->bands;
   double below_hz = LIFTS_FROM * m->input->car->output[output].lowest_hz;
   CwOutputSetting *s = &state->setting[output];
 
-  for (size_t b = 0; b < m->bands->bands && m->bands->hz[b] < below_hz; b++)
-    no_boost[b] = true;
+  m->no_lift_below_hz[output] = below_hz;
   for (size_t k = 0; k < s->sections; k++)
     if (s->section[k].gain_db > 0 && s->section[k].frequency_hz < below_hz)
       s->section[k].gain_db = 0;

@@ -7,7 +7,8 @@
 #include <math.h>
 
 #define PROTECTED_DB (CW_SETTING_LEAST_FALL_DB + 2) /* before settings go on the grid */
-#define BALANCES 3 /* how often the seats' weights are set anew, where several are to be served */
+#define PROTECT_ROUNDS 6 /* of exchange, to find other sections for what the lifts did */
+#define BALANCES 3       /* how often the seats' weights are set anew, where several are to be served */
 
 static double worst_seat(const CwMaking *m, const CwFitState *state)
 {
@@ -49,6 +50,7 @@ static void protect_speakers(CwMaking *m, CwFitState *state)
       continue;
     cw_making_refuse_low_lifts(m, state, o);
     cw_fit_run(&m->problem, state, 20, 1e-3);
+    cw_search_exchange(&m->problem, state, PROTECT_ROUNDS);
   }
 }
 

@@ -73,6 +73,17 @@ static CwFitState *state_of(const CwMaking *m, const CwOutputSetting *settings)
   return state;
 }
 
+/* Where the model of the fit says nothing of what an output has: the smallest goes. */
+static void drop_smallest(CwOutputSetting *s)
+{
+  size_t smallest = 0;
+
+  for (size_t k = 1; k < s->sections; k++)
+    if (fabs(s->section[k].gain_db) < fabs(s->section[smallest].gain_db))
+      smallest = k;
+  cw_growth_drop(s, smallest);
+}
+
 /* Leaves out the sections that are worth least until every output has as few as the processor. */
 static void fit_in(const CwMaking *m, CwFitState *state)
 {
@@ -82,7 +93,10 @@ static void fit_in(const CwMaking *m, CwFitState *state)
     cw_growth_drop_least(&m->problem, over, INFINITY, 0, NULL);
     for (size_t o = 0; o < state->outputs; o++)
       if (state->setting[o].sections > m->input->limits.sections) {
-        state->setting[o] = over->setting[o];
+        if (over->setting[o].sections < state->setting[o].sections)
+          state->setting[o] = over->setting[o];
+        else
+          drop_smallest(&state->setting[o]);
         too_many = true;
       }
     cw_fit_state_free(over);

@@ -9,7 +9,7 @@
 #define ROUNDS_MOST 24
 #define ROUNDS_OF_OUTPUTS 100 /* a round of many outputs takes long: few outputs get more of them */
 #define SLOPE_EVERY 3         /* rounds: another slope is tried in every third */
-#define ALL_PASSES 2          /* at most, in the whole car */
+#define ALL_PASSES 2          /* added at most, in the whole car */
 #define PRUNE_DB 0.5
 #define FORCED_PART INFINITY
 #define IDLE_PART 1e-3  /* a section worth less than this part of the cost is left out in the end, */

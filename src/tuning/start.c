@@ -106,6 +106,25 @@ static void set_crossovers(const CwFitProblem *problem, CwFitState *state, size_
   }
 }
 
+/* The two of a pair share their corners: what spares one of them counts for both. */
+static void share_corners(const CwCar *car, CwFitState *state, size_t o)
+{
+  int mate = car->output[o].mate;
+
+  for (size_t k = 0; k < 2 && mate >= 0 && (size_t)mate < o; k++) {
+    size_t here = 2 * o + k, there = 2 * (size_t)mate + k;
+    CwCrossoverSetting *one = k == 0 ? &state->setting[o].high_pass : &state->setting[o].low_pass,
+                       *other = k == 0 ? &state->setting[mate].high_pass : &state->setting[mate].low_pass;
+    if (one->order == 0 || other->order == 0)
+      continue;
+    one->corner_hz = other->corner_hz = fmax(one->corner_hz, other->corner_hz);
+    state->corner_least_hz[here] = state->corner_least_hz[there] =
+        fmax(state->corner_least_hz[here], state->corner_least_hz[there]);
+    state->corner_most_hz[here] = state->corner_most_hz[there] =
+        fmax(state->corner_most_hz[here], state->corner_most_hz[there]);
+  }
+}
+
 /* Mean deviation of an output from its side's target over its band and the seats, dB. */
 static double level_over_target(const CwFitProblem *problem, const CwFitState *state, size_t o)
 {
@@ -178,6 +197,7 @@ CwFitState *cw_start_state(const CwFitProblem *problem)
     CwOutputSetting *s = &state->setting[o];
     double reference = car->output[o].beside ? -6 : 0;
     set_crossovers(problem, state, o);
+    share_corners(car, state, o);
     s->inverted = car->output[o].inverted;
     s->gain_db = reference - level_over_target(problem, state, o) +
                  (car->output[o].mix[0] > 0 && car->output[o].mix[1] > 0 ? 6 : 0);

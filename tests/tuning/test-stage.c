@@ -84,18 +84,30 @@ static void test_one_side(void)
   cw_car_free(car);
 }
 
-/* A speaker that is safe but not clean at its low end starts where it plays cleanly. */
+/* A speaker that is safe but not clean at its low end starts where it plays cleanly, and its pair's other
+ * with it.
+ */
 static void test_clean(void)
 {
-  CwCar *car = kit_front(3, 0.25, 39);
+  const KitSpeaker pair[] = {KIT_FULL(CW_CAR_LEFT, 3e-3), KIT_FULL(CW_CAR_RIGHT, 4e-3)};
+  struct {
+    CwCar *car;
+    double clean_hz;
+  } cases[] = {{kit_front(3, 0.25, 39), 4200}, {kit_car(pair, 2, 3, 0.25, 39), 120}};
 
-  car->output[0].clean_hz = 3100;
-  CwProposal *proposal = propose(car);
-  for (size_t o = 0; o < 2; o++)
-    g_assert_cmpfloat(proposal->setting[o].high_pass.corner_hz, >=, 3100);
-  g_assert_cmpfloat(proposal->result.side_db, <, 1.5);
-  cw_proposal_free(proposal);
-  cw_car_free(car);
+  for (size_t i = 0; i < G_N_ELEMENTS(cases); i++)
+    for (size_t spoiled = 0; spoiled < 2; spoiled++) {
+      CwCar *car = cases[i].car;
+      car->output[spoiled].clean_hz = cases[i].clean_hz;
+      car->output[1 - spoiled].clean_hz = 0;
+      CwProposal *proposal = propose(car);
+      for (size_t o = 0; o < 2; o++)
+        g_assert_cmpfloat(proposal->setting[o].high_pass.corner_hz, >=, cases[i].clean_hz * (1 - 1e-9));
+      g_assert_cmpfloat(proposal->result.side_db, <, 2);
+      cw_proposal_free(proposal);
+    }
+  for (size_t i = 0; i < G_N_ELEMENTS(cases); i++)
+    cw_car_free(cases[i].car);
 }
 
 static const CwSection *all_pass_of(const CwProposal *proposal, size_t *output)
@@ -138,6 +150,49 @@ static void test_all_pass(void)
   cw_proposal_free(without);
   cw_car_free(turned);
   cw_car_free(even);
+}
+
+/* A processor with one section, with as many as there may be, on a grid; and a tune with all-passes for one
+ * that has room for fewer, or none. */
+static void test_all_pass_room(void)
+{
+  KitSpeaker speakers[] = {KIT_FULL(CW_CAR_LEFT, 3e-3), KIT_FULL(CW_CAR_RIGHT, 3.6e-3)};
+  speakers[1].section[1] = (CwSection){CW_SECTION_ALL_PASS, 450, 0, 1.2};
+  CwCar *car = kit_car(speakers, 2, 3, 0.1, 43);
+  static const size_t room[] = {0, 1, CW_SETTING_MOST_SECTIONS};
+
+  for (size_t i = 0; i < G_N_ELEMENTS(room); i++) {
+    CwProposalInput input = kit_input(car);
+    input.limits.sections = room[i];
+    input.limits.frequency_steps_per_octave = 6;
+    CwProposal *proposal = cw_proposal_make(&input);
+    for (size_t o = 0; o < 2; o++) {
+      CwOutputSetting *s = &proposal->setting[o];
+      g_assert_cmpuint(s->sections, <=, room[i]);
+      for (size_t k = 0; k < s->sections; k++)
+        g_assert_true(s->section[k].gain_db <= 0 || s->section[k].q <= 4 + 1e-9);
+      s->sections = 0;
+      for (int k = 0; k < 3; k++)
+        s->section[s->sections++] = (CwSection){CW_SECTION_ALL_PASS, 300 + 200 * k, 0, 5};
+    }
+    CwProposal *other = cw_proposal_refit(&input, proposal->setting);
+    for (size_t o = 0; o < 2; o++)
+      g_assert_cmpuint(other->setting[o].sections, <=, room[i]);
+    cw_proposal_free(other);
+    cw_proposal_free(proposal);
+  }
+  cw_car_free(car);
+}
+
+/* A bass alone that plays unusually high still has bands to be judged in. */
+static void test_high_bass(void)
+{
+  const KitSpeaker bass[] = {KIT_SUB(CW_CAR_BOTH, 6e-3)};
+  CwCar *car = kit_car(bass, 1, 3, 0.1, 45);
+
+  car->output[0].lowest_hz = 250;
+  cw_proposal_free(propose(car));
+  cw_car_free(car);
 }
 
 static double power_at(const CwCar *car, const CwProposal *proposal, size_t only, int sum, double hz)
@@ -249,6 +304,8 @@ int main(int argc, char **argv)
   g_test_add_func("/stage/one-side", test_one_side);
   g_test_add_func("/stage/clean", test_clean);
   g_test_add_func("/stage/all-pass", test_all_pass);
+  g_test_add_func("/stage/all-pass-room", test_all_pass_room);
+  g_test_add_func("/stage/high-bass", test_high_bass);
   g_test_add_func("/stage/rear", test_rear);
   g_test_add_func("/stage/centre", test_centre);
   g_test_add_func("/stage/alone", test_alone);
