@@ -4,6 +4,7 @@
 #include <string.h>
 
 #define GAIN_MOST_DB 40.0
+#define BEYOND_CORNER 1.7 /* how far a section may wander outside the crossovers: it is not to undo them */
 
 #define GAIN_LEAST_DB (-60.0)
 
@@ -118,10 +119,13 @@ static void add_sections(const CwFitProblem *problem, const CwFitState *state, s
 {
   const CwLimits *limits = &problem->limits;
   const CwOutputSetting *s = &state->setting[o];
-  double top = fmin(0.42 * limits->rate_hz, 20000);
+  double top = fmin(0.42 * limits->rate_hz, 20000),
+         low = s->high_pass.order ? fmax(20, s->high_pass.corner_hz / BEYOND_CORNER) : 20,
+         high = s->low_pass.order ? fmin(top, BEYOND_CORNER * s->low_pass.corner_hz) : top;
 
   for (size_t k = 0; k < s->sections; k++) {
     const CwSection *section = &s->section[k];
+    double hz = section->frequency_hz;
     double most = cw_fit_refuses_boost(problem, o, section->frequency_hz)
                       ? fmin(0, limits->section_gain_most_db)
                       : limits->section_gain_most_db;
@@ -130,7 +134,7 @@ static void add_sections(const CwFitProblem *problem, const CwFitState *state, s
       continue;
     }
     if (!(problem->held & CW_FIT_SECTION_HZ))
-      add_var(vars, CW_VAR_SECTION_HZ, o, k, -1, log(section->frequency_hz), log(20), log(top), 0.2);
+      add_var(vars, CW_VAR_SECTION_HZ, o, k, -1, log(hz), log(fmin(hz, low)), log(fmax(hz, high)), 0.2);
     if (!(problem->held & CW_FIT_SECTION_GAIN))
       add_var(vars, CW_VAR_SECTION_GAIN, o, k, -1, section->gain_db, limits->section_gain_least_db, most, 4);
     if (!(problem->held & CW_FIT_SECTION_Q))
