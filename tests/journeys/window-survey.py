@@ -95,28 +95,6 @@ def read_the_multimeter(bench):
     assert bench.find("Takes", "list").get_selection_iface().select_child(0)
 
 
-def correct_by_hand(bench):
-    """A filter added to an input is undone and redone, told from what was worked out, and worked out again; a lead is left out and taken in."""
-    def inputs():
-        return bench.document()["tune"]["inputs"]
-    worked_out = inputs()
-    first = worked_out[0]["lead"]
-    bench.find(f"Input 1: lead {first}\nas worked out")
-    bench.press("Add a filter")
-    bench.wait(lambda: len(inputs()[0]["sections"]) == len(worked_out[0]["sections"]) + 1)
-    bench.find(f"Input 1: lead {first}\n✎ changed by hand")
-    bench.keys("ctrl+z")
-    bench.wait(lambda: inputs() == worked_out)
-    bench.keys("ctrl+shift+z")
-    bench.find(f"Input 1: lead {first}\n✎ changed by hand")
-    bench.press("Work out again")
-    bench.wait(lambda: inputs() == worked_out)
-    bench.press("Leave out")
-    bench.wait(lambda: all(entry["lead"] != first for entry in inputs()))
-    bench.press("Take in again")
-    bench.wait(lambda: inputs() == worked_out)
-
-
 def journey(bench):
     bench.open_the_practice_bay()
     survey_the_radio(bench)
