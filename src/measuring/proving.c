@@ -102,6 +102,22 @@ static double common_part(const CwComplex *a, const CwComplex *b, const CwBand *
   return shared / sqrt(of_a * of_b + 1e-300);
 }
 
+/* The mean over the bands of what a and b have in common, 0 to 1, for the shift in time and the sign that
+ * show the most. */
+static double best_agreement(const CwComplex *a, const CwComplex *b, const CwBand *bands, size_t count,
+                             double bin_hz)
+{
+  double best = 0;
+
+  for (int step = 0; step < STEPS; step++) {
+    double seconds = MOST_APART_SECONDS * (2.0 * step / (STEPS - 1) - 1), sum = 0;
+    for (size_t i = 0; i < count; i++)
+      sum += common_part(a, b, &bands[i], bin_hz, seconds);
+    best = fmax(best, fabs(sum) / (double)count);
+  }
+  return fmin(best, 1);
+}
+
 /* Third octaves over the band that both know, from least_hz on. Returns how many, 0 for less than one and a
  * half octaves. */
 static size_t common_bands(const CwProvingResponse *one, const CwProvingResponse *other, double least_hz,
@@ -118,22 +134,16 @@ double cw_proving_likeness(const CwProvingResponse *one, const CwProvingResponse
   CwBand bands[MOST_BANDS] = {0};
   size_t length = cw_fft_good_length(2 * (one->frames > other->frames ? one->frames : other->frames)),
          count = common_bands(one, other, COMPARE_FROM_HZ, bands);
-  double best = 0;
 
   if (count == 0 || fabs(one->rate_hz / other->rate_hz - 1) > 1e-6)
     return NAN;
   double from = fmax(one->arrival_seconds, other->arrival_seconds) + DIRECT_SECONDS;
   CwComplex *a = spectrum_of(one, length, one->start_seconds, from),
             *b = spectrum_of(other, length, one->start_seconds, from);
-  for (int step = 0; step < STEPS; step++) {
-    double seconds = MOST_APART_SECONDS * (2.0 * step / (STEPS - 1) - 1), sum = 0;
-    for (size_t i = 0; i < count; i++)
-      sum += common_part(a, b, &bands[i], one->rate_hz / (double)length, seconds);
-    best = fmax(best, fabs(sum) / (double)count);
-  }
+  double best = best_agreement(a, b, bands, count, one->rate_hz / (double)length);
   cw_free(a);
   cw_free(b);
-  return fmin(best, 1);
+  return best;
 }
 
 /* Power of the response from a time on in each band, dB. */
@@ -204,7 +214,7 @@ static size_t loud_bands(const CwProvingResponse *one, const CwProvingResponse *
 double cw_proving_sameness(const CwProvingResponse *one, const CwProvingResponse *other)
 {
   CwBand bands[MOST_BANDS] = {0};
-  double low = fmax(one->low_hz, other->low_hz), high = fmin(one->high_hz, other->high_hz), best = 0;
+  double low = fmax(one->low_hz, other->low_hz), high = fmin(one->high_hz, other->high_hz);
   size_t length = cw_fft_good_length(2 * (one->frames > other->frames ? one->frames : other->frames)),
          count = low < high ? cw_bands_within(3, low, high, bands, MOST_BANDS) : 0;
 
@@ -213,15 +223,10 @@ double cw_proving_sameness(const CwProvingResponse *one, const CwProvingResponse
     return NAN;
   CwComplex *a = spectrum_of(one, length, one->start_seconds, -INFINITY),
             *b = spectrum_of(other, length, one->start_seconds, -INFINITY);
-  for (int step = 0; step < STEPS; step++) {
-    double seconds = MOST_APART_SECONDS * (2.0 * step / (STEPS - 1) - 1), sum = 0;
-    for (size_t i = 0; i < count; i++)
-      sum += common_part(a, b, &bands[i], one->rate_hz / (double)length, seconds);
-    best = fmax(best, fabs(sum) / (double)count);
-  }
+  double best = best_agreement(a, b, bands, count, one->rate_hz / (double)length);
   cw_free(a);
   cw_free(b);
-  return fmin(best, 1);
+  return best;
 }
 
 double cw_proving_louder_db(const CwProvingResponse *one, const CwProvingResponse *other)
