@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/clean_range.h"
+#include "signal/order.h"
 #include <math.h>
-#include <stdlib.h>
 
 #define LIMIT_PERCENT 3.0
 #define PURPOSE_TUNING 0
@@ -45,12 +45,6 @@ static double distortion_at(CwRecord *take, double hz)
   return NAN;
 }
 
-static int by_value(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
 static double median_at(CwRecord *vehicle, gint64 output, double hz)
 {
   CwList *takes = cw_record_get_children(vehicle, "takes");
@@ -65,7 +59,7 @@ static double median_at(CwRecord *vehicle, gint64 output, double hz)
       continue;
     values[count++] = percent;
   }
-  qsort(values, count, sizeof *values, by_value);
+  cw_sort_rising(values, count);
   return count >= LEAST_TAKES ? values[(count - 1) / 2] : NAN;
 }
 

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/compare.h"
+#include "signal/order.h"
 
 #include "signal/bands.h"
 #include "signal/grid.h"
@@ -138,12 +139,6 @@ static Gathered gather_output(CwRecord *then, CwRecord *now, gint64 output)
   return g;
 }
 
-static int compare_doubles(const void *a, const void *b)
-{
-  double one = *(const double *)a, other = *(const double *)b;
-  return (one > other) - (one < other);
-}
-
 /* The median of what is known among count values; NAN if nothing is. */
 static double median(const double *values, guint count)
 {
@@ -152,7 +147,7 @@ static double median(const double *values, guint count)
   for (guint i = 0; i < count; i++)
     if (!isnan(values[i]))
       known[n++] = values[i];
-  qsort(known, n, sizeof *known, compare_doubles);
+  cw_sort_rising(known, n);
   return n == 0 ? NAN : n % 2 ? known[n / 2] : (known[n / 2 - 1] + known[n / 2]) / 2;
 }
 

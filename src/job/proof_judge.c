@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/proof_private.h"
+#include "signal/order.h"
 
 #include "job/positions.h"
 #include "job/predict.h"
@@ -115,12 +116,6 @@ static void predict_side(CwPrediction *prediction, CwSum sum, Side *side)
   }
 }
 
-static int compare_doubles(const void *a, const void *b)
-{
-  double one = *(const double *)a, other = *(const double *)b;
-  return (one > other) - (one < other);
-}
-
 /* The level between the source that played and full scale is no fault of the tune: the median over all sides
  * is taken off, so that a side that is off against the others still shows. */
 static void take_level_off(Side *sides, const double *hz)
@@ -140,7 +135,7 @@ static void take_level_off(Side *sides, const double *hz)
         all[count++] = sides[s].difference[i];
     }
   }
-  qsort(all, count, sizeof *all, compare_doubles);
+  cw_sort_rising(all, count);
   double offset = count ? all[count / 2] : 0;
   for (int s = 0; s < CW_SUMS; s++)
     for (int i = 0; i < N; i++) {

@@ -3,6 +3,7 @@
  * head, distance by their mean, band by where it sounds and by how the speaker's mate sounds. */
 #include "job/proving_evidence.h"
 #include "job/hands.h"
+#include "signal/order.h"
 #include <math.h>
 
 #define METRES_A_SECOND 343.2
@@ -17,12 +18,6 @@
 #define LEAST_HZ 120.0     /* below, the cabin decides how anything sounds ... */
 #define HIGHEST_HZ 14000.0 /* ... and above, where the microphone points */
 #define SHARED_TO_HZ 8000.0
-
-static int by_value(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
 
 CwProvenWire cw_proven_read_wire(CwRecord *vehicle, CwRecord *speaker, const char *seat)
 {
@@ -61,7 +56,7 @@ double cw_proven_find_latency(const CwProvenRun *run)
         cw_record_get_choice(run->wire[i].speaker, "way") != CW_WAY_SUB)
       late[count++] = difference;
   }
-  qsort(late, count, sizeof *late, by_value);
+  cw_sort_rising(late, count);
   return count >= 3 ? late[count / 2] : NAN;
 }
 

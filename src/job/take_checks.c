@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/take_checks.h"
 #include "job/positions.h"
+#include "signal/order.h"
 #include <math.h>
 
 #define SAME_RMS_DB                                                                                          \
@@ -49,12 +50,6 @@ static gboolean is_another(CwRecord *vehicle, gint64 output, const char *positio
   return FALSE;
 }
 
-static int by_value(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
 static gboolean clock_differs(CwRecord *vehicle, const CwTakeResult *result)
 {
   CwList *takes = cw_record_get_children(vehicle, "takes");
@@ -67,7 +62,7 @@ static gboolean clock_differs(CwRecord *vehicle, const CwTakeResult *result)
     if (cw_record_get_boolean(take, "accepted") && !isnan(own))
       ppm[count++] = own;
   }
-  qsort(ppm, count, sizeof *ppm, by_value);
+  cw_sort_rising(ppm, count);
   return count >= CLOCK_LEAST_TAKES && ppm[count - 1] - ppm[0] < MOVED_PPM &&
          fabs(result->player_ppm - ppm[count / 2]) > MOVED_PPM;
 }

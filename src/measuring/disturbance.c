@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "measuring/disturbance.h"
+#include "signal/order.h"
 #include <math.h>
-#include <stdlib.h>
 
 #define FRAME_SECONDS 0.032
 #define RATTLE_FROM_HZ 1200.0
@@ -121,12 +121,6 @@ static void look_at_frames(const CwTakeInput *input, const CwFeedPlace *place, d
   cw_free(bins);
 }
 
-static int by_value(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
 /* How far a mean over reach frames must rise above the silence to stand out: from the median deviation
  * between neighbours. */
 static double threshold(const Frames *frames, size_t reach)
@@ -138,7 +132,7 @@ static double threshold(const Frames *frames, size_t reach)
     if (!isnan(frames->above_db[k]) &&
         !isnan(frames->above_db[k - 2])) /* frames overlap by half: neighbours but one are apart */
       step[count++] = fabs(frames->above_db[k] - frames->above_db[k - 2]);
-  qsort(step, count, sizeof *step, by_value);
+  cw_sort_rising(step, count);
   if (count)
     spread = step[count / 2] / 0.6745 / sqrt(2) / sqrt((double)reach / 2);
   cw_free(step);

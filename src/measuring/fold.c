@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "measuring/fold.h"
+#include "signal/order.h"
 #include "signal/resample.h"
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #define LEAST_DISAGREEMENT_DB                                                                                \
@@ -108,12 +108,6 @@ static double mean_square(const double *samples, size_t count)
   return sum / (double)count;
 }
 
-static int by_value(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
 /* The usual noise at the end of a repeat: what was loud in one of them is not the noise of all. */
 static double rest_noise(const Repeats *r, double rate_hz)
 {
@@ -122,7 +116,7 @@ static double rest_noise(const Repeats *r, double rate_hz)
 
   for (unsigned k = 0; k < r->repeats; k++)
     power[k] = mean_square(r->samples + r->start + k * r->period + r->count - rest, rest);
-  qsort(power, r->repeats, sizeof *power, by_value);
+  cw_sort_rising(power, r->repeats);
   return power[r->repeats / 2];
 }
 

@@ -6,10 +6,10 @@
 #include "measuring/known_band.h"
 #include "signal/arrival.h"
 #include "signal/grid.h"
+#include "signal/order.h"
 #include "signal/smoothing.h"
 #include <math.h>
 #include <stdbool.h>
-#include <stdlib.h>
 #include <string.h>
 
 #define STILL_AGREEMENT                                                                                      \
@@ -83,12 +83,6 @@ static void power_of(const CwComplex *spectrum, size_t bins, double *power)
     power[i] = creal(spectrum[i]) * creal(spectrum[i]) + cimag(spectrum[i]) * cimag(spectrum[i]);
 }
 
-static int by_value(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
 /* Response, level and SNR over the points of the grid. */
 static void read_response(const CwTakeInput *input, const CwImpulse *impulse, CwTakeResult *result)
 {
@@ -127,7 +121,7 @@ static void read_response(const CwTakeInput *input, const CwImpulse *impulse, Cw
       sum += own[i];
       snr[count++] = snr[i];
     }
-  qsort(snr, count, sizeof *snr, by_value);
+  cw_sort_rising(snr, count);
   result->snr_db = count ? snr[count / 2] : NAN;
   result->level_db_spl =
       count ? 10 * log10(sum / (double)count) + 20 * log10(sweep->level) + input->spl_at_full_scale : NAN;

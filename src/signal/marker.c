@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "signal/marker.h"
 #include "signal/bands.h"
+#include "signal/order.h"
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #define MOST_BANDS 32
@@ -93,12 +93,6 @@ static void sort_by_time(CwMarkerHit *hits, size_t count)
     }
 }
 
-static int rising(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
 /* The mean power of the noise in an envelope by its lower tenth, which bursts do not reach: an envelope of
  * noise has a tenth of its samples below 0.105 of its mean power (Rayleigh). */
 static double noise_power(const double *envelope, size_t frames)
@@ -109,7 +103,7 @@ static double noise_power(const double *envelope, size_t frames)
 
   for (size_t i = 0; i < count; i++)
     sorted[i] = envelope[i * EVERY];
-  qsort(sorted, count, sizeof *sorted, rising);
+  cw_sort_rising(sorted, count);
   tenth = sorted[count / 10];
   cw_free(sorted);
   return tenth * tenth / 0.105;

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "signal/order.h"
 #include "survey/survey_private.h"
 #include <math.h>
-#include <stdlib.h>
 
 #define COMPARE_SNR 10.0
 #define COMPARE_POINTS 24
@@ -77,12 +77,6 @@ bool cw_lead_response_compare(const CwLeadResponse *one, const CwLeadResponse *o
   return true;
 }
 
-static int rising(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
 void cw_heard_lead_levels(const double *samples, size_t frames, double rate_hz, CwHeardLead *lead)
 {
   size_t block = (size_t)(BLOCK_SECONDS * rate_hz), blocks = block ? frames / block : 0;
@@ -94,7 +88,7 @@ void cw_heard_lead_levels(const double *samples, size_t frames, double rate_hz, 
       sum += samples[i] * samples[i];
     rms[b] = sqrt(sum / (double)block);
   }
-  qsort(rms, blocks, sizeof *rms, rising);
+  cw_sort_rising(rms, blocks);
   lead->loudest_rms = blocks ? rms[blocks - 1] : 0;
   lead->quiet_rms = blocks ? rms[blocks / 5] : 0;
   cw_free(rms);
@@ -119,6 +113,6 @@ double cw_lead_response_change_db(const CwLeadResponse *now, const CwLeadRespons
   }
   if (count < 4)
     return NAN;
-  qsort(change, count, sizeof *change, rising);
+  cw_sort_rising(change, count);
   return change[count / 2];
 }

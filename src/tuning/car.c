@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tuning/car.h"
+#include "signal/order.h"
 #include <math.h>
-#include <stdlib.h>
 
 CwCar *cw_car_new(size_t outputs, size_t places, double rate_hz, size_t frames)
 {
@@ -63,12 +63,6 @@ void cw_car_add(CwCar *car, size_t output, size_t place, const float *impulse, s
   cw_free(samples);
 }
 
-static int by_value(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
 /* Mean of the known arrivals at a seat, NAN without; those far from the median (a spoiled take) are left out.
  */
 static double mean_at_seat(const CwCar *car, const double *arrivals, size_t seat)
@@ -79,7 +73,7 @@ static double mean_at_seat(const CwCar *car, const double *arrivals, size_t seat
   for (size_t p = 0; p < car->places; p++)
     if (car->place_seat[p] == seat && !isnan(arrivals[p]))
       known[count++] = arrivals[p];
-  qsort(known, count, sizeof *known, by_value);
+  cw_sort_rising(known, count);
   middle = count ? known[count / 2] : 0;
   for (size_t i = 0; i < count; i++)
     if (fabs(known[i] - middle) < 0.7e-3) { /* a head is no wider */
