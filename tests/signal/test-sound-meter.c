@@ -3,7 +3,7 @@
 #include "signal/sound_meter.h"
 #include <stdlib.h>
 
-#define FRAMES 96000
+#define FRAMES 192000
 
 static void play(CwSoundMeter *meter, double rate_hz, double hz, double gain, size_t frames)
 {
