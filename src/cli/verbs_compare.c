@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
 
-#include "job/compare.h"
-#include "vehicle/document.h"
-#include "vehicle/json_write.h"
-#include "vehicle/kinds.h"
+#include "job/handover/compare.h"
+#include "vehicle/json/document.h"
+#include "vehicle/json/json_write.h"
+#include "vehicle/kinds/kinds.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 

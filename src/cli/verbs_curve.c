@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
-#include "job/curves.h"
 #include "job/output_file.h"
+#include "job/takes/curves.h"
 
 static int output, smoothing;
 static double window_ms;

@@ -2,11 +2,11 @@
 #include "cli/verb.h"
 #include "handover/table.h"
 
-#include "job/cautions.h"
-#include "job/electrics.h"
-#include "job/report.h"
-#include "vehicle/json_write.h"
-#include "vehicle/project.h"
+#include "job/handover/report.h"
+#include "job/sheet/cautions.h"
+#include "job/sheet/electrics.h"
+#include "vehicle/json/json_write.h"
+#include "vehicle/project/project.h"
 #include <glib/gi18n-lib.h>
 
 static void tell_amplifier(GString *text, const CwElectrics *electrics, guint amplifier)

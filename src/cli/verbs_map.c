@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
-#include "job/feeds.h"
-#include "job/proving.h"
-#include "vehicle/document.h"
+#include "job/map/map_check.h"
+#include "job/takes/feeds.h"
+#include "vehicle/json/document.h"
 
 static int output;
 static char *feed_path, *heard_path, *place_word, *seat;

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
-#include "job/feeds.h"
-#include "job/takes.h"
-#include "vehicle/document.h"
+#include "job/takes/feeds.h"
+#include "job/takes/takes.h"
+#include "vehicle/json/document.h"
 
 static int output, marker, purpose, repeats = 1;
 static double level_dbfs = CW_FEED_LEVEL_DBFS;

@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
-#include "job/calibration.h"
-#include "job/microphone.h"
-#include "job/review.h"
-#include "job/sound_level.h"
-#include "vehicle/document.h"
-#include "vehicle/project.h"
+#include "job/findings/review.h"
+#include "job/sheet/calibration.h"
+#include "job/sheet/microphone.h"
+#include "job/sheet/sound_level.h"
+#include "vehicle/json/document.h"
+#include "vehicle/project/project.h"
 
 static char *calibration_path, *incidence_word, *calibrator_path, *loudness_path;
 static double calibrator_db = 94;

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
-#include "job/practice.h"
-#include "vehicle/document.h"
+#include "job/practice/practice.h"
+#include "vehicle/json/document.h"
 #include <stdio.h>
 
 static char *car;

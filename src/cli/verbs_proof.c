@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
 
-#include "job/feeds.h"
 #include "job/job_error.h"
-#include "job/proof.h"
-#include "vehicle/document.h"
-#include "vehicle/kinds.h"
+#include "job/proof/proof.h"
+#include "job/takes/feeds.h"
+#include "vehicle/json/document.h"
+#include "vehicle/kinds/kinds.h"
 #include <math.h>
 
 static char *feed_path, *side_word, *position;

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
-#include "job/survey.h"
-#include "job/survey_mix.h"
-#include "job/tracks.h"
-#include "job/volts.h"
-#include "vehicle/document.h"
+#include "job/survey/survey.h"
+#include "job/survey/survey_mix.h"
+#include "job/survey/tracks.h"
+#include "job/survey/volts.h"
+#include "vehicle/json/document.h"
 #include <math.h>
 #include <stdio.h>
 

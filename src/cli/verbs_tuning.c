@@ -3,11 +3,11 @@
 #include "handover/settings_text.h"
 #include "handover/table.h"
 #include "job/output_file.h"
-#include "job/refit.h"
-#include "job/tune.h"
-#include "vehicle/document.h"
-#include "vehicle/json_write.h"
-#include "vehicle/project.h"
+#include "job/tuning/refit.h"
+#include "job/tuning/tune.h"
+#include "vehicle/json/document.h"
+#include "vehicle/json/json_write.h"
+#include "vehicle/project/project.h"
 #include <math.h>
 
 static char *profile_path, *seat, *seats, *out_path, *format, *fixed_word, *a_sign;

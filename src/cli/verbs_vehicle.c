@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
 #include "job/check.h"
-#include "job/review.h"
-#include "vehicle/document.h"
-#include "vehicle/json_write.h"
-#include "vehicle/project.h"
+#include "job/findings/review.h"
+#include "vehicle/json/document.h"
+#include "vehicle/json/json_write.h"
+#include "vehicle/project/project.h"
 
 static gboolean run_new(char **arguments, gboolean json, GError **error)
 {

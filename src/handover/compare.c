@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "handover/compare.h"
 
-#include "vehicle/document.h"
+#include "vehicle/json/document.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
 
-#include "vehicle/record.h"
+#include "vehicle/record/record.h"
 
 G_BEGIN_DECLS
 

@@ -1,11 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "handover/paper_private.h"
 
-#include "handover/plot_draw.h"
+#include "plot/plot_draw.h"
 #include <cairo-pdf.h>
 #include <math.h>
 
-G_DEFINE_QUARK(cw - paper - error - quark, cw_paper_error)
+/* clang-format off */
+G_DEFINE_QUARK(cw-paper-error-quark, cw_paper_error)
+/* clang-format on */
 
 #define FOOT (CW_PAPER_HEIGHT - 0.6 * CW_PAPER_MARGIN)
 #define INNER_WIDTH (CW_PAPER_WIDTH - 2 * CW_PAPER_MARGIN)

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
 
-#include "handover/plot.h"
+#include "plot/plot.h"
 
 G_BEGIN_DECLS
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
 
-#include "vehicle/kinds.h"
+#include "vehicle/kinds/kinds.h"
 
 G_BEGIN_DECLS
 

@@ -1,9 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "handover/table.h"
-#include "signal/crossover.h"
+#include "signal/filters/crossover.h"
 #include <math.h>
 
-G_DEFINE_QUARK(cw - table - error - quark, cw_table_error)
+/* clang-format off */
+G_DEFINE_QUARK(cw-table-error-quark, cw_table_error)
+/* clang-format on */
 
 static gboolean refuse(GError **error, int code, const char *format, ...) G_GNUC_PRINTF(3, 4);
 

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
-#include "signal/fixed_point.h"
-#include "signal/section.h"
-#include "vehicle/kinds.h"
+#include "signal/filters/fixed_point.h"
+#include "signal/filters/section.h"
+#include "vehicle/kinds/kinds.h"
 
 G_BEGIN_DECLS
 

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/check.h"
-#include "signal/section.h"
-#include "vehicle/document.h"
-#include "vehicle/json_scan.h"
-#include "vehicle/project.h"
+#include "signal/filters/section.h"
+#include "vehicle/json/document.h"
+#include "vehicle/json/json_scan.h"
+#include "vehicle/project/project.h"
 #include <json-glib/json-glib.h>
 #include <math.h>
 #include <string.h>

@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/job_error.h"
 
-G_DEFINE_QUARK(cw - job - error - quark, cw_job_error)
+/* clang-format off */
+G_DEFINE_QUARK(cw-job-error-quark, cw_job_error)
+/* clang-format on */
 
 gboolean cw_job_refuse(GError **error, CwJobError code, const char *format, ...)
 {

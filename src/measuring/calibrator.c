@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "measuring/calibrator.h"
+#include "signal/filters/section.h"
 #include "signal/memory.h"
-#include "signal/section.h"
-#include "signal/tone.h"
+#include "signal/stimulus/tone.h"
 #include <math.h>
 #include <string.h>
 

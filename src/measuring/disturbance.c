@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "measuring/disturbance.h"
-#include "signal/order.h"
+#include "signal/sort.h"
 #include <math.h>
 
 #define FRAME_SECONDS 0.032

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
-#include "signal/marker.h"
-#include "signal/sweep.h"
+#include "signal/stimulus/marker.h"
+#include "signal/stimulus/sweep.h"
 
 /* What is played to measure one output: silence, the sweep, silence; with a marker from another speaker
  * before and after it, if the recorder has a clock of its own. All times are seconds on the player's clock.

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "measuring/impulse.h"
-#include "signal/grid.h"
-#include "signal/minimum_phase.h"
-#include "signal/smoothing.h"
+#include "signal/log_grid.h"
+#include "signal/response/minimum_phase.h"
+#include "signal/response/smoothing.h"
 #include <math.h>
 #include <string.h>
 
@@ -48,9 +48,9 @@ static void take_microphone_off(const CwTakeInput *input, CwImpulse *impulse)
   own = cw_alloc_complex(bins);
   for (size_t i = 0; i < bins; i++) {
     double hz = fmax((double)i, 0.5) * impulse->rate_hz / (double)impulse->length;
-    magnitude[i] = pow(
-        10,
-        cw_grid_interpolate(input->calibration_hz, input->calibration_db, input->calibration_count, hz) / 20);
+    magnitude[i] = pow(10, cw_log_grid_interpolate(input->calibration_hz, input->calibration_db,
+                                                   input->calibration_count, hz) /
+                               20);
   }
   cw_minimum_phase(magnitude, impulse->length, own, NULL);
   for (size_t i = 0; i < bins; i++) {

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "measuring/proving.h"
-#include "signal/bands.h"
-#include "signal/spectrum.h"
+#include "signal/response/bands.h"
+#include "signal/response/spectrum.h"
 #include <math.h>
 
 #define LEAST_SNR_DB 10.0

@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "measuring/take.h"
 #include "measuring/disturbance.h"
-#include "measuring/fold.h"
 #include "measuring/impulse.h"
 #include "measuring/known_band.h"
-#include "signal/arrival.h"
-#include "signal/grid.h"
-#include "signal/order.h"
-#include "signal/smoothing.h"
+#include "measuring/repeated_sweeps.h"
+#include "signal/log_grid.h"
+#include "signal/response/arrival.h"
+#include "signal/response/smoothing.h"
+#include "signal/sort.h"
 #include <math.h>
 #include <stdbool.h>
 #include <string.h>
@@ -95,13 +95,13 @@ static void read_response(const CwTakeInput *input, const CwImpulse *impulse, Cw
   bool known[CW_TAKE_POINTS];
   double bin_hz = impulse->rate_hz / (double)impulse->length;
 
-  cw_grid_fill(CW_TAKE_LOW_HZ, CW_TAKE_POINTS_PER_OCTAVE, CW_TAKE_POINTS, result->hz);
+  cw_log_grid_fill(CW_TAKE_LOW_HZ, CW_TAKE_POINTS_PER_OCTAVE, CW_TAKE_POINTS, result->hz);
   power_of(impulse->spectrum, bins, power);
   cw_smooth_power(power, bins, bin_hz, CW_TAKE_SMOOTHING_OCTAVES, result->hz, CW_TAKE_POINTS, mean);
   cw_smooth_power(impulse->noise_power, bins, bin_hz, CW_TAKE_SMOOTHING_OCTAVES, result->hz, CW_TAKE_POINTS,
                   noise);
   cw_smooth_power(power, bins, bin_hz, 1.0 / 6, result->hz, CW_TAKE_POINTS, wide_mean);
-  cw_grid_fill(CW_TAKE_LOW_HZ, 2 * CW_TAKE_POINTS_PER_OCTAVE, 2 * CW_TAKE_POINTS, half_step_hz);
+  cw_log_grid_fill(CW_TAKE_LOW_HZ, 2 * CW_TAKE_POINTS_PER_OCTAVE, 2 * CW_TAKE_POINTS, half_step_hz);
   cw_smooth_power(power, bins, bin_hz, CW_KNOWN_BAND_OCTAVES, half_step_hz, 2 * CW_TAKE_POINTS,
                   half_step_mean);
   cw_smooth_power(impulse->noise_power, bins, bin_hz, 1.0 / 6, result->hz, CW_TAKE_POINTS, wide_noise);
@@ -200,7 +200,7 @@ static void clear_findings(CwTakeResult *result)
   memset(result, 0, sizeof *result);
   result->arrival_seconds = result->latency_seconds = result->level_db_spl = result->snr_db =
       result->rattle_hz = result->rattle_db = NAN;
-  cw_grid_fill(CW_TAKE_LOW_HZ, CW_TAKE_POINTS_PER_OCTAVE, CW_TAKE_POINTS, result->hz);
+  cw_log_grid_fill(CW_TAKE_LOW_HZ, CW_TAKE_POINTS_PER_OCTAVE, CW_TAKE_POINTS, result->hz);
   for (size_t i = 0; i < CW_TAKE_POINTS; i++)
     result->db[i] = result->band_snr_db[i] = NAN;
   for (size_t i = 0; i < CW_TAKE_DISTORTION_POINTS; i++) {
@@ -253,9 +253,9 @@ static void analyse_one(const CwTakeInput *input, const CwFeedPlace *place, CwTa
  * sounded. */
 static void analyse_between_markers(const CwTakeInput *input, CwTakeResult *result)
 {
-  CwMarkedFold fold;
+  CwMarkedRepeats fold;
 
-  cw_fold_between_markers(input, &fold);
+  cw_average_between_markers(input, &fold);
   if (!fold.found) {
     result->faults |= CW_TAKE_NO_TIMING;
     return;
@@ -263,7 +263,7 @@ static void analyse_between_markers(const CwTakeInput *input, CwTakeResult *resu
   analyse_one(&fold.input, &fold.place, result);
   if (fold.disagree && !(result->faults & (CW_TAKE_NO_SWEEP | CW_TAKE_CLIPPED | CW_TAKE_MOVED)))
     result->faults |= fold.place.agreement >= STILL_AGREEMENT ? CW_TAKE_DISTURBED : CW_TAKE_MOVED;
-  cw_marked_fold_clear(&fold);
+  cw_marked_repeats_clear(&fold);
 }
 
 void cw_take_analyse(const CwTakeInput *input, CwTakeResult *result)
@@ -281,13 +281,13 @@ void cw_take_analyse(const CwTakeInput *input, CwTakeResult *result)
     return;
   }
   if (input->feed->repeats > 1)
-    disagree = cw_fold_repeats(input, &folded);
+    disagree = cw_average_repeats(input, &folded);
   place = cw_feed_place(&folded);
   analyse_one(&folded, &place, result);
   if (disagree && !(result->faults & (CW_TAKE_NO_SWEEP | CW_TAKE_CLIPPED | CW_TAKE_DISTURBED)))
     result->faults |= CW_TAKE_MOVED;
   if (input->feed->repeats > 1)
-    cw_fold_clear(&folded);
+    cw_averaged_repeats_clear(&folded);
 }
 
 void cw_take_result_clear(CwTakeResult *result)

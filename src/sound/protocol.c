@@ -3,7 +3,9 @@
 
 #include <string.h>
 
-G_DEFINE_QUARK(cw - sound - error - quark, cw_sound_error)
+/* clang-format off */
+G_DEFINE_QUARK(cw-sound-error-quark, cw_sound_error)
+/* clang-format on */
 
 #define AT(part, member) G_STRUCT_OFFSET(CwMessage, part.member)
 #define SERIAL(part)                                                                                         \

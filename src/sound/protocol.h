@@ -15,6 +15,8 @@
  */
 #pragma once
 
+#include "simulator/practice_error.h"
+
 #include <glib.h>
 
 #define CW_PROTOCOL_VERSION 1u
@@ -28,9 +30,9 @@
 /* Samples in one chunk of audio. */
 #define CW_SOUND_CHUNK_SAMPLES_MOST 16384u
 #define CW_SOUND_TEXT_MOST 1024u
-#define CW_SOUND_PRACTICE_TEXT_MOST (192u * 1024u)
-#define CW_SOUND_RATE_LEAST_HZ 8000.0
-#define CW_SOUND_RATE_MOST_HZ 192000.0
+#define CW_SOUND_PRACTICE_TEXT_MOST CW_PRACTICE_TEXT_MOST
+#define CW_SOUND_RATE_LEAST_HZ CW_PRACTICE_RATE_LEAST_HZ
+#define CW_SOUND_RATE_MOST_HZ CW_PRACTICE_RATE_MOST_HZ
 
 /* The device name behind which the simulated vehicle stands. */
 #define CW_SOUND_PRACTICE_DEVICE "practice-bay"

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
-#include "survey/clip.h"
-#include "survey/lead_fit.h"
+#include "survey/leads/clip.h"
+#include "survey/leads/lead_fit.h"
 #include <glib.h>
 
 /* A survey of a factory radio: recordings are heard one after the other, in any order, then it concludes. */
@@ -86,7 +86,7 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwLeadSurvey, cw_lead_survey_free)
 
 /* Hears one recording. Returns NULL if it is fit for use, else a sentence that says what is wrong with it and
  * what to do (free with g_free()): it is then left out. */
-char *cw_lead_survey_hear(CwLeadSurvey *survey, const CwSurveyRecording *recording);
+char *cw_lead_survey_accept(CwLeadSurvey *survey, const CwSurveyRecording *recording);
 
 /* Forgets what was heard of a track under a seat setting in recordings that hold none but these leads: before
  * they are recorded again. */

@@ -9,7 +9,7 @@ typedef struct {
   CwToneClip tone[CW_STIMULUS_TONES];
   double noise_rms, hum_rms;
   double loudest_rms, quiet_rms; /* of the blocks of the recording */
-} CwHeardLead;
+} CwAcceptedLead;
 
 typedef struct {
   CwStimulusKind kind;
@@ -18,19 +18,19 @@ typedef struct {
   bool unplaced; /* no track was found in it: only how loud it is stands here. The fader may have silenced all
                     leads */
   size_t leads;
-  CwHeardLead *lead;
-} CwHeardTake;
+  CwAcceptedLead *lead;
+} CwAcceptedTake;
 
 struct CwLeadSurvey {
   double volts_per_full_scale;
-  GArray *takes; /* CwHeardTake */
+  GArray *takes; /* CwAcceptedTake */
 };
 
 /* Sets a lead's loudest and quiet level, of blocks of a twentieth of a second. */
-void cw_heard_lead_levels(const double *samples, size_t frames, double rate_hz, CwHeardLead *lead);
+void cw_accepted_lead_levels(const double *samples, size_t frames, double rate_hz, CwAcceptedLead *lead);
 
 /* A lead's response in a take, all its sweeps added: what it carries when both channels play the same. */
-void cw_heard_lead_both(const CwHeardLead *lead, size_t sweeps, CwLeadResponse *both);
+void cw_accepted_lead_both(const CwAcceptedLead *lead, size_t sweeps, CwLeadResponse *both);
 /* Multiplies a response by gain and moves it by seconds later. */
 void cw_lead_response_move(CwLeadResponse *response, double gain, double seconds);
 
@@ -45,11 +45,12 @@ double cw_lead_response_change_db(const CwLeadResponse *now, const CwLeadRespons
                                   double high_hz, double least_snr, bool silent_ok);
 
 /* The parts of a conclusion. */
-void cw_survey_conclude_volumes(const CwLeadSurvey *survey, const CwHeardTake *main, CwSurveyResult *result);
-void cw_survey_conclude_ends(const CwLeadSurvey *survey, const CwHeardTake *main, CwSurveyResult *result);
+void cw_survey_conclude_volumes(const CwLeadSurvey *survey, const CwAcceptedTake *main,
+                                CwSurveyResult *result);
+void cw_survey_conclude_ends(const CwLeadSurvey *survey, const CwAcceptedTake *main, CwSurveyResult *result);
 void cw_survey_conclude_band(CwSurveyedLead *lead);
 void cw_survey_conclude_seat(CwSurveyResult *result, const CwSurveyResult *other);
 /* A take of a kind, with or without a track in it, that holds a lead (0 for any); NULL for none. */
-const CwHeardTake *cw_survey_find_take(const CwLeadSurvey *survey, CwStimulusKind kind, int lead,
-                                       bool unplaced);
-const CwHeardLead *cw_heard_take_lead(const CwHeardTake *take, int lead);
+const CwAcceptedTake *cw_survey_find_take(const CwLeadSurvey *survey, CwStimulusKind kind, int lead,
+                                          bool unplaced);
+const CwAcceptedLead *cw_accepted_take_lead(const CwAcceptedTake *take, int lead);

@@ -2,7 +2,7 @@
 /* Deconvolving a 10 s sweep at 96 kHz against the two bare FFTW transforms that it contains. Prints one line,
  * in milliseconds, and returns 1 where the ratio is above 1.5. */
 #include "bench.h"
-#include "signal/sweep.h"
+#include "signal/stimulus/sweep.h"
 #include <fftw3.h>
 #include <math.h>
 #include <stdio.h>

@@ -3,10 +3,10 @@
  * the whole Alder Tourer, tuned, in the real window (a car already tuned may be named), and each time from
  * the motion to the end of the frame is taken by GTK's frame clock. The bar is a frame of 60 a second. Needs
  * a display; run it under Xvfb with GSK_RENDERER=cairo, which draws without a graphics card. */
-#include "job/practice.h"
-#include "window/application.h"
-#include "window/filter_handles.h"
-#include "window/window.h"
+#include "job/practice/practice.h"
+#include "window/filters/filter_handles.h"
+#include "window/shell/application.h"
+#include "window/shell/window.h"
 
 #include <glib/gstdio.h>
 #include <math.h>

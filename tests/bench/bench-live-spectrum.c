@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The live spectrum's share of one core: two channels, 1/12 octave, 20 updates a second. Returns 1 above the
  * bar of 5 %. */
-#include "signal/live_spectrum.h"
+#include "signal/live/live_spectrum.h"
 #include "signal/memory.h"
-#include "signal/noise.h"
+#include "signal/stimulus/noise.h"
 #include <stdio.h>
 #include <time.h>
 

@@ -2,7 +2,7 @@
 /* How long the prediction of a nine-output car takes: 14 sections an output, six places, 48 points an octave,
  * left, right and both; then with one section changed. Printed beside a plain loop over the same numbers in
  * the same run. */
-#include "tuning/prediction.h"
+#include "tuning/car/prediction.h"
 #include <math.h>
 #include <stdio.h>
 #include <time.h>

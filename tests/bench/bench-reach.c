@@ -4,9 +4,9 @@
  * at places it knows; the distance between the two is what three places cannot tell of three others, and no
  * search can mend that. */
 #include "bench.h"
-#include "job/practice.h"
-#include "job/predict.h"
-#include "job/tune.h"
+#include "job/practice/practice.h"
+#include "job/tuning/predict.h"
+#include "job/tuning/tune.h"
 #include <glib/gstdio.h>
 #include <math.h>
 

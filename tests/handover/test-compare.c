@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "handover/compare.h"
-#include "vehicle/document.h"
-#include "vehicle/kinds.h"
+#include "vehicle/json/document.h"
+#include "vehicle/kinds/kinds.h"
 #include <math.h>
 
 static const char sheet[] =

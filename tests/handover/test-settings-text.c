@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "handover/settings_text.h"
 #include "handover/table.h"
-#include "vehicle/document.h"
+#include "vehicle/json/document.h"
 
 /* The whole text of a small tune, as a person would read it: written out here by hand. */
 static const char sheet[] =

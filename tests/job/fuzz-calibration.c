@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "job/calibration.h"
+#include "job/sheet/calibration.h"
 #include <math.h>
 
 /* A fuzz target (libFuzzer's entry point): whatever the bytes are, reading ends with a rising curve of finite

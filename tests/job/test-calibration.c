@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Calibration texts in the ways that they come in, and refused with the line where they are wrong. What a
  * number is worth is C's own strtod in the "C" locale. */
-#include "job/calibration.h"
+#include "job/sheet/calibration.h"
 #include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Curves of takes made in the practice bay: they agree with what the takes themselves say, and with each
  * other. */
-#include "job/curves.h"
-#include "job/feeds.h"
-#include "job/positions.h"
-#include "job/practice.h"
+#include "job/practice/practice.h"
+#include "job/takes/curves.h"
+#include "job/takes/feeds.h"
+#include "job/takes/positions.h"
 #include <glib/gstdio.h>
 #include <locale.h>
 #include <math.h>

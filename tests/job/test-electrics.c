@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "check-values.h"
-#include "job/electrics.h"
-#include "job/review.h"
-#include "vehicle/document.h"
-#include "vehicle/json_scan.h"
+#include "job/findings/review.h"
+#include "job/sheet/electrics.h"
+#include "vehicle/json/document.h"
+#include "vehicle/json/json_scan.h"
 #include <string.h>
 
 /* One amplifier on 14.4 V; its efficiency, cable and channels are the test's. Five speakers of 4, 4, 8, 4 and

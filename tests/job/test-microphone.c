@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The microphone's level from a calibrator, and how loud a recording is. Expected values: the tones' own
  * amplitudes; the weightings' table 3 and the tone-burst responses' table 4 of IEC 61672-1:2013. */
-#include "job/microphone.h"
-#include "job/sound_level.h"
+#include "job/sheet/microphone.h"
+#include "job/sheet/sound_level.h"
 #include "signal/random.h"
 #include <math.h>
 

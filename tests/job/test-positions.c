@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Where the microphone is held. Expected: the places that the practice bay puts it to, and what makes places
  * useful: no two alike, none in one plane with all others, all within the head's reach. */
-#include "job/positions.h"
-#include "sound/practice_car.h"
+#include "job/takes/positions.h"
+#include "simulator/practice_car.h"
 #include <math.h>
 
 static void test_bay_agrees(void)

@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "job/practice.h"
-#include "job/practice_radio.h"
-#include "job/survey.h"
-#include "job/survey_curves.h"
-#include "job/survey_mix.h"
-#include "job/tracks.h"
-#include "sound/client.h"
-#include "vehicle/document.h"
+#include "job/practice/practice.h"
+#include "job/practice/practice_radio.h"
+#include "job/survey/survey.h"
+#include "job/survey/survey_curves.h"
+#include "job/survey/survey_mix.h"
+#include "job/survey/tracks.h"
+#include "sound/client/client.h"
+#include "vehicle/json/document.h"
 
 #include <glib/gstdio.h>
 #include <math.h>

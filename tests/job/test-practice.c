@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "check-values.h"
-#include "job/practice.h"
-#include "job/proof.h"
-#include "job/review.h"
-#include "job/survey_curves.h"
-#include "vehicle/document.h"
-#include "vehicle/project.h"
+#include "job/findings/review.h"
+#include "job/practice/practice.h"
+#include "job/proof/proof.h"
+#include "job/survey/survey_curves.h"
+#include "vehicle/json/document.h"
+#include "vehicle/project/project.h"
 #include <glib/gstdio.h>
 #include <math.h>
 

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The proving run in the practice bay, whose defects are the truth: what is wrong is found, on the right
  * output, and nothing else is. */
-#include "job/practice.h"
-#include "job/proving.h"
-#include "vehicle/project.h"
+#include "job/map/map_check.h"
+#include "job/practice/practice.h"
+#include "vehicle/project/project.h"
 #include <glib/gstdio.h>
 #include <math.h>
 

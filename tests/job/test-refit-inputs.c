@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "job/practice.h"
-#include "job/practice_radio.h"
-#include "job/refit_inputs.h"
-#include "job/survey_curves.h"
-#include "job/survey_mix.h"
+#include "job/practice/practice.h"
+#include "job/practice/practice_radio.h"
+#include "job/survey/survey_curves.h"
+#include "job/survey/survey_mix.h"
+#include "job/tuning/refit_inputs.h"
 
 #include <glib/gstdio.h>
 #include <math.h>

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "handover/table.h"
-#include "job/report.h"
-#include "job/review.h"
-#include "vehicle/document.h"
+#include "job/findings/review.h"
+#include "job/handover/report.h"
+#include "vehicle/json/document.h"
 #include <glib/gstdio.h>
 #include <string.h>
 

@@ -1,14 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a vehicle's takes say of the next one: a wrong speaker, a microphone that moved, a level and a number
  * of sweeps. */
-#include "job/clean_range.h"
-#include "job/feeds.h"
-#include "job/positions.h"
-#include "job/practice.h"
-#include "job/review.h"
-#include "job/take_checks.h"
-#include "signal/section.h"
-#include "sound/practice_drive.h"
+#include "job/findings/review.h"
+#include "job/practice/practice.h"
+#include "job/takes/clean_band.h"
+#include "job/takes/feeds.h"
+#include "job/takes/positions.h"
+#include "job/takes/take_checks.h"
+#include "signal/filters/section.h"
+#include "simulator/practice_drive.h"
 #include <glib/gstdio.h>
 #include <math.h>
 

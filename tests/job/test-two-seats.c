@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The Rowan Van in the practice bay, both seats to be served by a coarse processor: the seat that fares worse
  * is better off under the tune for both than under one for the other seat alone. */
-#include "job/practice.h"
-#include "job/predict.h"
-#include "job/tune.h"
+#include "job/practice/practice.h"
+#include "job/tuning/predict.h"
+#include "job/tuning/tune.h"
 #include <glib/gstdio.h>
 #include <math.h>
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "job/hands.h"
-#include "job/wiring.h"
-#include "vehicle/document.h"
+#include "job/map/checked_by_hand.h"
+#include "job/map/wiring.h"
+#include "vehicle/json/document.h"
 
 static const char sheet[] =
     "{\"reference\":\"J-0147\",\"speakers\":[{\"output\":1},{\"output\":2},{\"output\":3},{\"output\":4}],"

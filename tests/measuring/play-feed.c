@@ -3,7 +3,7 @@
  * a line "hz db" a point. Run by test-real-filter.py, which puts a known filter between player and recorder.
  */
 #include "measuring/take.h"
-#include "sound/client.h"
+#include "sound/client/client.h"
 #include <math.h>
 #include <stdio.h>
 

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What is worked out from an impulse response, against responses of which it is known by definition. */
 #include "../signal/signals.h"
-#include "measuring/derive.h"
-#include "signal/grid.h"
+#include "measuring/response_curves.h"
+#include "signal/log_grid.h"
 
 #define RATE_HZ 48000.0
 #define FRAMES 24000
@@ -22,8 +22,8 @@ static void test_window(void)
   samples[480] = 0.5f;
   samples[480 + 288] = 0.25f;
   CwKeptImpulse impulse = kept(samples, -2e-3, 8e-3); /* sample 480 is 8 ms after the reference */
-  CwComplex *all = cw_derive_spectrum(&impulse, 0, &length),
-            *early = cw_derive_spectrum(&impulse, 5e-3, &length);
+  CwComplex *all = cw_kept_impulse_spectrum(&impulse, 0, &length),
+            *early = cw_kept_impulse_spectrum(&impulse, 5e-3, &length);
   for (size_t i = 0; i <= length / 2; i++) {
     double w = 2 * G_PI * (double)i / (double)length;
     g_assert_cmpfloat(cabs(early[i] - 0.5), <, 1e-6);
@@ -39,16 +39,16 @@ static void test_group_delay(void)
 {
   float *samples = g_new0(float, FRAMES);
   double tau = 2e-3, hz[60], seconds[60];
-  size_t length, count = cw_grid_count(20, 600, 12);
+  size_t length, count = cw_log_grid_count(20, 600, 12);
 
   for (int i = 0; i < FRAMES - 480; i++)
     samples[480 + i] =
         (float)((i ? 1 : 0.5) *
                 exp(-i / RATE_HZ / tau)); /* half at the jump: the sampled integral's trapezoid */
   CwKeptImpulse impulse = kept(samples, 0, 0.01);
-  CwComplex *spectrum = cw_derive_spectrum(&impulse, 0, &length);
-  cw_grid_fill(20, 12, count, hz);
-  cw_derive_group_delay(spectrum, length, RATE_HZ, 24, hz, count, seconds);
+  CwComplex *spectrum = cw_kept_impulse_spectrum(&impulse, 0, &length);
+  cw_log_grid_fill(20, 12, count, hz);
+  cw_spectrum_group_delay(spectrum, length, RATE_HZ, 24, hz, count, seconds);
   for (size_t i = 0; i < count; i++) {
     double x = 2 * G_PI * hz[i] * tau;
     g_assert_cmpfloat(fabs(seconds[i] - tau / (1 + x * x)), <, 0.01 * tau);
@@ -72,7 +72,7 @@ static void test_decay(void)
                                  1e-5 * cw_random_normal(&random));
     CwKeptImpulse impulse = kept(samples, 0, 0.02);
     for (size_t i = 0; i < count; i++) {
-      double seconds = cw_derive_decay_seconds(&impulse, &bands[i]);
+      double seconds = cw_kept_impulse_decay_seconds(&impulse, &bands[i]);
       g_assert_cmpfloat(fabs(seconds / expected - 1), <, 0.15);
       sum += seconds / (double)count;
     }
@@ -93,7 +93,7 @@ static void test_no_decay(void)
     samples[i] = (float)(cw_random_normal(&random) * (i < 960 ? 0 : pow(10, -3 * (i - 960) / RATE_HZ / 0.1)) +
                          0.05 * cw_random_normal(&random));
   CwKeptImpulse impulse = kept(samples, 0, 0.02);
-  g_assert_true(isnan(cw_derive_decay_seconds(&impulse, &band)));
+  g_assert_true(isnan(cw_kept_impulse_decay_seconds(&impulse, &band)));
   g_free(samples);
 }
 

@@ -8,7 +8,7 @@
 
 #include "../signal/signals.h"
 #include "measuring/take.h"
-#include "signal/arrival.h"
+#include "signal/response/arrival.h"
 #include <string.h>
 
 #define DATA "/usr/share/libmysofa/MIT_KEMAR_normal_pinna.sofa"

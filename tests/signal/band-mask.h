@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
 #include "check-values.h"
-#include "signal/bands.h"
+#include "signal/response/bands.h"
 #include <math.h>
 
 /* Breakpoint of the mask for 1/fraction octave: mask.omega. */

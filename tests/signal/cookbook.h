@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
 #include "check-values.h"
-#include "signal/section.h"
+#include "signal/filters/section.h"
 #include <string.h>
 
 /* The section a check-value row describes: columns type, fs, f0, dB and either of Q, bandwidth in octaves

@@ -4,7 +4,7 @@
  *   crossover FAMILY low|high ORDER CORNER_HZ RATE_HZ
  * each followed by the number of frequencies and the frequencies, and writes a line of real and imaginary
  * parts. */
-#include "signal/crossover.h"
+#include "signal/filters/crossover.h"
 #include <stdio.h>
 #include <string.h>
 

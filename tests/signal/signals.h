@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
 #include "signal/fft.h"
+#include "signal/filters/section.h"
 #include "signal/random.h"
-#include "signal/section.h"
 #include <glib.h>
 #include <math.h>
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Arrivals where the spectrum says little: what must be true of any. */
-#include "signal/arrival.h"
+#include "signal/response/arrival.h"
 #include "signals.h"
 
 #define RATE_HZ 48000.0

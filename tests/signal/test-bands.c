@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "check-values.h"
-#include "signal/bands.h"
+#include "signal/response/bands.h"
 
 static void check_table(const char *id, int fraction)
 {

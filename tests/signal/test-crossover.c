@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "check-values.h"
-#include "signal/crossover.h"
+#include "signal/filters/crossover.h"
 #include <stdlib.h>
 #include <string.h>
 

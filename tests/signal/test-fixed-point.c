@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cookbook.h"
-#include "signal/fixed_point.h"
+#include "signal/filters/fixed_point.h"
 
 static CwFixedFormat format_of(const char *text)
 {

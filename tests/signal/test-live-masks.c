@@ -3,7 +3,7 @@
  * bands that have had the time to settle. */
 #include "band-mask.h"
 #include "check-values.h"
-#include "signal/live_spectrum.h"
+#include "signal/live/live_spectrum.h"
 #include "signal/memory.h"
 
 #define BLOCK 960

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "check-values.h"
-#include "signal/marker.h"
+#include "signal/stimulus/marker.h"
 #include "signals.h"
 #include <string.h>
 

@@ -2,7 +2,7 @@
 /* The live spectrum allocates nothing once it is set up: neither where samples are pushed, nor in the worker,
  * nor in the window. The C library's allocator is replaced by one that counts, so that calls from inside the
  * transforms are seen too. */
-#include "signal/live_spectrum.h"
+#include "signal/live/live_spectrum.h"
 #include <glib.h>
 #include <math.h>
 #include <stdlib.h>

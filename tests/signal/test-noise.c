@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "check-values.h"
-#include "signal/bands.h"
 #include "signal/memory.h"
-#include "signal/noise.h"
 #include "signal/random.h"
-#include "signal/spectrum.h"
+#include "signal/response/bands.h"
+#include "signal/response/spectrum.h"
+#include "signal/stimulus/noise.h"
 #include <string.h>
 
 #define RATE_HZ 48000.0

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "check-values.h"
-#include "signal/minimum_phase.h"
-#include "signal/phase.h"
+#include "signal/response/minimum_phase.h"
+#include "signal/response/phase.h"
 #include "signals.h"
 #include <string.h>
 

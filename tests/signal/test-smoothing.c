@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "check-values.h"
-#include "signal/grid.h"
+#include "signal/log_grid.h"
 #include "signal/memory.h"
 #include "signal/random.h"
-#include "signal/smoothing.h"
+#include "signal/response/smoothing.h"
 
 #define BINS 4097
 #define BIN_HZ 5.0
@@ -106,25 +106,25 @@ static void test_power_average(void)
 static void test_grid(void)
 {
   double hz[481], value[481];
-  size_t count = cw_grid_count(20, 20000, 48);
+  size_t count = cw_log_grid_count(20, 20000, 48);
 
-  g_assert_cmpuint(cw_grid_count(20, 20480, 48), ==, 481);
-  g_assert_cmpuint(cw_grid_count(20, 20, 48), ==, 1);
-  g_assert_cmpuint(cw_grid_count(20, 19, 48), ==, 0);
+  g_assert_cmpuint(cw_log_grid_count(20, 20480, 48), ==, 481);
+  g_assert_cmpuint(cw_log_grid_count(20, 20, 48), ==, 1);
+  g_assert_cmpuint(cw_log_grid_count(20, 19, 48), ==, 0);
   g_assert_cmpuint(count, ==, 479);
-  cw_grid_fill(20, 48, count, hz);
+  cw_log_grid_fill(20, 48, count, hz);
   check_below("last point", hz[count - 1], 20000);
-  check_below("last point", 20000, cw_grid_hz(20, 48, count));
+  check_below("last point", 20000, cw_log_grid_hz(20, 48, count));
   for (size_t i = 0; i < count; i++) {
     check_below("grid", fabs(log2(hz[i] / 20) * 48 - (double)i), 1e-9);
     value[i] = 3 - 2 * log(hz[i]);
   }
   for (double at = 20; at < hz[count - 1]; at *= 1.0137)
     check_below("straight line over log frequency",
-                fabs(cw_grid_interpolate(hz, value, count, at) - (3 - 2 * log(at))), 1e-10);
-  g_assert_cmpfloat(cw_grid_interpolate(hz, value, count, 1), ==, value[0]);
-  g_assert_cmpfloat(cw_grid_interpolate(hz, value, count, 96000), ==, value[count - 1]);
-  g_assert_cmpfloat(cw_grid_interpolate(hz, value, 1, 500), ==, value[0]);
+                fabs(cw_log_grid_interpolate(hz, value, count, at) - (3 - 2 * log(at))), 1e-10);
+  g_assert_cmpfloat(cw_log_grid_interpolate(hz, value, count, 1), ==, value[0]);
+  g_assert_cmpfloat(cw_log_grid_interpolate(hz, value, count, 96000), ==, value[count - 1]);
+  g_assert_cmpfloat(cw_log_grid_interpolate(hz, value, 1, 500), ==, value[0]);
 }
 
 int main(int argc, char **argv)

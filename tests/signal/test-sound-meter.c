@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "check-values.h"
-#include "signal/sound_meter.h"
+#include "signal/live/sound_meter.h"
 #include <stdlib.h>
 
 #define FRAMES 192000

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "check-values.h"
-#include "signal/halver.h"
-#include "signal/live_spectrum.h"
-#include "signal/noise.h"
-#include "signal/spectrum.h"
+#include "signal/decimator.h"
+#include "signal/live/live_spectrum.h"
+#include "signal/response/spectrum.h"
+#include "signal/stimulus/noise.h"
 #include "signals.h"
 #include <stdlib.h>
 
@@ -229,26 +229,26 @@ static void test_live_stride(void)
  * that comes out at all; in pieces of any length. */
 static void test_halver(void)
 {
-  double samples[CW_HALVER_BLOCK], all[40000];
+  double samples[CW_DECIMATOR_BLOCK], all[40000];
 
   for (double part = 0.02; part < 0.5; part += 0.0171) { /* of the old rate */
-    CwHalver halver;
+    CwDecimator halver;
     size_t made = 0;
     double sum = 0;
-    cw_halver_init(&halver);
+    cw_decimator_init(&halver);
     for (size_t at = 0; at < 2 * G_N_ELEMENTS(all);) {
-      size_t count = (size_t)g_test_rand_int_range(1, CW_HALVER_BLOCK + 1);
+      size_t count = (size_t)g_test_rand_int_range(1, CW_DECIMATOR_BLOCK + 1);
       count = MIN(count, 2 * G_N_ELEMENTS(all) - at);
       for (size_t i = 0; i < count; i++)
         samples[i] = sin(2 * G_PI * fmod(part * (double)(at + i), 1));
-      count = (at += count, cw_halver_run(&halver, samples, count, samples));
+      count = (at += count, cw_decimator_run(&halver, samples, count, samples));
       for (size_t i = 0; i < count; i++)
         all[made++] = samples[i];
     }
     g_assert_cmpuint(made, ==, G_N_ELEMENTS(all));
-    for (size_t i = CW_HALVER_TAPS; i < made; i++)
+    for (size_t i = CW_DECIMATOR_TAPS; i < made; i++)
       sum += all[i] * all[i];
-    double level = 10 * log10(2 * sum / (double)(made - CW_HALVER_TAPS) + 1e-30);
+    double level = 10 * log10(2 * sum / (double)(made - CW_DECIMATOR_TAPS) + 1e-30);
     if (part <= 0.14)
       check_below("passed, dB off", fabs(level), 0.01);
     if (part >= 0.36)

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "check-values.h"
-#include "signal/phase.h"
 #include "signal/resample.h"
-#include "signal/sweep.h"
+#include "signal/response/phase.h"
+#include "signal/stimulus/sweep.h"
 #include "signals.h"
 
 static void test_design(void)

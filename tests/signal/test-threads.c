@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What may be used from several threads at once; meant for the thread checker, and right without it. */
 #include "signal/fft.h"
-#include "signal/live_spectrum.h"
+#include "signal/live/live_spectrum.h"
 #include "signal/random.h"
 #include <glib.h>
 #include <math.h>

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "band-mask.h"
-#include "signal/weighting_filter.h"
+#include "signal/filters/weighting_filter.h"
 
 static const double rates_hz[] = {44100, 48000, 88200, 96000, 192000};
 

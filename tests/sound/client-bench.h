@@ -3,7 +3,7 @@
  * play. */
 #pragma once
 
-#include "sound/client.h"
+#include "sound/client/client.h"
 
 #define RATE_HZ 48000
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Any bytes: messages or an error. Every message let through must encode, and decode to the same again. Bytes
  * that begin with { are a practice setup instead. */
-#include "sound/practice_setup.h"
+#include "simulator/practice_setup.h"
 #include "sound/protocol.h"
 
 #include <stdlib.h>

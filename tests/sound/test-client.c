@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The client against the real helper with the practice bay. */
 #include "client-bench.h"
-#include "sound/practice_bay.h"
+#include "simulator/practice_bay.h"
 
 #include <glib/gstdio.h>
 #include <math.h>

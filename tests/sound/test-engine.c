@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "callback-guard.h"
-#include "sound/engine.h"
+#include "sound/engine/engine.h"
 
 #include <linux/seccomp.h>
 #include <math.h>

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "sound/practice_bay.h"
-#include "sound/practice_cabin.h"
-#include "sound/practice_drive.h"
+#include "simulator/practice_bay.h"
+#include "simulator/practice_cabin.h"
+#include "simulator/practice_drive.h"
 #include "sound/protocol.h"
 
 #include <json-glib/json-glib.h>
@@ -280,7 +280,7 @@ static void test_table(void)
   guint route = 0;
   CwPracticeRequest request = {.feed = a, .frames = 10, .channels = 1, .route = &route, .rate_hz = 96000};
   g_assert_null(cw_practice_bay_record(loaded, &request, &error));
-  g_assert_error(error, CW_SOUND_ERROR, CW_SOUND_ERROR_PRACTICE);
+  g_assert_error(error, CW_PRACTICE_ERROR, CW_PRACTICE_ERROR_REQUEST);
   g_clear_error(&error);
   g_free(a);
   g_free(b);
@@ -310,7 +310,7 @@ static void test_wrong_setups(void)
   for (guint i = 0; i < G_N_ELEMENTS(wrong); i++) {
     GError *error = NULL;
     g_assert_null(cw_practice_setup_parse(wrong[i][0], &error));
-    g_assert_error(error, CW_SOUND_ERROR, CW_SOUND_ERROR_PRACTICE);
+    g_assert_error(error, CW_PRACTICE_ERROR, CW_PRACTICE_ERROR_REQUEST);
     g_test_message("%s", error->message);
     g_assert_nonnull(strstr(error->message, wrong[i][1]));
     g_error_free(error);
@@ -318,7 +318,7 @@ static void test_wrong_setups(void)
   char *deep = g_strnfill(100000, '[');
   GError *error = NULL;
   g_assert_null(cw_practice_setup_parse(deep, &error));
-  g_assert_error(error, CW_SOUND_ERROR, CW_SOUND_ERROR_PRACTICE);
+  g_assert_error(error, CW_PRACTICE_ERROR, CW_PRACTICE_ERROR_REQUEST);
   g_error_free(error);
   g_free(deep);
 }

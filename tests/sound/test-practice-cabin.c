@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How sound gets through the practice bay's cabin, and the convolution that carries it. */
 #include "signal/fft.h"
-#include "sound/convolver.h"
-#include "sound/practice_cabin.h"
-#include "sound/practice_drive.h"
+#include "simulator/convolver.h"
+#include "simulator/practice_cabin.h"
+#include "simulator/practice_drive.h"
 
 #include <math.h>
 

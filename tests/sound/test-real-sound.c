@@ -2,7 +2,7 @@
 /* The real helper over a real sound system: run by pulse-bench.sh, whose device is a wire. What is played
  * comes back, late by a whole number of frames and otherwise the same. */
 #include "signal/fft.h"
-#include "sound/client.h"
+#include "sound/client/client.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "signal/crossover.h"
-#include "survey/correct.h"
-#include "survey/sums.h"
+#include "signal/filters/crossover.h"
+#include "survey/mix/correction.h"
+#include "survey/mix/sums.h"
 
 #include <glib.h>
 #include <math.h>

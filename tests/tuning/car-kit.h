@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
-#include "tuning/proposal.h"
+#include "tuning/proposal/proposal.h"
 
 /* Cars for tests, made up here: every speaker a chain of sections, with a direct sound and a few reflections
  * of its own at every place. */

@@ -2,8 +2,8 @@
 /* The fit's slopes against differences of its own residuals, and that it ends no worse than it began. */
 #include "car-kit.h"
 #include "signal/random.h"
-#include "tuning/fit_rows.h"
-#include "tuning/start.h"
+#include "tuning/fit/fit_rows.h"
+#include "tuning/proposal/first_state.h"
 #include <glib.h>
 #include <math.h>
 
@@ -33,7 +33,7 @@ static void set_up(Fixture *f, gconstpointer seats)
                               .seat_weight = f->weight,
                               .limits = cw_limits_wide(KIT_RATE_HZ),
                               .tolerance = {0.8, 1.1, 0.6, 1.2}};
-  f->state = cw_start_state(&f->problem);
+  f->state = cw_first_state(&f->problem);
   CwRandom random = cw_random_new(5);
   for (size_t o = 0; o < f->state->outputs; o++)
     for (int k = 0; k < 3; k++)

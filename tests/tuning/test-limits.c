@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "tuning/limits.h"
+#include "processor/limits.h"
 #include <glib.h>
 #include <math.h>
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "sample.h"
-#include "vehicle/document.h"
+#include "vehicle/json/document.h"
 
 /* How long it takes to open, edit and keep a vehicle of nine speakers, 200 takes of 240 points and their
  * samples. */

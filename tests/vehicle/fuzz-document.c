@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "vehicle/document.h"
-#include "vehicle/json_scan.h"
-#include "vehicle/kinds.h"
-#include "vehicle/project.h"
+#include "vehicle/json/document.h"
+#include "vehicle/json/json_scan.h"
+#include "vehicle/kinds/kinds.h"
+#include "vehicle/project/project.h"
 
 /* A fuzz target (libFuzzer's entry point): whatever the bytes are, reading ends with a record or with one
  * line of error, and what was read is written so that it reads back the same. Built as a fuzzer with

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "sample.h"
 
-#include "vehicle/document.h"
+#include "vehicle/json/document.h"
 #include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
 
-#include "vehicle/kinds.h"
-#include "vehicle/project.h"
+#include "vehicle/kinds/kinds.h"
+#include "vehicle/project/project.h"
 
 extern const char sample_intake[];
 extern const char sample_version_1[];

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "sample.h"
-#include "vehicle/document.h"
-#include "vehicle/json_scan.h"
-#include "vehicle/json_write.h"
+#include "vehicle/json/document.h"
+#include "vehicle/json/json_scan.h"
+#include "vehicle/json/json_write.h"
 #include <locale.h>
 #include <math.h>
 #include <string.h>

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "sample.h"
-#include "vehicle/document.h"
+#include "vehicle/json/document.h"
 
 #include <signal.h>
 #include <string.h>

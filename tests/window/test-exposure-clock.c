@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The day's noise: counted by the second as the two rules say, kept over a restart, not counted where nothing
  * real sounds. */
-#include "window/exposure_clock.h"
-#include "window/settings.h"
+#include "window/sound/exposure_clock.h"
+#include "window/state/settings.h"
 
 #include <glib/gstdio.h>
 #include <math.h>

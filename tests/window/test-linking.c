@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "job/practice.h"
-#include "window/linking.h"
+#include "job/practice/practice.h"
+#include "window/state/linked_outputs.h"
 
 #include <glib/gstdio.h>
 #include <math.h>

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "handover/plot_draw.h"
+#include "plot/plot_draw.h"
 
 #include <math.h>
 #include <string.h>

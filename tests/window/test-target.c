@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "window/target_points.h"
+#include "window/state/target_points.h"
 
 #include <math.h>
 

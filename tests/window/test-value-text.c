@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "vehicle/kinds.h"
-#include "window/detents.h"
-#include "window/length.h"
-#include "window/settings.h"
-#include "window/value_text.h"
+#include "vehicle/kinds/kinds.h"
+#include "window/state/detents.h"
+#include "window/state/length.h"
+#include "window/state/settings.h"
+#include "window/state/value_text.h"
 
 #include <locale.h>
 #include <math.h>

@@ -1,0 +1,120 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/map/map_check.h"
+#include "job/findings/review.h"
+#include "job/map/checked_by_hand.h"
+#include "job/sheet/microphone.h"
+#include "job/takes/feeds.h"
+#include <glib/gi18n-lib.h>
+#include <math.h>
+
+gboolean cw_job_proving_feed(CwRecord *vehicle, gint64 output, CwSweepFeed *feed, double *rate_hz,
+                             GError **error)
+{
+  CwRecord *speaker = cw_vehicle_find_speaker(vehicle, output);
+
+  if (!speaker)
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output: the vehicle has no speaker on output %d",
+                         (int)output);
+  *rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz");
+  *feed = cw_proving_feed_design(cw_job_lowest_hz(speaker), *rate_hz, CW_PROVING_LEVEL_DBFS);
+  return TRUE;
+}
+
+char *cw_job_proving_blob(gint64 output, CwProvingPlace place)
+{
+  return g_strdup_printf("proving-%d-%s", (int)output, place == CW_PROVING_LEFT ? "left" : "right");
+}
+
+/* What makes a recording worthless; that a speaker is faint or silent does not. */
+static gboolean check_faults(unsigned faults, GError **error)
+{
+  static const CwTakeFault worthless[] = {CW_TAKE_SILENT,    CW_TAKE_CLIPPED,   CW_TAKE_SHORT,
+                                          CW_TAKE_DISTURBED, CW_TAKE_NO_TIMING, CW_TAKE_LATE};
+
+  for (guint i = 0; i < G_N_ELEMENTS(worthless); i++)
+    if (faults & worthless[i])
+      return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s", _(cw_take_fault_text(worthless[i])));
+  return TRUE;
+}
+
+CwProvingOutcome *cw_job_prove_hear(CwRecord *vehicle, gint64 output, CwProvingPlace place,
+                                    const CwRecording *recording, GError **error)
+{
+  CwSweepFeed feed;
+  CwTakeResult result;
+  CwProvingOutcome *outcome = NULL;
+  gboolean timed = recording->channels >= 2;
+  double rate_hz, *hz = NULL, *db = NULL;
+
+  if (!cw_job_proving_feed(vehicle, output, &feed, &rate_hz, error))
+    return NULL;
+  CwTakeInput input = {.feed = &feed,
+                       .timing = timed ? CW_BY_LOOPBACK : CW_BY_NOTHING,
+                       .microphone = recording->channel[0],
+                       .loopback = timed ? recording->channel[1] : NULL,
+                       .frames = recording->frames,
+                       .rate_hz = recording->rate_hz};
+  cw_job_set_microphone(vehicle, &input, &hz, &db);
+  cw_take_analyse(&input, &result);
+  if (check_faults(result.faults, error)) {
+    outcome = g_new0(CwProvingOutcome, 1);
+    *outcome = (CwProvingOutcome){.output = output,
+                                  .place = place,
+                                  .heard = cw_proving_read(&result),
+                                  .start_seconds = result.impulse_start_seconds};
+    if (outcome->heard.sounded && timed)
+      outcome->impulse = cw_samples_new(result.impulse_rate_hz, 1, result.impulse_frames, result.impulse);
+  }
+  cw_take_result_clear(&result);
+  g_free(hz);
+  g_free(db);
+  return outcome;
+}
+
+void cw_proving_outcome_free(CwProvingOutcome *outcome)
+{
+  if (!outcome)
+    return;
+  g_clear_pointer(&outcome->impulse, cw_samples_free);
+  g_free(outcome);
+}
+
+static void set_heard(CwRecord *proof, const CwProvingOutcome *outcome)
+{
+  const CwProvingHeard *heard = &outcome->heard;
+
+  cw_record_set_choice(proof, "sounded", CW_SOUNDED_HEARD);
+  cw_record_set_number(proof, "level_db_spl", heard->level_db_spl);
+  cw_record_set_choice(proof, "polarity", heard->polarity < 0 ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
+  cw_record_set_number(proof, "polarity_confidence", heard->polarity_confidence);
+  cw_record_set_number(proof, "low_hz", heard->low_hz);
+  cw_record_set_number(proof, "high_hz", heard->high_hz);
+  cw_record_set_number(proof, "distortion_percent", heard->distortion_percent);
+  cw_record_set_number(proof, "rattle_hz", heard->rattle_hz);
+}
+
+void cw_job_prove_store(CwProject *project, const CwProvingOutcome *outcome)
+{
+  CwRecord *vehicle = cw_project_get_vehicle(project),
+           *proof = cw_job_make_map_proof(vehicle, outcome->output);
+  gboolean left = outcome->place == CW_PROVING_LEFT;
+  g_autofree char *now = cw_now_utc(), *blob = cw_job_proving_blob(outcome->output, outcome->place);
+  static const char *const judged[] = {"sounds_like", "same_as", "quieter_than"};
+
+  for (guint i = 0; i < G_N_ELEMENTS(judged); i++)
+    cw_record_set_integer(proof, judged[i], CW_NO_INTEGER);
+  cw_record_set_number(proof, "likeness", NAN);
+  cw_record_set_number(proof, "quieter_db", NAN);
+  cw_record_set_text(proof, "made_utc", now);
+  cw_record_set_number(proof, left ? "arrival_left_ms" : "arrival_right_ms",
+                       1e3 * outcome->heard.arrival_seconds);
+  cw_record_set_number(proof, left ? "start_left_ms" : "start_right_ms",
+                       outcome->impulse ? 1e3 * outcome->start_seconds : NAN);
+  if (outcome->heard.sounded)
+    set_heard(proof, outcome);
+  else if (cw_record_get_choice(proof, "sounded") == CW_SOUNDED_UNTRIED || left)
+    cw_record_set_choice(proof, "sounded", CW_SOUNDED_SILENT);
+  if (outcome->impulse)
+    cw_project_put_samples(project, blob, outcome->impulse);
+  cw_job_review(vehicle);
+}

@@ -1,0 +1,139 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/proof/proof.h"
+#include "handover/table.h"
+
+#include "job/proof/proof_private.h"
+#include "job/sheet/microphone.h"
+#include "job/takes/positions.h"
+#include <glib/gi18n-lib.h>
+#include <math.h>
+
+#define SETTINGS_LETTERS 12
+#define QUIET_DB 24
+#define LOWEST_HZ 20 /* the processor's own crossovers keep it from speakers that do not bear it */
+
+const char *const cw_proof_sides[] = {"left", "right", "both", NULL};
+
+/* Whether the settings leave a speaker without a high-pass that it needs. */
+static gboolean is_any_unprotected(CwRecord *vehicle)
+{
+  CwList *findings = cw_record_get_children(vehicle, "findings");
+
+  for (guint i = 0; i < cw_list_get_length(findings); i++)
+    if (g_str_equal(cw_record_get_text(cw_list_get(findings, i), "code"), "driver-unprotected"))
+      return TRUE;
+  return FALSE;
+}
+
+/* The feed for a processor's inputs, at the rate of its settings; kept quiet while they leave a speaker
+ * unprotected. */
+CwSweepFeed cw_job_proof_feed(CwRecord *vehicle, double *rate_hz)
+{
+  *rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "tune"), "sample_rate_hz");
+  if (isnan(*rate_hz))
+    *rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz");
+  return cw_sweep_feed_design(LOWEST_HZ, *rate_hz,
+                              CW_FEED_LEVEL_DBFS - (is_any_unprotected(vehicle) ? QUIET_DB : 0), 0);
+}
+
+char *cw_proof_settings(CwRecord *vehicle, GError **error)
+{
+  char *checksum = cw_table_checksum(vehicle, error);
+  if (checksum)
+    checksum[SETTINGS_LETTERS] = '\0';
+  return checksum;
+}
+
+char *cw_proof_samples_name(const char *settings, CwSum side, const char *position)
+{
+  return g_strdup_printf("proof-%s-%s-%s", settings, cw_proof_sides[side], position);
+}
+
+/* Whether there is a proof, and it is one of the settings as they are now. */
+gboolean cw_job_proof_is_current(CwRecord *vehicle)
+{
+  CwList *rows = cw_record_get_children(vehicle, "proof");
+  g_autofree char *settings = cw_list_get_length(rows) ? cw_proof_settings(vehicle, NULL) : NULL;
+  for (guint i = 0; i < cw_list_get_length(rows); i++)
+    if (g_strcmp0(settings, cw_record_get_text(cw_list_get(rows, i), "settings")) != 0)
+      return FALSE;
+  return settings != NULL;
+}
+
+gboolean cw_job_proof_has(CwProject *project, CwSum side, const char *position)
+{
+  g_autofree char *settings = cw_proof_settings(cw_project_get_vehicle(project), NULL);
+  g_autofree char *name = settings ? cw_proof_samples_name(settings, side, position) : NULL;
+  return name && cw_project_has_samples(project, name);
+}
+
+void cw_proof_take_free(CwProofTake *take)
+{
+  if (!take)
+    return;
+  g_strfreev(take->reasons);
+  g_free(take->name);
+  g_clear_pointer(&take->samples, cw_samples_free);
+  g_free(take);
+}
+
+static CwProofTake *make_take(unsigned faults)
+{
+  CwProofTake *take = g_new0(CwProofTake, 1);
+  g_autoptr(GStrvBuilder) reasons = g_strv_builder_new();
+  take->faults = faults;
+  for (unsigned fault = 1; fault <= CW_TAKE_LAST_FAULT; fault <<= 1)
+    if (faults & fault)
+      g_strv_builder_add(reasons, _(cw_take_fault_text((CwTakeFault)fault)));
+  take->reasons = g_strv_builder_end(reasons);
+  return take;
+}
+
+/* Analyses a recording of the proof's feed, played into a side's input (both: into the two at once). Any
+ * thread, with a snapshot of the vehicle. A take that is refused for its quality is an outcome, not an error.
+ */
+CwProofTake *cw_job_proof_analyse(CwRecord *vehicle, CwSum side, const char *position,
+                                  const CwRecording *recording, GError **error)
+{
+  double rate_hz, *hz, *db;
+  CwTakeResult result;
+  g_autofree char *settings =
+      cw_job_check_position(vehicle, position, error) ? cw_proof_settings(vehicle, error) : NULL;
+  if (!settings)
+    return NULL;
+  CwSweepFeed feed = cw_job_proof_feed(vehicle, &rate_hz);
+  CwTakeInput input = {.feed = &feed,
+                       .timing = recording->channels > 1 ? CW_BY_LOOPBACK : CW_BY_NOTHING,
+                       .microphone = recording->channel[0],
+                       .loopback = recording->channels > 1 ? recording->channel[1] : NULL,
+                       .frames = recording->frames,
+                       .rate_hz = recording->rate_hz};
+  cw_job_set_microphone(vehicle, &input, &hz, &db);
+  cw_take_analyse(&input, &result);
+  g_free(hz);
+  g_free(db);
+  CwProofTake *take = make_take(result.faults);
+  if (result.faults == 0) {
+    take->name = cw_proof_samples_name(settings, side, position);
+    take->samples = cw_samples_new(result.impulse_rate_hz, 1, result.impulse_frames, result.impulse);
+  }
+  cw_take_result_clear(&result);
+  return take;
+}
+
+/* Keeps an accepted measurement's impulse response in the project. The caller judges and commits. */
+void cw_job_proof_store(CwProject *project, const CwProofTake *take)
+{
+  if (take->samples)
+    cw_project_put_samples(project, take->name, take->samples);
+}
+
+/* Both at once. */
+CwProofTake *cw_job_proof_add(CwProject *project, CwSum side, const char *position,
+                              const CwRecording *recording, GError **error)
+{
+  CwProofTake *take = cw_job_proof_analyse(cw_project_get_vehicle(project), side, position, recording, error);
+  if (take)
+    cw_job_proof_store(project, take);
+  return take;
+}

@@ -1,0 +1,134 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/sheet/electrics.h"
+
+#include "vehicle/json/json_write.h"
+#include <glib/gi18n-lib.h>
+#include <math.h>
+
+static void put_channels(GString *json, const CwChannelLoad *load)
+{
+  g_string_append_printf(json, "{\"channels\":[%d", (int)load->channels[0]);
+  if (load->n_channels == 2)
+    g_string_append_printf(json, ",%d", (int)load->channels[1]);
+  g_string_append_c(json, ']');
+}
+
+static void put_amplifier(GString *json, const CwAmplifierSupply *amplifier, double running_v)
+{
+  g_string_append_c(json, '{');
+  cw_append_json_text_member(json, "name", amplifier->name);
+  cw_append_json_member(json, "current_a", amplifier->current_a);
+  cw_append_json_member(json, "cable_mm2", amplifier->cable.size_mm2);
+  cw_append_json_member(json, "drop_v", amplifier->cable.drop_v);
+  cw_append_json_member(json, "drop_percent", 100 * amplifier->cable.drop_v / running_v);
+  cw_append_json_member(json, "fuse_a", amplifier->cable.fuse_a);
+  cw_append_json_key(json, "loads");
+  g_string_append_c(json, '[');
+  for (guint i = 0; i < amplifier->n_loads; i++) {
+    const CwChannelLoad *load = &amplifier->loads[i];
+    g_string_append(json, i ? "," : "");
+    put_channels(json, load);
+    cw_append_json_member(json, "ohm", load->load_ohm);
+    cw_append_json_member(json, "least_ohm", load->least_ohm);
+    cw_append_json_truth_member(json, "ok", load->ok);
+    g_string_append_c(json, '}');
+  }
+  g_string_append_c(json, ']');
+  cw_append_json_key(json, "targets");
+  g_string_append_c(json, '[');
+  for (guint i = 0; i < amplifier->n_loads; i++) {
+    g_string_append(json, i ? "," : "");
+    put_channels(json, &amplifier->loads[i]);
+    cw_append_json_member(json, "volts", amplifier->loads[i].volts);
+    g_string_append_c(json, '}');
+  }
+  g_string_append(json, "]}");
+}
+
+/* As JSON of one line; "alternator_ok" is null where the sheet does not know the alternator. The caller's. */
+char *cw_electrics_to_json(const CwElectrics *electrics)
+{
+  GString *json = g_string_new("{\"amplifiers\":[");
+  for (guint i = 0; i < electrics->n_amplifiers; i++) {
+    g_string_append(json, i ? "," : "");
+    put_amplifier(json, &electrics->amplifiers[i], electrics->running_v);
+  }
+  g_string_append_c(json, ']');
+  cw_append_json_member(json, "total_a", electrics->total_a);
+  if (isnan(electrics->alternator_a))
+    cw_append_json_member(json, "alternator_ok", NAN);
+  else
+    cw_append_json_truth_member(json, "alternator_ok", cw_electrics_alternator_ok(electrics));
+  g_string_append(json, "}\n");
+  return g_string_free(json, FALSE);
+}
+
+static void add_line(GStrvBuilder *lines, const char *format, ...) G_GNUC_PRINTF(2, 3);
+
+static void add_line(GStrvBuilder *lines, const char *format, ...)
+{
+  va_list arguments;
+  va_start(arguments, format);
+  g_autofree char *line = g_strdup_vprintf(format, arguments);
+  va_end(arguments);
+  g_strv_builder_add(lines, line);
+}
+
+static void work_load(GStrvBuilder *lines, const CwChannelLoad *load)
+{
+  g_autofree char *channels =
+      load->n_channels == 2
+          ? g_strdup_printf(_("Channels %d and %d, bridged"), (int)load->channels[0], (int)load->channels[1])
+          : g_strdup_printf(_("Channel %d"), (int)load->channels[0]);
+  g_autofree char *joined =
+      load->n_speakers == 1
+          ? g_strdup("")
+          : g_strdup_printf(load->in_series ? _(" (%u speakers in series)") : _(" (%u speakers in parallel)"),
+                            load->n_speakers);
+  /* Translators: %s is the channel; then load, least load; voltage that does not change between loads. */
+  add_line(lines, _("%s: load %.3g Ω%s, least %.3g Ω"), channels, load->load_ohm, joined, load->least_ohm);
+  add_line(lines, _("    power %.4g W × %.3g Ω ÷ %.3g Ω = %.4g W; target √(%.4g W × %.3g Ω) = %.4g V"),
+           load->rated_w, load->rated_ohm, load->load_ohm, load->power_w, load->power_w, load->load_ohm,
+           load->volts);
+}
+
+static void work_fitted(GStrvBuilder *lines, const CwAmplifierSupply *amplifier)
+{
+  if (!isnan(amplifier->fitted_mm2))
+    add_line(lines, _("Fitted cable: %.3g mm² loses %.3g V and bears %.4g A"), amplifier->fitted_mm2,
+             amplifier->fitted_drop_v, amplifier->fitted_rating_a);
+  if (!isnan(amplifier->fitted_fuse_a))
+    add_line(lines, _("Fitted fuse: %.4g A"), amplifier->fitted_fuse_a);
+}
+
+/* How the numbers of an amplifier (from 0) came about, formula by formula with the numbers in them, one a
+ * line, in the reader's language; free with g_strfreev(). */
+char **cw_electrics_working(const CwElectrics *electrics, guint amplifier)
+{
+  g_return_val_if_fail(amplifier < electrics->n_amplifiers, NULL);
+  const CwAmplifierSupply *a = &electrics->amplifiers[amplifier];
+  const CwCableChoice *c = &a->cable;
+  g_autoptr(GStrvBuilder) lines = g_strv_builder_new();
+  for (guint i = 0; i < a->n_loads; i++)
+    work_load(lines, &a->loads[i]);
+  add_line(lines, _("Current: %.4g W ÷ (%.3g × %.4g V) = %.4g A"), a->power_w, a->efficiency,
+           electrics->running_v, a->current_a);
+  if (isnan(c->fuse_a)) {
+    add_line(lines, _("Fuse: no standard fuse holds %.4g A; divide the system over several cables"),
+             a->current_a);
+  } else {
+    add_line(lines, _("Fuse: the smallest standard one not below %.4g A is %.4g A"), a->current_a, c->fuse_a);
+    add_line(lines, _("Cable: from %.4g mm² on it loses at most %.2g V, from %.4g mm² on it bears the fuse"),
+             c->least_for_drop_mm2, CW_ELECTRICS_MOST_DROP_V, c->least_for_fuse_mm2);
+  }
+  if (!isnan(c->size_mm2))
+    add_line(lines,
+             _("Drop: 2 × %.3g m × %.3g Ω/km × %.4g A = %.3g V (%.2g %% of %.4g V); the cable bears %.4g A"),
+             a->length_m, c->ohm_per_km, a->current_a, c->drop_v, 100 * c->drop_v / electrics->running_v,
+             electrics->running_v, c->rating_a);
+  else
+    add_line(lines, _("Drop: no standard cable will do over %.3g m; shorten it or divide the system"),
+             a->length_m);
+  work_fitted(lines, a);
+  return g_strv_builder_end(lines);
+}

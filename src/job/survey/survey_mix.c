@@ -1,0 +1,322 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/survey/survey_mix.h"
+#include "job/findings/review.h"
+#include "survey/mix/sums.h"
+#include <glib/gi18n-lib.h>
+#include <math.h>
+
+static double db_at(const CwNumbers *curve, guint point)
+{
+  double hz = cw_mix_hz(point);
+
+  if (curve && point < curve->n_rows && fabs(cw_numbers_at(curve, point, 0) / hz - 1) < 1e-3)
+    return cw_numbers_at(curve, point, 1);
+  return NAN;
+}
+
+static void read_lead(CwRecord *record, CwMixLead *lead)
+{
+  const CwNumbers *response = cw_record_get_numbers(record, "response"),
+                  *phase = cw_record_get_numbers(record, "phase");
+  int polarity = cw_record_get_choice(record, "polarity");
+  gboolean all_pass = cw_record_get_boolean(record, "all_pass");
+  guint known = 0;
+
+  *lead = (CwMixLead){.lead = (int)cw_record_get_integer(record, "lead"),
+                      .side = cw_record_get_choice(record, "side"),
+                      .end = cw_record_get_choice(record, "end"),
+                      .band = cw_record_get_choice(record, "band"),
+                      .low_hz = cw_record_get_number(record, "low_hz"),
+                      .high_hz = cw_record_get_number(record, "high_hz"),
+                      .delay_seconds = 1e-3 * cw_record_get_number(record, "delay_ms"),
+                      .polarity = polarity == CW_POLARITY_INVERTED ? -1 : 1,
+                      .all_pass_hz = all_pass ? cw_record_get_number(record, "all_pass_hz") : NAN,
+                      .all_pass_q = all_pass ? cw_record_get_number(record, "all_pass_q") : NAN};
+  for (guint i = 0; i < CW_SURVEY_POINTS; i++) {
+    double db = db_at(response, i), degrees = db_at(phase, i);
+    if (isnan(db) || isnan(degrees))
+      continue;
+    lead->value[i] = M_SQRT2 * pow(10, db / 20) * cexp(I * degrees * M_PI / 180);
+    known++;
+  }
+  lead->usable = known > 0 && polarity >= 0 && lead->side >= 0 && !isnan(lead->delay_seconds) &&
+                 !cw_record_get_boolean(record, "skipped");
+  if (isnan(lead->delay_seconds))
+    lead->delay_seconds = 0;
+}
+
+CwMixLead *cw_job_mix_leads(CwRecord *survey, gsize *leads)
+{
+  CwList *list = cw_record_get_children(survey, "leads");
+  CwMixLead *lead = g_new0(CwMixLead, cw_list_get_length(list) + 1);
+
+  *leads = cw_list_get_length(list);
+  for (guint i = 0; i < *leads; i++)
+    read_lead(cw_list_get(list, i), &lead[i]);
+  return lead;
+}
+
+CwCorrectLimits cw_job_correct_limits(CwRecord *processor)
+{
+  g_autoptr(CwRecord) any = processor ? g_object_ref(processor) : cw_record_new(cw_processor_get_type());
+  const CwNumbers *gain = cw_record_get_numbers(any, "section_gain_db"), *q = cw_record_get_numbers(any, "q");
+
+  gint64 sections = cw_record_get_integer(any, "sections_per_input");
+  if (sections == CW_NO_INTEGER)
+    sections = cw_record_get_integer(any, "sections_per_output");
+  return (CwCorrectLimits){.no_delay = !cw_record_get_boolean(any, "input_delay"),
+                           .rate_hz = cw_record_get_number(any, "sample_rate_hz"),
+                           .sections = (size_t)MIN(sections, CW_CORRECT_MOST_SECTIONS),
+                           .gain_least_db = cw_numbers_at(gain, 0, 0),
+                           .gain_most_db = cw_numbers_at(gain, 1, 0),
+                           .q_least = cw_numbers_at(q, 0, 0),
+                           .q_most = cw_numbers_at(q, 1, 0),
+                           .shelves = cw_record_get_boolean(any, "shelves"),
+                           .all_pass = cw_record_get_boolean(any, "all_pass"),
+                           .delay_most_samples = 1e-3 * cw_record_get_number(any, "delay_ms_most") *
+                                                 cw_record_get_number(any, "sample_rate_hz"),
+                           .delay_step_samples = cw_record_get_number(any, "delay_step_samples"),
+                           .gain_step_db = cw_record_get_number(any, "gain_step_db"),
+                           .q_step = cw_record_get_number(any, "q_step"),
+                           .steps_per_octave = cw_record_get_number(any, "frequency_steps_per_octave")};
+}
+
+/* --- sums
+ * ------------------------------------------------------------------------------------------------------------
+ */
+
+static char *name_leads(const CwMixLead *lead, const size_t *index, size_t count)
+{
+  GString *text = g_string_new(NULL);
+  for (size_t k = 0; k < count; k++)
+    g_string_append_printf(text, k ? " + %d" : "%d", lead[index[k]].lead);
+  return g_string_free(text, FALSE);
+}
+
+static char *say_sum(const CwLeadsSum *s)
+{
+  switch (s->verdict) {
+  case CW_SUM_ALONE:
+    return g_strdup(_("One lead carries all that is needed"));
+  case CW_SUM_ADDS:
+    if (s->meet_octaves < 0.5)
+      return g_strdup(_("The leads do not overlap: together they cover more"));
+    return g_strdup_printf(_("The leads add up: %.1f dB is lost where they meet"), s->loss_db);
+  case CW_SUM_COMB:
+    return g_strdup_printf(
+        _("Delay cuts holes: one lead comes %.2f ms after the other, which makes a hole every %.0f Hz"),
+        1e3 * s->apart_seconds, 1 / s->apart_seconds);
+  case CW_SUM_VANISHES:
+    return g_strdup_printf(_("The leads cancel: opposite polarity takes %.1f dB away where they meet"),
+                           s->loss_db);
+  case CW_SUM_UNEVEN:
+  default:
+    return g_strdup_printf(_("The leads turn the phase differently: %.1f dB is lost where they meet"),
+                           s->loss_db);
+  }
+}
+
+static void write_sums(CwRecord *survey, const CwMixLead *lead, gsize leads, const CwMixChoice *mix)
+{
+  g_autofree CwLeadsSum *sum = g_new0(CwLeadsSum, CW_SUMS_MOST);
+  size_t count = cw_sums_list(lead, leads, mix, sum);
+
+  cw_list_clear(cw_record_get_children(survey, "sums"));
+  for (size_t i = 0; i < count; i++) {
+    const CwLeadsSum *s = &sum[i];
+    g_autofree char *name = name_leads(lead, s->index, s->count), *why = say_sum(s);
+    CwRecord *record = cw_record_add_child(survey, "sums");
+    double hz[CW_SURVEY_POINTS];
+    int numbers[CW_MIX_MOST_PARTS];
+    for (size_t k = 0; k < s->count; k++)
+      numbers[k] = lead[s->index[k]].lead;
+    for (size_t k = 0; k < CW_SURVEY_POINTS; k++)
+      hz[k] = cw_mix_hz(k);
+    cw_record_set_text(record, "name", name);
+    cw_record_take_numbers(record, "leads", cw_numbers_new_whole((guint)s->count, numbers));
+    cw_record_set_choice(record, "side", s->side);
+    cw_record_set_number(record, "low_hz", s->low_hz);
+    cw_record_set_number(record, "high_hz", s->high_hz);
+    cw_record_set_number(record, "loss_db", rint(100 * s->loss_db) / 100);
+    cw_record_set_boolean(record, "advised", s->advised);
+    cw_record_set_text(record, "why", why);
+    cw_record_take_numbers(record, "response", cw_numbers_new_curve(CW_SURVEY_POINTS, hz, s->db));
+  }
+}
+
+/* --- correction
+ * ------------------------------------------------------------------------------------------------------ */
+
+static void write_section(CwRecord *input, const CwSection *s)
+{
+  CwRecord *section = cw_record_add_child(input, "sections");
+  g_autofree char *why =
+      s->kind == CW_SECTION_ALL_PASS
+          ? g_strdup(
+                _("Turns the phase as an all-pass of the radio turns another lead's, so that they add up"))
+      : s->gain_db < 0 ? g_strdup_printf(_("Takes off the %.1f dB that the radio adds around %.0f Hz"),
+                                         -s->gain_db, s->frequency_hz)
+                       : g_strdup_printf(_("Gives back %.1f dB that the radio takes around %.0f Hz"),
+                                         s->gain_db, s->frequency_hz);
+
+  cw_record_set_choice(section, "use", CW_USE_CORRECTION);
+  cw_record_set_choice(section, "kind",
+                       s->kind == CW_SECTION_ALL_PASS ? CW_SHAPE_ALL_PASS : CW_SHAPE_PEAKING);
+  cw_record_set_number(section, "frequency_hz", s->frequency_hz);
+  cw_record_set_number(section, "gain_db", s->gain_db);
+  cw_record_set_number(section, "q", s->q);
+  cw_record_set_text(section, "why", why);
+}
+
+static void write_input(CwRecord *correction, gint64 number, const CwCorrectedInput *in,
+                        const CwMixLead *lead, double rate_hz)
+{
+  CwRecord *input = cw_record_add_child(correction, "inputs"), *mix;
+
+  cw_record_set_integer(input, "input", number);
+  cw_record_set_integer(input, "lead", lead[in->index].lead);
+  mix = cw_record_make_child(input, "mix");
+  cw_record_set_number(mix, "left", in->feeds[0]);
+  cw_record_set_number(mix, "right", in->feeds[1]);
+  cw_record_set_number(input, "gain_db", in->gain_db + 0.0); /* no -0 */
+  cw_record_set_choice(input, "polarity", in->inverted ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
+  cw_record_set_number(input, "delay_samples", in->delay_samples);
+  cw_record_set_number(input, "delay_ms", 1e3 * in->delay_samples / rate_hz);
+  for (gsize s = 0; s < in->sections; s++)
+    write_section(input, &in->section[s]);
+}
+
+/* Where the processor's delays do not reach far enough. */
+static char *say_short(const CwMixChoice *choice, const CwSideMix *mix, const char *side, const char *leads)
+{
+  if (choice->arrival == CW_MIX_AS_THEY_COME)
+    return g_strdup_printf(_("%s: leads %s, which together reach from %.0f to %.0f Hz, as they come, since "
+                             "the processor's delays are too short to bring them together"),
+                           side, leads, mix->low_hz, mix->high_hz);
+  return g_strdup_printf(_("%s: leads %s, which together reach from %.0f to %.0f Hz, as near together as the "
+                           "processor's delays bring them"),
+                         side, leads, mix->low_hz, mix->high_hz);
+}
+
+static char *say_side(const CwMixLead *lead, const CwCorrectionPlan *plan, int side)
+{
+  const CwMixChoice *choice = &plan->mix;
+  const CwSideMix *mix = &choice->side[side];
+  size_t index[CW_MIX_MOST_PARTS];
+  const char *words = side == CW_LEAD_LEFT ? _("Left") : _("Right");
+
+  if (mix->parts == 0)
+    return g_strdup_printf(_("%s: no lead of this side can be used"), words);
+  for (size_t p = 0; p < mix->parts; p++)
+    index[p] = mix->part[p].index;
+  g_autofree char *leads = name_leads(lead, index, mix->parts);
+  if (mix->parts == 1)
+    return g_strdup_printf(_("%s: lead %s alone, which reaches from %.0f to %.0f Hz; another lead would add "
+                             "nothing that is needed"),
+                           words, leads, mix->low_hz, mix->high_hz);
+  if (plan->wanted_seconds > 0)
+    return say_short(choice, mix, words, leads);
+  switch (choice->arrival) {
+  case CW_MIX_SHIFTED:
+    return g_strdup_printf(_("%s: leads %s, which together reach from %.0f to %.0f Hz, with the delays and "
+                             "the polarity by which they add up where they meet"),
+                           words, leads, mix->low_hz, mix->high_hz);
+  case CW_MIX_AS_THEY_COME:
+    return g_strdup_printf(_("%s: leads %s, which together reach from %.0f to %.0f Hz, as they come, since "
+                             "the processor's inputs cannot be delayed"),
+                           words, leads, mix->low_hz, mix->high_hz);
+  case CW_MIX_TOGETHER:
+  default:
+    return g_strdup_printf(_("%s: leads %s, which together reach from %.0f to %.0f Hz, with equal delays and "
+                             "the polarity in which they add up"),
+                           words, leads, mix->low_hz, mix->high_hz);
+  }
+}
+
+static void write_correction(CwRecord *survey, const CwMixLead *lead, const CwCorrectionPlan *plan,
+                             double rate_hz)
+{
+  CwRecord *correction = cw_record_make_child(survey, "correction");
+  g_autoptr(GPtrArray) why = g_ptr_array_new_with_free_func(g_free);
+
+  cw_list_clear(cw_record_get_children(correction, "inputs"));
+  for (size_t k = 0; k < plan->inputs; k++)
+    write_input(correction, (gint64)k + 1, &plan->input[k], lead, rate_hz);
+  cw_record_set_number(correction, "flatness_db", plan->flat_db);
+  cw_record_set_number(correction, "worst_hz", plan->worst_hz);
+  cw_record_set_number(correction, "low_hz", plan->low_hz);
+  cw_record_set_number(correction, "high_hz", plan->high_hz);
+  cw_record_set_number(correction, "delay_wanted_ms",
+                       plan->wanted_seconds > 0 ? 1e3 * plan->wanted_seconds : NAN);
+  for (int side = 0; side < 2; side++)
+    g_ptr_array_add(why, say_side(lead, plan, side));
+  if (plan->mix.all_passes)
+    g_ptr_array_add(why, g_strdup(_("All-pass filters in some of the leads are matched in the others")));
+  g_ptr_array_add(why, NULL);
+  cw_record_set_texts(correction, "why", (const char *const *)why->pdata);
+}
+
+void cw_job_mix_survey(CwRecord *survey, CwRecord *processor)
+{
+  gsize leads;
+  g_autofree CwMixLead *lead = cw_job_mix_leads(survey, &leads);
+  g_autofree CwCorrectionPlan *plan = g_new0(CwCorrectionPlan, 1);
+  CwCorrectLimits limits = cw_job_correct_limits(processor);
+
+  cw_correct_leads(lead, leads, &limits, plan);
+  write_sums(survey, lead, leads, &plan->mix);
+  if (plan->inputs)
+    write_correction(survey, lead, plan, limits.rate_hz);
+  else
+    cw_record_set_child(survey, "correction", NULL);
+}
+
+void cw_job_apply_correction(CwRecord *vehicle)
+{
+  CwRecord *survey = cw_record_get_child(vehicle, "survey"),
+           *correction = survey ? cw_record_get_child(survey, "correction") : NULL;
+  CwRecord *tune = cw_record_make_child(vehicle, "tune");
+  CwList *from = correction ? cw_record_get_children(correction, "inputs") : NULL,
+         *to = cw_record_get_children(tune, "inputs");
+
+  cw_list_clear(to);
+  for (guint i = 0; from && i < cw_list_get_length(from); i++) {
+    g_autoptr(CwRecord) input = cw_record_copy(cw_list_get(from, i));
+    cw_list_append(to, input);
+  }
+  if (!cw_record_is_known(tune, "sample_rate_hz"))
+    cw_record_set_number(tune, "sample_rate_hz",
+                         cw_record_get_number(cw_record_make_child(vehicle, "processor"), "sample_rate_hz"));
+}
+
+/* What the survey worked out for the input that a lead feeds, borrowed; NULL for none. */
+static CwRecord *worked_out(CwRecord *vehicle, gint64 lead)
+{
+  CwRecord *survey = cw_record_get_child(vehicle, "survey"),
+           *correction = survey ? cw_record_get_child(survey, "correction") : NULL;
+  return correction && lead != CW_NO_INTEGER
+             ? cw_list_find_integer(cw_record_get_children(correction, "inputs"), "lead", lead)
+             : NULL;
+}
+
+gboolean cw_job_redo_lead(CwRecord *vehicle, gint64 lead)
+{
+  CwRecord *survey = cw_record_get_child(vehicle, "survey"), *tune = cw_record_get_child(vehicle, "tune");
+  CwRecord *input = tune ? cw_list_find_integer(cw_record_get_children(tune, "inputs"), "lead", lead) : NULL;
+
+  if (!survey || !input)
+    return FALSE;
+  cw_job_mix_survey(survey, cw_record_get_child(vehicle, "processor"));
+  CwRecord *model = worked_out(vehicle, lead);
+  if (!model || cw_record_get_integer(model, "input") != cw_record_get_integer(input, "input"))
+    return FALSE;
+  cw_record_assign(input, model);
+  cw_job_review(vehicle);
+  return TRUE;
+}
+
+gboolean cw_job_input_is_by_hand(CwRecord *vehicle, CwRecord *input)
+{
+  CwRecord *model = worked_out(vehicle, cw_record_get_integer(input, "lead"));
+  return !model || !cw_record_equal(model, input);
+}

@@ -1,0 +1,101 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/survey/volts.h"
+#include "job/findings/review.h"
+#include <glib/gi18n-lib.h>
+#include <math.h>
+
+#define LEAST_VOLTS 0.001 /* less no multimeter tells */
+#define MOST_VOLTS 200.0
+#define LEAST_FULL_SCALE_V 0.001
+#define MOST_FULL_SCALE_V 1000.0
+
+double cw_job_volts_at_full_scale(CwRecord *vehicle)
+{
+  CwRecord *reading = cw_record_get_child(vehicle, "volts_reading");
+  return reading ? cw_record_get_number(reading, "volts_per_full_scale") : NAN;
+}
+
+static void move_number(CwRecord *record, const char *key, double db)
+{
+  if (cw_record_is_known(record, key))
+    cw_record_set_number(record, key, cw_record_get_number(record, key) + db);
+}
+
+static void move_response(CwRecord *record, double db)
+{
+  const CwNumbers *response = cw_record_get_numbers(record, "response");
+  guint rows = response ? response->n_rows : 0;
+  g_autofree double *hz = g_new(double, rows + 1), *level = g_new(double, rows + 1);
+
+  for (guint i = 0; i < rows; i++) {
+    hz[i] = cw_numbers_at(response, i, 0);
+    level[i] = cw_numbers_at(response, i, 1) + db;
+  }
+  if (rows)
+    cw_record_take_numbers(record, "response", cw_numbers_new_curve(rows, hz, level));
+}
+
+void cw_job_scale_survey(CwRecord *survey, double volts_per_full_scale)
+{
+  static const char *const levels[] = {"level_dbv", "clean_dbv", "noise_dbv", "hum_dbv"};
+  double db = 20 * log10(volts_per_full_scale / cw_record_get_number(survey, "volts_per_full_scale"));
+  CwList *leads = cw_record_get_children(survey, "leads"), *sums = cw_record_get_children(survey, "sums");
+
+  if (isnan(db))
+    return;
+  for (guint i = 0; i < cw_list_get_length(leads); i++) {
+    for (guint k = 0; k < G_N_ELEMENTS(levels); k++)
+      move_number(cw_list_get(leads, i), levels[k], db);
+    move_response(cw_list_get(leads, i), db);
+  }
+  for (guint i = 0; i < cw_list_get_length(sums); i++)
+    move_response(cw_list_get(sums, i), db);
+  cw_record_set_number(survey, "volts_per_full_scale", volts_per_full_scale);
+  cw_record_set_boolean(survey, "volts_untold", FALSE);
+}
+
+gboolean cw_job_hear_volts_tone(const CwRecording *recording, guint channel, CwVoltsToneReading *reading,
+                                GError **error)
+{
+  if (channel >= recording->channels)
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, _("holds %u channels, and no channel %u"),
+                         recording->channels, channel + 1);
+  *reading = cw_volts_tone_read(recording->channel[channel], recording->frames, recording->rate_hz);
+  for (unsigned fault = 1; fault <= CW_VOLTS_TONE_LAST_FAULT; fault <<= 1)
+    if (reading->faults & fault)
+      return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s",
+                           _(cw_volts_tone_fault_text((CwVoltsToneFault)fault)));
+  return TRUE;
+}
+
+gboolean cw_job_read_volts(CwRecord *vehicle, const CwRecording *recording, guint channel, double volts,
+                           gint64 lead, CwVoltsToneReading *reading, GError **error)
+{
+  CwVoltsToneReading own = {0};
+  gboolean good = cw_job_hear_volts_tone(recording, channel, &own, error);
+  double full_scale = M_SQRT2 * volts / own.amplitude;
+
+  if (reading)
+    *reading = own;
+  if (!good)
+    return FALSE;
+  if (!(volts >= LEAST_VOLTS && volts <= MOST_VOLTS))
+    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING,
+                         _("the multimeter's reading must be from %g to %g V AC"), LEAST_VOLTS, MOST_VOLTS);
+  if (!(full_scale >= LEAST_FULL_SCALE_V && full_scale <= MOST_FULL_SCALE_V))
+    return cw_job_refuse(
+        error, CW_JOB_ERROR_RECORDING,
+        _("%.3g V on the meter would make %.3g V at full scale, which no recorder has: check "
+          "the meter's range, and that it was on this lead"),
+        volts, full_scale);
+  CwRecord *record = cw_record_make_child(vehicle, "volts_reading"),
+           *survey = cw_record_get_child(vehicle, "survey");
+  cw_record_set_integer(record, "lead", lead);
+  cw_record_set_number(record, "volts", volts);
+  cw_record_set_number(record, "tone_dbfs", 20 * log10(own.amplitude));
+  cw_record_set_number(record, "volts_per_full_scale", full_scale);
+  if (survey)
+    cw_job_scale_survey(survey, full_scale);
+  cw_job_review(vehicle);
+  return TRUE;
+}

@@ -1,0 +1,244 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/takes/feeds.h"
+#include "measuring/search_tone.h"
+#include "vehicle/json/document.h"
+#include <glib/gi18n-lib.h>
+#include <json-glib/json-glib.h>
+#include <math.h>
+
+#define WANTED_SNR_DB 30.0 /* from here on level and arrival are as good as they get */
+#define CLIPPED_STEP_DB 6.0
+
+/* Common practice, no source: what a driver of each kind bears when nothing is known of it. */
+static double guess_by_way(int way)
+{
+  switch (way) {
+  case CW_WAY_HIGH:
+    return 3500;
+  case CW_WAY_MID:
+    return 350;
+  case CW_WAY_SUB:
+    return 25;
+  case CW_WAY_LOW:
+  case CW_WAY_FULL:
+  default:
+    return 80;
+  }
+}
+
+double cw_job_lowest_hz(CwRecord *speaker)
+{
+  double lowest = cw_record_get_number(speaker, "lowest_hz"),
+         resonance = cw_record_get_number(speaker, "fs_hz");
+
+  if (!isnan(lowest))
+    return lowest;
+  return fmax(guess_by_way(cw_record_get_choice(speaker, "way")), isnan(resonance) ? 0 : 1.5 * resonance);
+}
+
+static CwRecord *speaker_of(CwRecord *vehicle, gint64 output, const char *what, GError **error)
+{
+  CwRecord *speaker = cw_vehicle_find_speaker(vehicle, output);
+  if (!speaker)
+    cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "%s: the vehicle has no speaker on output %d", what,
+                  (int)output);
+  return speaker;
+}
+
+static double processor_rate(CwRecord *vehicle)
+{
+  return cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz");
+}
+
+gint64 cw_job_choose_marker(CwRecord *vehicle, gint64 output)
+{
+  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  static const int ways[] = {CW_WAY_HIGH, CW_WAY_FULL, CW_WAY_MID, CW_WAY_LOW};
+
+  for (guint w = 0; w < G_N_ELEMENTS(ways); w++)
+    for (guint i = 0; i < cw_list_get_length(speakers); i++) {
+      CwRecord *speaker = cw_list_get(speakers, i);
+      if (cw_record_get_choice(speaker, "way") == ways[w] &&
+          cw_record_get_integer(speaker, "output") != output)
+        return cw_record_get_integer(speaker, "output");
+    }
+  return 0;
+}
+
+static CwRecord *feed_record(CwRecord *vehicle, gint64 output)
+{
+  CwList *feeds = cw_record_get_children(vehicle, "feeds");
+  CwRecord *feed = cw_list_find_integer(feeds, "output", output);
+
+  if (!feed) {
+    g_autoptr(CwRecord) made = cw_record_new(cw_feed_get_type());
+    cw_record_set_integer(made, "output", output);
+    cw_list_append(feeds, made);
+    feed = cw_list_find_integer(feeds, "output", output);
+  }
+  return feed;
+}
+
+static gboolean plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output, double level_dbfs,
+                          guint repeats, GError **error)
+{
+  CwRecord *speaker = speaker_of(vehicle, output, "output", error), *marker = NULL, *record;
+  double rate_hz = processor_rate(vehicle);
+  CwSweepFeed feed;
+
+  if (!speaker || (marker_output && !(marker = speaker_of(vehicle, marker_output, "marker", error))))
+    return FALSE;
+  if (marker_output == output)
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
+                         "marker: output %d cannot mark its own sweep; name another", (int)output);
+  if (!(level_dbfs >= -80 && level_dbfs <= -1))
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "level: %g dBFS is not between -80 and -1", level_dbfs);
+  feed = cw_repeated_feed_design(cw_job_lowest_hz(speaker), rate_hz, level_dbfs,
+                                 marker ? cw_job_lowest_hz(marker) : 0, repeats);
+  record = feed_record(vehicle, output);
+  cw_record_set_number(record, "start_hz", feed.sweep.start_hz);
+  cw_record_set_number(record, "stop_hz", feed.sweep.stop_hz);
+  cw_record_set_number(record, "seconds", feed.sweep.seconds);
+  cw_record_set_number(record, "level_dbfs", level_dbfs);
+  cw_record_set_integer(record, "repeats", feed.repeats);
+  cw_record_set_number(record, "rate_hz", rate_hz);
+  cw_record_set_number(record, "silence_s", feed.sweep_at);
+  cw_record_set_number(record, "tail_s", feed.seconds - feed.sweep_at - feed.sweep.seconds);
+  cw_record_set_integer(record, "marker_output", marker ? marker_output : CW_NO_INTEGER);
+  cw_record_set_number(record, "marker_level_dbfs", marker ? level_dbfs : NAN);
+  g_autofree char *lowest = cw_format_number(cw_job_lowest_hz(speaker));
+  g_autofree char *marker_lowest = cw_format_number(marker ? cw_job_lowest_hz(marker) : 0);
+  g_autofree char *layout =
+      g_strdup_printf("{\"lowest_hz\":%s,\"marker_lowest_hz\":%s}", lowest, marker_lowest);
+  return cw_record_set_json(record, "layout", layout, error);
+}
+
+gboolean cw_job_plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output, double level_dbfs,
+                          GError **error)
+{
+  return plan_feed(vehicle, output, marker_output, level_dbfs, 1, error);
+}
+
+gboolean cw_job_plan_repeated_feed(CwRecord *vehicle, gint64 output, gint64 marker_output, double level_dbfs,
+                                   guint repeats, GError **error)
+{
+  if (repeats < 1 || repeats > CW_FEED_REPEATS_MOST)
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "repeats: %u is not between 1 and %d", repeats,
+                         CW_FEED_REPEATS_MOST);
+  return plan_feed(vehicle, output, marker_output, level_dbfs, repeats, error);
+}
+
+/* What the feed was designed from; FALSE where the record does not say. */
+static gboolean read_layout(CwRecord *record, double *lowest_hz, double *marker_lowest_hz)
+{
+  g_autoptr(JsonParser) parser = json_parser_new();
+  const char *text = cw_record_get_json(record, "layout");
+
+  if (!text || !json_parser_load_from_data(parser, text, -1, NULL) ||
+      !JSON_NODE_HOLDS_OBJECT(json_parser_get_root(parser)))
+    return FALSE;
+  JsonObject *object = json_node_get_object(json_parser_get_root(parser));
+  *lowest_hz = json_object_get_double_member_with_default(object, "lowest_hz", 0);
+  *marker_lowest_hz = json_object_get_double_member_with_default(object, "marker_lowest_hz", 0);
+  return *lowest_hz > 0;
+}
+
+gboolean cw_job_read_feed(CwRecord *vehicle, gint64 output, gboolean with_marker, CwSweepFeed *feed,
+                          double *rate_hz, GError **error)
+{
+  CwRecord *speaker = speaker_of(vehicle, output, "output", error),
+           *record = cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output);
+  double lowest_hz, marker_lowest_hz;
+
+  if (!speaker)
+    return FALSE;
+  *rate_hz = processor_rate(vehicle);
+  if (record && read_layout(record, &lowest_hz, &marker_lowest_hz)) {
+    *rate_hz = cw_record_get_number(record, "rate_hz");
+    *feed = cw_repeated_feed_design(lowest_hz, *rate_hz, cw_record_get_number(record, "level_dbfs"),
+                                    marker_lowest_hz, (unsigned)cw_record_get_integer(record, "repeats"));
+    if (with_marker && !feed->has_marker)
+      return cw_job_refuse(
+          error, CW_JOB_ERROR_VEHICLE,
+          "output %d: its feed was made without a marker; make one with a marker and record that",
+          (int)output);
+    return TRUE;
+  }
+  if (with_marker)
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
+                         "output %d: no feed with a marker has been made for it yet", (int)output);
+  *feed = cw_sweep_feed_design(cw_job_lowest_hz(speaker), *rate_hz, CW_FEED_LEVEL_DBFS, 0);
+  return TRUE;
+}
+
+CwRecording *cw_job_render_feed(const CwSweepFeed *feed, double rate_hz)
+{
+  CwRecording *r = cw_recording_new(rate_hz, feed->has_marker ? 2 : 1, cw_sweep_feed_frames(feed, rate_hz));
+  cw_sweep_feed_render(feed, rate_hz, r->channel[0], feed->has_marker ? r->channel[1] : NULL);
+  return r;
+}
+
+/* The output's last take, accepted or not. */
+static CwRecord *last_take(CwRecord *vehicle, gint64 output)
+{
+  CwList *takes = cw_record_get_children(vehicle, "takes");
+
+  for (guint i = cw_list_get_length(takes); i-- > 0;)
+    if (cw_record_get_integer(cw_list_get(takes, i), "output") == output)
+      return cw_list_get(takes, i);
+  return NULL;
+}
+
+char *cw_job_plan_next_feed(CwRecord *vehicle, gint64 output, double most_dbfs, GError **error)
+{
+  CwRecord *take = last_take(vehicle, output),
+           *record = cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output);
+  double level = record ? cw_record_get_number(record, "level_dbfs") : CW_FEED_LEVEL_DBFS,
+         snr = take ? cw_record_get_number(take, "snr_db") : NAN, chosen = level;
+  guint repeats = 1, had = record ? (guint)cw_record_get_integer(record, "repeats") : 1;
+  gint64 marker = record && cw_record_get_integer(record, "marker_output") != CW_NO_INTEGER
+                      ? cw_record_get_integer(record, "marker_output")
+                      : 0;
+
+  if (take && cw_record_get_boolean(take, "clipped")) {
+    chosen = fmax(level - CLIPPED_STEP_DB, -60);
+    repeats = had;
+  } else if (!isnan(snr) && snr < WANTED_SNR_DB) {
+    double lacking = WANTED_SNR_DB - snr + 10 * log10(had); /* of one sweep alone */
+    chosen = fmax(level, fmin(level + ceil(lacking), most_dbfs));
+    lacking -= chosen - level;
+    while (lacking > 0.5 && repeats < CW_FEED_REPEATS_MOST) {
+      repeats *= 2;
+      lacking -= 10 * log10(2);
+    }
+  } else {
+    repeats = had;
+  }
+  if (!plan_feed(vehicle, output, marker, chosen, repeats, error))
+    return NULL;
+  if (chosen == level && repeats == had)
+    return g_strdup_printf(_("%.0f dBFS, as before"), chosen);
+  if (chosen < level)
+    return g_strdup_printf(_("%.0f dBFS: the last take was clipped"), chosen);
+  return g_strdup_printf(ngettext("%.0f dBFS, %u sweep: the last take stood %.0f dB above the noise",
+                                  "%.0f dBFS, %u sweeps: the last take stood %.0f dB above the noise",
+                                  repeats),
+                         chosen, repeats, snr);
+}
+
+CwRecording *cw_job_search_tone(CwRecord *vehicle, gint64 output, double hz, double level_dbfs,
+                                double rate_hz, GError **error)
+{
+  CwRecord *speaker = speaker_of(vehicle, output, "output", error);
+
+  if (!speaker)
+    return NULL;
+  if (!(hz >= CW_SEARCH_LOW_HZ && hz <= CW_SEARCH_HIGH_HZ) || !(level_dbfs >= -80 && level_dbfs <= -1)) {
+    cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "search: 20 to 2000 Hz and -80 to -1 dBFS were expected");
+    return NULL;
+  }
+  CwSearchTone tone = cw_search_tone_design(hz, cw_job_lowest_hz(speaker), level_dbfs);
+  CwRecording *recording = cw_recording_new(rate_hz, 1, cw_search_tone_frames(&tone, rate_hz));
+  cw_search_tone_render(&tone, rate_hz, recording->channel[0]);
+  return recording;
+}

@@ -1,0 +1,100 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/takes/take_checks.h"
+#include "job/takes/positions.h"
+#include "signal/sort.h"
+#include <math.h>
+
+#define SAME_RMS_DB                                                                                          \
+  1.0 /* two takes of one speaker at one place; two speakers differ by several decibels at the least */
+#define SAME_ARRIVAL_MS 0.03 /* a centimetre */
+#define SAME_LEAST_POINTS (2 * CW_TAKE_POINTS_PER_OCTAVE)
+#define MOVED_PPM                                                                                            \
+  6.0 /* over a feed of some seconds: two centimetres; a recorder's clock keeps within one or two */
+#define CLOCK_LEAST_TAKES 3
+#define NOISY_DB 20.0
+
+/* rms of the difference between a take's stored response and the new one, level and all; NAN for too few
+ * points in common. */
+static double difference_db(CwRecord *take, const CwTakeResult *result)
+{
+  const CwNumbers *response = cw_record_get_numbers(take, "response");
+  double squares = 0;
+  guint count = 0;
+
+  for (guint i = 0; response && i < response->n_rows; i++) {
+    gssize at = lrint(log2(cw_numbers_at(response, i, 0) / CW_TAKE_LOW_HZ) * CW_TAKE_POINTS_PER_OCTAVE);
+    double difference = at >= 0 && at < CW_TAKE_POINTS ? cw_numbers_at(response, i, 1) - result->db[at] : NAN;
+    if (isnan(difference))
+      continue;
+    squares += difference * difference;
+    count++;
+  }
+  return count >= SAME_LEAST_POINTS ? sqrt(squares / count) : NAN;
+}
+
+static gboolean is_another(CwRecord *vehicle, gint64 output, const char *position, int timing, int purpose,
+                           const CwTakeResult *result)
+{
+  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+
+  for (guint i = 0; i < cw_list_get_length(speakers); i++) {
+    gint64 other = cw_record_get_integer(cw_list_get(speakers, i), "output");
+    CwRecord *take = other != output ? cw_job_find_take(vehicle, other, position, purpose) : NULL;
+    if (!take || cw_record_get_choice(take, "timing") != timing ||
+        !(difference_db(take, result) < SAME_RMS_DB))
+      continue;
+    double apart = fabs(cw_record_get_number(take, "arrival_ms") - 1e3 * result->arrival_seconds);
+    if (timing != CW_TIMING_LOOPBACK || apart < SAME_ARRIVAL_MS)
+      return TRUE;
+  }
+  return FALSE;
+}
+
+static gboolean clock_differs(CwRecord *vehicle, const CwTakeResult *result)
+{
+  CwList *takes = cw_record_get_children(vehicle, "takes");
+  g_autofree double *ppm = g_new(double, cw_list_get_length(takes) + 1);
+  guint count = 0;
+
+  for (guint i = 0; i < cw_list_get_length(takes); i++) {
+    CwRecord *take = cw_list_get(takes, i);
+    double own = cw_record_get_number(take, "clock_ppm");
+    if (cw_record_get_boolean(take, "accepted") && !isnan(own))
+      ppm[count++] = own;
+  }
+  cw_sort_rising(ppm, count);
+  return count >= CLOCK_LEAST_TAKES && ppm[count - 1] - ppm[0] < MOVED_PPM &&
+         fabs(result->player_ppm - ppm[count / 2]) > MOVED_PPM;
+}
+
+unsigned cw_job_check_take(CwRecord *vehicle, gint64 output, const char *position, int timing, int purpose,
+                           const CwTakeResult *result)
+{
+  unsigned faults = 0;
+
+  if (result->faults || !result->impulse)
+    return 0;
+  if (is_another(vehicle, output, position, timing, purpose, result))
+    faults |= CW_TAKE_WRONG_SPEAKER;
+  if (timing == CW_TIMING_MARKER && clock_differs(vehicle, result))
+    faults |= CW_TAKE_MOVED;
+  return faults;
+}
+
+gboolean cw_job_noisy_band(const CwTakeResult *result, double *low_hz, double *high_hz)
+{
+  guint run = 0, best = 0, best_end = 0;
+
+  for (guint i = 0; i < CW_TAKE_POINTS; i++) {
+    run = result->band_snr_db[i] < NOISY_DB ? run + 1 : 0;
+    if (run > best) {
+      best = run;
+      best_end = i;
+    }
+  }
+  if (best < CW_TAKE_POINTS_PER_OCTAVE / 3)
+    return FALSE;
+  *low_hz = result->hz[best_end + 1 - best];
+  *high_hz = result->hz[best_end];
+  return TRUE;
+}

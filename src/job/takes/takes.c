@@ -1,0 +1,188 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/takes/takes.h"
+#include "job/findings/review.h"
+#include "job/sheet/microphone.h"
+#include "job/takes/feeds.h"
+#include "job/takes/positions.h"
+#include "job/takes/take_checks.h"
+#include <glib/gi18n-lib.h>
+#include <math.h>
+
+static char *new_id(CwRecord *vehicle, gint64 output, const char *position)
+{
+  CwList *takes = cw_record_get_children(vehicle, "takes");
+
+  for (guint n = cw_list_get_length(takes) + 1;; n++) {
+    char *id = g_strdup_printf("%u-output-%d-%s", n, (int)output, position);
+    if (!cw_list_find_text(takes, "id", id))
+      return id;
+    g_free(id);
+  }
+}
+
+/* The fault in words; for noise, with the band in which it is. */
+static char *say_fault(CwTakeFault fault, const CwTakeResult *result)
+{
+  double low_hz, high_hz;
+  const char *words = _(cw_take_fault_text(fault));
+
+  if (fault == CW_TAKE_QUIET && cw_job_noisy_band(result, &low_hz, &high_hz))
+    return g_strdup_printf(_("%s (noise from %.0f to %.0f Hz)"), words, low_hz, high_hz);
+  return g_strdup(words);
+}
+
+static void write_reasons(CwRecord *take, const CwTakeResult *result)
+{
+  g_autoptr(GStrvBuilder) builder = g_strv_builder_new();
+
+  for (unsigned fault = 1; fault <= CW_TAKE_LAST_FAULT; fault <<= 1) {
+    g_autofree char *words = result->faults & fault ? say_fault((CwTakeFault)fault, result) : NULL;
+    if (words)
+      g_strv_builder_add(builder, words);
+  }
+  g_auto(GStrv) reasons = g_strv_builder_end(builder);
+  cw_record_set_texts(take, "reasons", (const char *const *)reasons);
+}
+
+/* How far above the noise, in third octaves. */
+static void write_snr(CwRecord *take, const CwTakeResult *result)
+{
+  double hz[CW_TAKE_POINTS], db[CW_TAKE_POINTS];
+  guint count = 0;
+
+  for (guint i = 0; i < CW_TAKE_POINTS; i += CW_TAKE_POINTS_PER_OCTAVE / 3)
+    if (!isnan(result->band_snr_db[i])) {
+      hz[count] = result->hz[i];
+      db[count++] = CLAMP(result->band_snr_db[i], -100, 200);
+    }
+  if (count)
+    cw_record_take_numbers(take, "snr_bands", cw_numbers_new_curve(count, hz, db));
+}
+
+static void write_curves(CwRecord *take, const CwTakeResult *result)
+{
+  double rows[3 * CW_TAKE_DISTORTION_POINTS];
+  guint count = 0, first = 0, last = CW_TAKE_POINTS;
+
+  while (first < last && isnan(result->db[first]))
+    first++;
+  while (last > first && isnan(result->db[last - 1]))
+    last--;
+  cw_record_take_numbers(take, "response",
+                         cw_numbers_new_curve(last - first, result->hz + first, result->db + first));
+  for (guint i = 0; i < CW_TAKE_DISTORTION_POINTS; i++) {
+    if (isnan(result->second_percent[i]) && isnan(result->third_percent[i]))
+      continue;
+    rows[3 * count] = result->distortion_hz[i];
+    rows[3 * count + 1] = result->second_percent[i];
+    rows[3 * count + 2] = result->third_percent[i];
+    count++;
+  }
+  cw_record_take_numbers(take, "distortion", cw_numbers_new(count, 3, rows));
+  if (!isnan(result->rattle_hz)) {
+    CwRecord *rattle = cw_record_make_child(take, "rattle");
+    cw_record_set_number(rattle, "hz", result->rattle_hz);
+    cw_record_set_number(rattle, "db", result->rattle_db);
+  }
+}
+
+static CwTakeOutcome *make_outcome(CwRecord *vehicle, gint64 output, const char *position, int timing,
+                                   int purpose, double rate_hz, const CwTakeResult *result)
+{
+  CwTakeOutcome *outcome = g_new0(CwTakeOutcome, 1);
+  CwRecord *take = outcome->take = cw_record_new(cw_take_get_type());
+  g_autofree char *id = new_id(vehicle, output, position), *now = cw_now_utc();
+
+  cw_record_set_text(take, "id", id);
+  cw_record_set_integer(take, "output", output);
+  cw_record_set_text(take, "position", position);
+  cw_record_set_choice(take, "purpose", purpose);
+  cw_record_set_choice(take, "timing", timing);
+  cw_record_set_boolean(take, "accepted", result->faults == 0);
+  write_reasons(take, result);
+  cw_record_set_boolean(take, "clipped", (result->faults & CW_TAKE_CLIPPED) != 0);
+  cw_record_set_boolean(take, "disturbed", (result->faults & CW_TAKE_DISTURBED) != 0);
+  cw_record_set_number(take, "rate_hz", rate_hz);
+  cw_record_set_text(take, "made_utc", now);
+  if (!result->impulse)
+    return outcome;
+  cw_record_set_number(take, "arrival_ms", 1e3 * result->arrival_seconds);
+  cw_record_set_number(take, "latency_ms", 1e3 * result->latency_seconds);
+  if (result->polarity_confidence > 0.3)
+    cw_record_set_choice(take, "polarity", result->polarity < 0 ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
+  cw_record_set_number(take, "polarity_confidence", result->polarity_confidence);
+  cw_record_set_number(take, "level_db_spl", result->level_db_spl);
+  cw_record_set_number(take, "snr_db", result->snr_db);
+  cw_record_set_number(take, "clock_ppm", timing == CW_TIMING_MARKER ? result->player_ppm : NAN);
+  write_curves(take, result);
+  write_snr(take, result);
+  cw_record_set_text(take, "blob", id);
+  cw_record_set_number(take, "blob_start_ms", 1e3 * result->impulse_start_seconds);
+  outcome->impulse = cw_samples_new(result->impulse_rate_hz, 1, result->impulse_frames, result->impulse);
+  return outcome;
+}
+
+CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char *position, int timing,
+                                   int purpose, const CwRecording *recording, GError **error)
+{
+  static const CwTakeTiming timings[] = {[CW_TIMING_LOOPBACK] = CW_BY_LOOPBACK,
+                                         [CW_TIMING_MARKER] = CW_BY_MARKER,
+                                         [CW_TIMING_NONE] = CW_BY_NOTHING};
+  CwSweepFeed feed;
+  CwTakeResult result;
+  CwTakeOutcome *outcome;
+  double rate_hz, *hz = NULL, *db = NULL;
+
+  if (!cw_job_check_position(vehicle, position, error) ||
+      !cw_job_read_feed(vehicle, output, timing == CW_TIMING_MARKER, &feed, &rate_hz, error))
+    return NULL;
+  if (timing == CW_TIMING_LOOPBACK && recording->channels < 2) {
+    g_set_error_literal(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING,
+                        "one channel; timing by loopback needs the feed in channel 2");
+    return NULL;
+  }
+  CwTakeInput input = {.feed = &feed,
+                       .timing = timings[timing],
+                       .microphone = recording->channel[0],
+                       .loopback = timing == CW_TIMING_LOOPBACK ? recording->channel[1] : NULL,
+                       .frames = recording->frames,
+                       .rate_hz = recording->rate_hz};
+  cw_job_set_microphone(vehicle, &input, &hz, &db);
+  cw_take_analyse(&input, &result);
+  result.faults |= cw_job_check_take(vehicle, output, position, timing, purpose, &result);
+  outcome = make_outcome(vehicle, output, position, timing, purpose, recording->rate_hz, &result);
+  cw_take_result_clear(&result);
+  g_free(hz);
+  g_free(db);
+  return outcome;
+}
+
+void cw_take_outcome_free(CwTakeOutcome *outcome)
+{
+  if (!outcome)
+    return;
+  g_clear_object(&outcome->take);
+  g_clear_pointer(&outcome->impulse, cw_samples_free);
+  g_free(outcome);
+}
+
+CwRecord *cw_job_store_take(CwProject *project, CwTakeOutcome *outcome)
+{
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  CwList *takes = cw_record_get_children(vehicle, "takes");
+
+  if (cw_list_find_text(
+          takes, "id",
+          cw_record_get_text(outcome->take, "id"))) { /* another take came in while this one was analysed */
+    g_autofree char *id = new_id(vehicle, cw_record_get_integer(outcome->take, "output"),
+                                 cw_record_get_text(outcome->take, "position"));
+    cw_record_set_text(outcome->take, "id", id);
+    if (outcome->impulse)
+      cw_record_set_text(outcome->take, "blob", id);
+  }
+  if (outcome->impulse)
+    cw_project_put_samples(project, cw_record_get_text(outcome->take, "blob"), outcome->impulse);
+  cw_list_append(takes, outcome->take);
+  cw_job_review(vehicle);
+  return cw_list_get(takes, cw_list_get_length(takes) - 1);
+}

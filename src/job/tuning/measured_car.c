@@ -1,0 +1,285 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/tuning/measured_car.h"
+#include "job/takes/clean_band.h"
+#include "job/takes/feeds.h"
+#include "job/takes/positions.h"
+#include "job/takes/takes.h"
+#include "signal/stimulus/marker.h"
+#include <math.h>
+
+#define SPEED_OF_SOUND_M_PER_S 343.2 /* dry air at 20 degrees C, ISO 9613-1 */
+
+/* One take as it goes into the car. */
+typedef struct {
+  CwRecord *take; /* borrowed; NULL where there is none */
+  CwSamples *impulse;
+  double start_seconds, arrival_seconds; /* on the take's own time base, then on the common one */
+  gint64 marker_output;                  /* 0 without */
+} PlacedTake;
+
+typedef struct {
+  CwRecord *vehicle;
+  guint outputs, places;
+  char **name;      /* of the places */
+  PlacedTake *take; /* outputs x places */
+} Board;
+
+static PlacedTake *at(const Board *board, guint output, guint place)
+{
+  return &board->take[output * board->places + place];
+}
+
+static CwRecord *speaker_at(const Board *board, guint output)
+{
+  return cw_list_get(cw_record_get_children(board->vehicle, "speakers"), output);
+}
+
+char **cw_job_measured_places(CwRecord *vehicle, const char *seat)
+{
+  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  GStrvBuilder *builder = g_strv_builder_new();
+
+  for (guint s = 0; seats[s]; s++) {
+    if (seat && !g_str_equal(seats[s], seat))
+      continue;
+    g_auto(GStrv) positions = cw_job_positions(vehicle, seats[s]);
+    g_strv_builder_addv(builder, (const char **)positions);
+  }
+  char **places = g_strv_builder_end(builder);
+  g_strv_builder_unref(builder);
+  return places;
+}
+
+static gboolean gather(CwProject *project, Board *board, char **places, int purpose, GError **error)
+{
+  for (guint o = 0; o < board->outputs; o++) {
+    CwRecord *speaker = speaker_at(board, o);
+    gint64 output = cw_record_get_integer(speaker, "output");
+    guint found = 0;
+    for (guint p = 0; p < board->places; p++) {
+      PlacedTake *t = at(board, o, p);
+      t->take = cw_job_find_take(board->vehicle, output, places[p], purpose);
+      if (!t->take)
+        continue;
+      t->impulse = cw_project_get_samples(project, cw_record_get_text(t->take, "blob"), error);
+      if (!t->impulse)
+        return FALSE;
+      t->start_seconds = 1e-3 * cw_record_get_number(t->take, "blob_start_ms");
+      t->arrival_seconds = 1e-3 * cw_record_get_number(t->take, "arrival_ms");
+      if (cw_record_get_choice(t->take, "timing") == CW_TIMING_MARKER) {
+        CwRecord *feed =
+            cw_list_find_integer(cw_record_get_children(board->vehicle, "feeds"), "output", output);
+        gint64 marker = feed ? cw_record_get_integer(feed, "marker_output") : CW_NO_INTEGER;
+        t->marker_output = marker == CW_NO_INTEGER ? 0 : marker;
+      }
+      found++;
+    }
+    if (!found)
+      return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d (%s): no accepted take; measure it first",
+                           (int)output, cw_record_get_text(speaker, "name"));
+  }
+  return TRUE;
+}
+
+/* The marker's output that most takes were timed by. */
+static gint64 common_marker(const Board *board)
+{
+  gint64 best = 0;
+  guint best_count = 0;
+
+  for (guint i = 0; i < board->outputs * board->places; i++) {
+    guint count = 0;
+    for (guint k = 0; k < board->outputs * board->places; k++)
+      count += board->take[k].take && board->take[k].marker_output == board->take[i].marker_output;
+    if (board->take[i].marker_output && count > best_count) {
+      best_count = count;
+      best = board->take[i].marker_output;
+    }
+  }
+  return best;
+}
+
+/* When a marker through a speaker, known by its take, would be found: on that take's time base. */
+static gboolean marker_through(const PlacedTake *t, const CwMarker *marker, double *seconds)
+{
+  gsize own = cw_marker_frames(marker, t->impulse->rate_hz), frames = t->impulse->n_frames,
+        count = own + frames - 1;
+  double *burst = cw_alloc_real(own), *response = cw_alloc_real(frames), *heard = cw_alloc_real(count);
+  CwMarkerHit hit;
+
+  cw_marker_render(marker, t->impulse->rate_hz, burst);
+  for (gsize i = 0; i < frames; i++)
+    response[i] = t->impulse->values[i];
+  cw_convolve(burst, own, response, frames, heard);
+  gboolean found =
+      cw_marker_find(marker, t->impulse->rate_hz, heard, count, marker->seconds, 10, &hit, 1) == 1;
+  *seconds = found ? t->start_seconds + hit.at_seconds : NAN;
+  cw_free(burst);
+  cw_free(response);
+  cw_free(heard);
+  return found;
+}
+
+static int output_index(const Board *board, gint64 number)
+{
+  for (guint o = 0; o < board->outputs; o++)
+    if (cw_record_get_integer(speaker_at(board, o), "output") == number)
+      return (int)o;
+  return -1;
+}
+
+/* Takes timed by another marker than most are shifted: what the common time base says of that other marker's
+ * speaker tells when its burst would have been found. */
+static gboolean join_markers(const Board *board, GError **error)
+{
+  gint64 common = common_marker(board);
+
+  for (guint o = 0; common && o < board->outputs; o++)
+    for (guint p = 0; p < board->places; p++) {
+      PlacedTake *t = at(board, o, p);
+      CwSweepFeed feed;
+      double rate_hz, shift;
+      if (!t->take || !t->marker_output || t->marker_output == common)
+        continue;
+      int other = output_index(board, t->marker_output);
+      const PlacedTake *known = other >= 0 ? at(board, (guint)other, p) : NULL;
+      if (!cw_job_read_feed(board->vehicle, cw_record_get_integer(t->take, "output"), TRUE, &feed, &rate_hz,
+                            error))
+        return FALSE;
+      if (!known || !known->take || known->marker_output != common ||
+          !marker_through(known, &feed.marker, &shift))
+        return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
+                             "output %d at %s was timed by output %d, which was not itself timed by output "
+                             "%d there: take one of them again",
+                             (int)cw_record_get_integer(t->take, "output"),
+                             cw_record_get_text(t->take, "position"), (int)t->marker_output, (int)common);
+      t->start_seconds += shift;
+      t->arrival_seconds += shift;
+    }
+  return TRUE;
+}
+
+/* Takes without timing: the sound took the sheet's distance. */
+static gboolean place_by_distance(const Board *board, GError **error)
+{
+  for (guint o = 0; o < board->outputs; o++)
+    for (guint p = 0; p < board->places; p++) {
+      PlacedTake *t = at(board, o, p);
+      if (!t->take || cw_record_get_choice(t->take, "timing") != CW_TIMING_NONE)
+        continue;
+      const char *position = cw_record_get_text(t->take, "position");
+      g_autofree char *seat = g_strndup(position, (gsize)(strchr(position, '/') - position));
+      const CwNumbers *distances = cw_record_get_numbers(speaker_at(board, o), "distance_cm");
+      double distance_cm = distances ? cw_numbers_named(distances, seat) : NAN;
+      if (isnan(distance_cm))
+        return cw_job_refuse(
+            error, CW_JOB_ERROR_VEHICLE,
+            "output %d was measured without timing: enter its distance to %s on the vehicle sheet",
+            (int)cw_record_get_integer(t->take, "output"), seat);
+      t->arrival_seconds = 0.01 * distance_cm / SPEED_OF_SOUND_M_PER_S;
+      t->start_seconds += t->arrival_seconds;
+    }
+  return TRUE;
+}
+
+static gboolean one_rate(const Board *board, double *rate_hz, gsize *frames, GError **error)
+{
+  *rate_hz = 0;
+  *frames = 0;
+  for (guint i = 0; i < board->outputs * board->places; i++) {
+    const CwSamples *s = board->take[i].impulse;
+    if (!s)
+      continue;
+    if (*rate_hz == 0)
+      *rate_hz = s->rate_hz;
+    if (fabs(s->rate_hz / *rate_hz - 1) > 1e-3)
+      return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
+                           "takes at %.0f and %.0f Hz do not go together: record all at one rate", *rate_hz,
+                           s->rate_hz);
+    *frames = MAX(*frames, s->n_frames);
+  }
+  return TRUE;
+}
+
+static void describe_output(const Board *board, guint o, CwCarOutput *output)
+{
+  CwRecord *speaker = speaker_at(board, o);
+  double votes = 0;
+  int side = cw_record_get_choice(speaker, "side");
+
+  output->number = (int)cw_record_get_integer(speaker, "output");
+  output->way = (CwCarWay)cw_record_get_choice(speaker, "way");
+  output->side = (CwCarSide)side;
+  output->lowest_hz = cw_job_lowest_hz(speaker);
+  output->clean_hz = cw_job_clean_range(board->vehicle, output->number, output->lowest_hz).from_hz;
+  output->mix[0] = side == CW_SIDE_LEFT ? 1 : side == CW_SIDE_RIGHT ? 0 : 0.5;
+  output->mix[1] = side == CW_SIDE_RIGHT ? 1 : side == CW_SIDE_LEFT ? 0 : 0.5;
+  for (guint p = 0; p < board->places; p++) {
+    CwRecord *take = at(board, o, p)->take;
+    if (take && cw_record_is_known(take, "polarity"))
+      votes += cw_record_get_number(take, "polarity_confidence") *
+               (cw_record_get_choice(take, "polarity") == CW_POLARITY_INVERTED ? -1 : 1);
+  }
+  output->inverted = votes < 0;
+}
+
+/* "driver/1" and "driver/2" are at one seat, "passenger/1" at the next. */
+static void set_seats(const Board *board, CwCar *car)
+{
+  for (guint p = 1; p < board->places; p++) {
+    const char *here = board->name[p], *before = board->name[p - 1];
+    gsize length = (gsize)(strrchr(here, '/') - here) + 1;
+    car->seats += strncmp(here, before, length) != 0;
+    car->place_seat[p] = car->seats - 1;
+  }
+}
+
+static CwCar *build(const Board *board, GError **error)
+{
+  double rate_hz;
+  gsize frames;
+
+  if (!one_rate(board, &rate_hz, &frames, error))
+    return NULL;
+  CwCar *car = cw_car_new(board->outputs, board->places, rate_hz, frames);
+  set_seats(board, car);
+  double *arrivals = cw_alloc_real(board->outputs * board->places);
+  for (guint o = 0; o < board->outputs; o++) {
+    describe_output(board, o, &car->output[o]);
+    for (guint p = 0; p < board->places; p++) {
+      const PlacedTake *t = at(board, o, p);
+      arrivals[o * board->places + p] = t->take ? t->arrival_seconds : NAN;
+      if (t->take)
+        cw_car_add(car, o, p, t->impulse->values, t->impulse->n_frames, t->start_seconds);
+    }
+  }
+  cw_car_settle(car, arrivals);
+  cw_free(arrivals);
+  return car;
+}
+
+CwCar *cw_job_measured_car(CwProject *project, const char *seat, int purpose, GError **error)
+{
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  g_auto(GStrv) places = cw_job_measured_places(vehicle, seat);
+  Board board = {.vehicle = vehicle,
+                 .outputs = cw_list_get_length(cw_record_get_children(vehicle, "speakers")),
+                 .places = g_strv_length(places),
+                 .name = places};
+  CwCar *car = NULL;
+
+  if (board.places == 0 || board.outputs == 0) {
+    cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
+                  board.outputs ? "seat: the vehicle has no seat %s" : "the vehicle has no speakers%s",
+                  board.outputs ? seat : "");
+    return NULL;
+  }
+  board.take = g_new0(PlacedTake, board.outputs * board.places);
+  if (gather(project, &board, places, purpose, error) && join_markers(&board, error) &&
+      place_by_distance(&board, error))
+    car = build(&board, error);
+  for (guint i = 0; i < board.outputs * board.places; i++)
+    g_clear_pointer(&board.take[i].impulse, cw_samples_free);
+  g_free(board.take);
+  return car;
+}

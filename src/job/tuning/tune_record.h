@@ -1,0 +1,18 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+#include "tuning/proposal/proposal.h"
+#include "vehicle/kinds/kinds.h"
+
+G_BEGIN_DECLS
+
+/* Between the tuning room's plain settings and the vehicle's tune. */
+
+/* Writes a proposal for the car into a tune, in place of its outputs. rate_hz is the processor's. */
+void cw_job_write_tune(CwRecord *tune, const CwCar *car, const CwProposal *proposal, double rate_hz);
+
+/* An output's settings, with the tune's voicing behind its own filters; bypassed filters are left out. FALSE
+ * with error where a filter cannot be made at rate_hz, or there are too many. */
+gboolean cw_job_read_setting(CwRecord *tune, CwRecord *output, double rate_hz, CwOutputSetting *setting,
+                             GError **error);
+
+G_END_DECLS

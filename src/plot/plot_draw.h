@@ -1,0 +1,20 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+
+#include "plot/plot.h"
+
+G_BEGIN_DECLS
+
+/* The part of a drawing in which the data are; the rest holds the marks. */
+typedef struct {
+  double x, y, width, height;
+} CwPlotArea;
+
+CwPlotArea cw_plot_area(const CwPlot *plot, const CwPlotLook *look, double width, double height);
+void cw_plot_draw_frame(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look, double width, double height);
+void cw_plot_draw_series(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look, double width,
+                         double height);
+void cw_plot_draw(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look, double width, double height);
+void cw_plot_set_dash(cairo_t *cr, CwDash dash, double width);
+
+G_END_DECLS

@@ -1,0 +1,14 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "signal/sort.h"
+#include <stdlib.h>
+
+static int rising(const void *a, const void *b)
+{
+  double x = *(const double *)a, y = *(const double *)b;
+  return (x > y) - (x < y);
+}
+
+void cw_sort_rising(double *values, size_t count)
+{
+  qsort(values, count, sizeof *values, rising);
+}

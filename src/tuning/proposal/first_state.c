@@ -1,0 +1,276 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "tuning/proposal/first_state.h"
+#include <math.h>
+#include <string.h>
+
+#define CROSSOVER_ORDER 4
+#define OTHER_ORDER 8
+#define CORNER_DOWN 0.75 /* how far the fit may move a corner from where it starts */
+#define CORNER_UP 1.3
+#define SUB_TO_LOW_HZ 70.0   /* where a subwoofer gives over, unless the mid-bass must be spared more */
+#define CENTRE_MID_HZ 5000.0 /* how high a centre plays that is no tweeter and not full-range */
+#define CENTRE_LOW_HZ 2500.0
+#define BASS_APART_DB 3.0 /* how far each of several basses may leave the level that they share */
+#define MARGIN 1.05       /* of a corner over the lowest safe frequency */
+
+/* The ways of one side of the stage, from the lowest up. Full-range speakers are its top where nothing but a
+ * bass is there besides. */
+enum { WAYS = 5 };
+static const CwCarWay stage_order[WAYS] = {CW_CAR_SUB, CW_CAR_LOW, CW_CAR_MID, CW_CAR_HIGH, CW_CAR_FULL};
+
+/* From where on an output is used. */
+static double begin_hz(const CwCarOutput *output)
+{
+  return fmax(output->lowest_hz, output->clean_hz);
+}
+
+/* Of the stage; what plays beside it does not count. */
+static bool has_way(const CwCar *car, CwCarWay way)
+{
+  for (size_t o = 0; o < car->outputs; o++)
+    if (car->output[o].way == way && !car->output[o].beside)
+      return true;
+  return false;
+}
+
+static bool full_is_top(const CwCar *car)
+{
+  return has_way(car, CW_CAR_FULL) && !has_way(car, CW_CAR_HIGH) && !has_way(car, CW_CAR_MID) &&
+         !has_way(car, CW_CAR_LOW);
+}
+
+static double begin_of_way(const CwCar *car, CwCarWay way)
+{
+  double lowest = 0;
+  for (size_t o = 0; o < car->outputs; o++)
+    if (car->output[o].way == way && !car->output[o].beside)
+      lowest = fmax(lowest, begin_hz(&car->output[o]));
+  return lowest;
+}
+
+/* The corner between a way and the next one below it: as low as the upper speaker may go and plays cleanly.
+ */
+static double corner_to(const CwCar *car, CwCarWay upper)
+{
+  double lowest = MARGIN * begin_of_way(car, upper);
+  return upper == CW_CAR_LOW || upper == CW_CAR_FULL ? fmax(lowest, SUB_TO_LOW_HZ) : lowest;
+}
+
+/* The corner starts on a frequency that the processor has, at or above least. */
+static void set_corner(const CwFitProblem *problem, CwFitState *state, size_t o, CwCrossoverSetting *corner,
+                       double hz, double least, double most)
+{
+  size_t at = 2 * o + (corner == &state->setting[o].low_pass);
+
+  cw_limits_crossover(&problem->limits, CROSSOVER_ORDER, &corner->family, &corner->order);
+  corner->corner_hz = fmax(hz, least);
+  state->corner_least_hz[at] = least;
+  state->corner_most_hz[at] = fmax(most, least);
+}
+
+/* The next way of the stage below (step -1) or above (step 1) that the car has; -1 for none. */
+static int neighbour(const CwCar *car, CwCarWay way, int step)
+{
+  int ways = full_is_top(car) ? WAYS : WAYS - 1;
+
+  for (int i = 0; i < ways; i++)
+    if (stage_order[i] == way)
+      for (int k = i + step; k >= 0 && k < ways; k += step)
+        if (has_way(car, stage_order[k]))
+          return (int)stage_order[k];
+  return -1;
+}
+
+static void set_crossovers(const CwFitProblem *problem, CwFitState *state, size_t o)
+{
+  const CwCar *car = problem->car;
+  const CwCarOutput *output = &car->output[o];
+  CwOutputSetting *s = &state->setting[o];
+  int below = output->beside ? -1 : neighbour(car, output->way, -1),
+      above = output->beside ? -1 : neighbour(car, output->way, 1);
+
+  if (below >= 0) {
+    double hz = corner_to(car, output->way);
+    set_corner(problem, state, o, &s->high_pass, hz, begin_hz(output), CORNER_UP * hz);
+  } else {
+    set_corner(problem, state, o, &s->high_pass, begin_hz(output), begin_hz(output), 1.6 * begin_hz(output));
+    if (problem->limits.family[CW_FILTER_BUTTERWORTH]) /* no partner to add up with */
+      s->high_pass.family = CW_FILTER_BUTTERWORTH;
+  }
+  if (above >= 0) {
+    double hz = corner_to(car, (CwCarWay)above);
+    set_corner(problem, state, o, &s->low_pass, hz, CORNER_DOWN * hz, CORNER_UP * hz);
+  } else if (output->beside && (output->way == CW_CAR_MID || output->way == CW_CAR_LOW)) {
+    double hz = fmax(output->way == CW_CAR_MID ? CENTRE_MID_HZ : CENTRE_LOW_HZ, 2 * begin_hz(output));
+    set_corner(problem, state, o, &s->low_pass, hz, CORNER_DOWN * hz, CORNER_UP * hz);
+  }
+}
+
+/* The two of a pair share their corners: what spares one of them counts for both. */
+static void share_corners(const CwCar *car, CwFitState *state, size_t o)
+{
+  int mate = car->output[o].mate;
+
+  for (size_t k = 0; k < 2 && mate >= 0 && (size_t)mate < o; k++) {
+    size_t here = 2 * o + k, there = 2 * (size_t)mate + k;
+    CwCrossoverSetting *one = k == 0 ? &state->setting[o].high_pass : &state->setting[o].low_pass,
+                       *other = k == 0 ? &state->setting[mate].high_pass : &state->setting[mate].low_pass;
+    if (one->order == 0 || other->order == 0)
+      continue;
+    one->corner_hz = other->corner_hz = fmax(one->corner_hz, other->corner_hz);
+    state->corner_least_hz[here] = state->corner_least_hz[there] =
+        fmax(state->corner_least_hz[here], state->corner_least_hz[there]);
+    state->corner_most_hz[here] = state->corner_most_hz[there] =
+        fmax(state->corner_most_hz[here], state->corner_most_hz[there]);
+  }
+}
+
+/* Mean deviation of an output from its side's target over its band and the seats, dB. */
+static double level_over_target(const CwFitProblem *problem, const CwFitState *state, size_t o)
+{
+  const CwBandMatrices *m = problem->bands;
+  const CwOutputSetting *s = &state->setting[o];
+  const double *over_target =
+      problem->over_target + (problem->car->output[o].side == CW_CAR_RIGHT ? m->bands : 0);
+  double low = s->high_pass.corner_hz, high = s->low_pass.order ? s->low_pass.corner_hz : 10000, sum = 0;
+  size_t count = 0;
+
+  for (size_t at = 0; at < m->seats * m->bands; at++) {
+    size_t b = at % m->bands;
+    double power = creal(m->cross[(at * m->outputs + o) * m->outputs + o]);
+    if (m->hz[b] > low && m->hz[b] < high && power > 0) {
+      sum += 10 * log10(power * over_target[b]);
+      count++;
+    }
+  }
+  return count ? sum / (double)count : 0;
+}
+
+static double delay_reach(CwCarWay way)
+{
+  switch (way) {
+  case CW_CAR_SUB:
+    return 10e-3;
+  case CW_CAR_LOW:
+    return 1.2e-3;
+  case CW_CAR_MID:
+  case CW_CAR_FULL:
+    return 0.5e-3;
+  case CW_CAR_HIGH:
+  default:
+    return 0;
+  }
+}
+
+/* Basses that play in the same sum as the output, itself with them. */
+static size_t basses_beside(const CwCar *car, size_t output)
+{
+  size_t most = 0;
+
+  for (size_t side = 0; side < 2; side++) {
+    size_t count = 0;
+    for (size_t o = 0; o < car->outputs && car->output[output].mix[side] != 0; o++)
+      count += car->output[o].way == CW_CAR_SUB && car->output[o].mix[side] != 0;
+    most = count > most ? count : most;
+  }
+  return most;
+}
+
+/* Several basses add up in phase: each starts lower by as much, and stays near that. */
+static void share_bass(const CwCar *car, CwFitState *state, size_t o)
+{
+  size_t basses = basses_beside(car, o);
+
+  if (car->output[o].way != CW_CAR_SUB || basses < 2)
+    return;
+  state->setting[o].gain_db -= 20 * log10((double)basses);
+  state->gain_least_db[o] = state->setting[o].gain_db - BASS_APART_DB;
+  state->gain_most_db[o] = state->setting[o].gain_db + BASS_APART_DB;
+}
+
+CwFitState *cw_first_state(const CwFitProblem *problem)
+{
+  const CwCar *car = problem->car;
+  CwFitState *state = cw_fit_state_new(car->outputs);
+
+  for (size_t o = 0; o < car->outputs; o++) {
+    CwOutputSetting *s = &state->setting[o];
+    double reference = car->output[o].beside ? -6 : 0;
+    set_crossovers(problem, state, o);
+    share_corners(car, state, o);
+    s->inverted = car->output[o].inverted;
+    s->gain_db = reference - level_over_target(problem, state, o) +
+                 (car->output[o].mix[0] > 0 && car->output[o].mix[1] > 0 ? 6 : 0);
+    if (car->output[o].beside)
+      state->gain_most_db[o] = s->gain_db; /* fill stays below what it fills */
+    share_bass(car, state, o);
+    state->delay_most_seconds[o] = delay_reach(car->output[o].way);
+  }
+  return state;
+}
+
+/* Both of a pair, or one speaker alone. */
+static void set_group(const CwCar *car, CwFitState *state, size_t o, double delay_seconds, bool flip)
+{
+  int mate = car->output[o].mate;
+  state->setting[o].delay_seconds = delay_seconds;
+  state->setting[o].inverted = car->output[o].inverted != flip;
+  if (mate >= 0) {
+    state->setting[mate].delay_seconds = delay_seconds;
+    state->setting[mate].inverted = car->output[mate].inverted != flip;
+  }
+}
+
+static void align_group(const CwFitProblem *problem, CwFitState *state, size_t o)
+{
+  double reach = state->delay_most_seconds[o],
+         step = fmin(reach / 8, 0.25 / fmax(state->setting[o].low_pass.corner_hz, 50) / 4);
+  double best = INFINITY, best_delay = 0;
+  bool best_flip = false;
+
+  for (int flip = 0; flip < 2; flip++)
+    for (double delay = -reach; delay <= reach * 1.0001; delay += step) {
+      set_group(problem->car, state, o, delay, flip);
+      double cost =
+          cw_fit_evaluate(problem, state).cost * (flip ? 1.02 : 1); /* as wired, where it makes no odds */
+      if (cost < best) {
+        best = cost;
+        best_delay = delay;
+        best_flip = flip;
+      }
+    }
+  set_group(problem->car, state, o, best_delay, best_flip);
+}
+
+void cw_first_state_align(const CwFitProblem *problem, CwFitState *state)
+{
+  const CwCar *car = problem->car;
+  static const CwCarWay order[] = {CW_CAR_MID, CW_CAR_LOW, CW_CAR_SUB};
+
+  for (size_t i = 0; i < 3; i++)
+    for (size_t o = 0; o < car->outputs; o++)
+      if (car->output[o].way == order[i] && (car->output[o].mate < 0 || (size_t)car->output[o].mate > o) &&
+          !car->output[o].beside && (has_way(car, CW_CAR_HIGH) || full_is_top(car)))
+        align_group(problem, state, o);
+}
+
+bool cw_first_state_other_slope(const CwFitProblem *problem, CwFitState *state, CwCarWay upper)
+{
+  const CwCar *car = problem->car;
+  int lower = neighbour(car, upper, -1);
+  bool any = false;
+
+  if (lower < 0 || !has_way(car, upper) || problem->limits.crossover_order_most < OTHER_ORDER)
+    return false;
+  for (size_t o = 0; o < car->outputs; o++) {
+    CwCrossoverSetting *pass = car->output[o].beside              ? NULL
+                               : car->output[o].way == upper      ? &state->setting[o].high_pass
+                               : (int)car->output[o].way == lower ? &state->setting[o].low_pass
+                                                                  : NULL;
+    if (!pass || pass->order == 0)
+      continue;
+    pass->order = CROSSOVER_ORDER + OTHER_ORDER - pass->order;
+    any = true;
+  }
+  return any;
+}

@@ -1,0 +1,42 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+#include "tuning/fit/fit.h"
+#include "tuning/proposal/null.h"
+
+/* From a measured car to a whole tune. */
+
+typedef struct {
+  const CwCar *car;
+  const double *target_hz,
+      *target_db; /* target curve of every sum, straight lines over log frequency; count 0 for flat */
+  size_t target_count;
+  CwLimits limits;
+  bool (*cancelled)(void *data);             /* may be NULL */
+  void (*progress)(double part, void *data); /* may be NULL */
+  void *data;
+} CwProposalInput;
+
+typedef struct {
+  size_t outputs;
+  CwOutputSetting *setting;  /* delays complete: the earliest output has 0; gains: the loudest path peaks at 0
+                                dB or just under */
+  CwFitResult result;        /* of the settings as they are */
+  CwFitResult target_result; /* the same against the input's own target; differs from result after a refit */
+  CwFitResult free_result;   /* what the same settings were before they had to go on the processor's grid */
+  size_t seats;
+  CwFitResult *seat_result; /* at every seat */
+  size_t holes;
+  CwNull *hole;
+  double delay_wanted_seconds; /* the longest, before the processor's limit */
+  double low_hz, high_hz;      /* the range that was fitted */
+} CwProposal;
+
+/* Proposes crossovers, levels, delays, polarity and filters for the car; NULL if cancelled. Free with
+ * cw_proposal_free(). Deterministic: the same input gives the same settings, bit for bit. */
+CwProposal *cw_proposal_make(const CwProposalInput *input);
+void cw_proposal_free(CwProposal *proposal);
+
+/* The same tune for another processor: the sums that the settings were predicted to give are the target of a
+ * search within the input's limits; the result is against those sums. settings: one an output of the car,
+ * delays as a processor has them. */
+CwProposal *cw_proposal_refit(const CwProposalInput *input, const CwOutputSetting *settings);

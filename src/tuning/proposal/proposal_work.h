@@ -1,0 +1,29 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+#include "tuning/proposal/proposal.h"
+
+/* What a proposal and a refit have in common while they are made; inside the room only. */
+typedef struct {
+  const CwProposalInput *input;
+  CwFitProblem problem;
+  CwBandMatrices *bands;
+  double *over_target, *seat_weight, *no_lift_below_hz; /* the problem's, which may be changed here */
+  bool *no_boost, *left_out;
+} CwProposalWork;
+
+CwProposalWork cw_proposal_work_begin(const CwProposalInput *input);
+void cw_proposal_work_end(CwProposalWork *making);
+void cw_proposal_work_report(const CwProposalWork *making, double part);
+
+/* Marks where lifts are refused, by the crossovers of the state. */
+void cw_proposal_work_mark_holes(CwProposalWork *making, const CwFitState *state);
+
+/* Refuses an output every lift that reaches below its lowest safe frequency, and takes out those that it has.
+ */
+void cw_proposal_work_refuse_low_lifts(CwProposalWork *making, CwFitState *state, size_t output);
+
+/* What is left over at one seat alone. */
+CwFitResult cw_proposal_work_at_seat(const CwProposalWork *making, const CwFitState *state, size_t seat);
+
+/* Brings the state onto the processor's grid and gives it away as settings; NULL where it was cancelled. */
+CwProposal *cw_proposal_work_deliver(CwProposalWork *making, CwFitState *state);

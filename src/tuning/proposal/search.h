@@ -1,0 +1,14 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+#include "tuning/fit/fit.h"
+
+/* The search for what the fit alone cannot move: how many sections where, and how steep the crossovers. */
+
+/* From a state without sections to one with as few as pay, up to what the processor has. Deterministic.
+ * progress(part, data) is told parts from 0 to 1; may be NULL. */
+CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state,
+                          void (*progress)(double part, void *data), void *data);
+
+/* Rounds of exchanging sections that do little for others, from a state that has its sections; kinds that the
+ * problem holds stay. */
+CwFitResult cw_search_exchange(const CwFitProblem *problem, CwFitState *state, int rounds);

@@ -1,0 +1,95 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+
+#include "vehicle/record/field.h"
+#include "vehicle/record/list.h"
+#include "vehicle/record/numbers.h"
+#include <gio/gio.h>
+
+G_BEGIN_DECLS
+
+/* A record is one thing of the vehicle (a speaker, a take, a section). Its kind is a table of fields; from
+ * the table come its GObject properties ("lowest-hz" from "lowest_hz"), its JSON, undo and comparison. Values
+ * are borrowed by get and copied by set unless said otherwise. A wrong key or type is the programmer's
+ * mistake. A number outside the field's limits is brought into them, so that a record can always be written
+ * and read again.
+ *
+ * A live record belongs to one thread. A snapshot never changes and may be read from any thread.
+ *
+ * Signal "changed": something in the record or below it changed. */
+#define CW_TYPE_RECORD (cw_record_get_type())
+G_DECLARE_DERIVABLE_TYPE(CwRecord, cw_record, CW, RECORD, GObject)
+
+struct _CwRecordClass {
+  GObjectClass parent_class;
+  const CwField *fields;
+  guint n_fields;
+  GHashTable *index_by_key;                            /* key -> index + 1 */
+  GParamSpec **properties;                             /* n_fields */
+  gboolean (*check)(CwRecord *record, GError **error); /* what the kind asks for beyond its fields, or NULL */
+};
+
+void cw_record_class_install(CwRecordClass *klass, const CwField *fields, guint n_fields);
+
+/* Declares a kind in a header. */
+#define CW_DECLARE_KIND(Type, type, KIND) G_DECLARE_FINAL_TYPE(Type, type, CW, KIND, CwRecord)
+
+/* Defines a kind from the table `fields`; the second form has a check of its own. */
+#define CW_DEFINE_KIND(Type, type, fields) CW_DEFINE_CHECKED_KIND(Type, type, fields, NULL)
+#define CW_DEFINE_CHECKED_KIND(Type, type, fields, checker)                                                  \
+  struct _##Type {                                                                                           \
+    CwRecord parent_instance;                                                                                \
+  };                                                                                                         \
+  G_DEFINE_FINAL_TYPE(Type, type, CW_TYPE_RECORD)                                                            \
+  static void type##_class_init(Type##Class *klass)                                                          \
+  {                                                                                                          \
+    cw_record_class_install(CW_RECORD_CLASS(klass), fields, G_N_ELEMENTS(fields));                           \
+    CW_RECORD_CLASS(klass)->check = checker;                                                                 \
+  }                                                                                                          \
+  static void type##_init(Type *self)                                                                        \
+  {                                                                                                          \
+  }
+
+/* The table */
+CwRecord *cw_record_new(GType kind);
+const CwField *cw_record_get_fields(CwRecord *record, guint *n_fields);
+const CwField *cw_kind_get_fields(GType kind, guint *n_fields);
+const CwField *cw_record_find_field(CwRecord *record, const char *key);
+const CwField *cw_record_get_identity(CwRecord *record);
+char *cw_record_say_identity(CwRecord *record);
+
+/* Values */
+double cw_record_get_number(CwRecord *record, const char *key);
+void cw_record_set_number(CwRecord *record, const char *key, double value);
+gint64 cw_record_get_integer(CwRecord *record, const char *key);
+void cw_record_set_integer(CwRecord *record, const char *key, gint64 value);
+gboolean cw_record_get_boolean(CwRecord *record, const char *key);
+void cw_record_set_boolean(CwRecord *record, const char *key, gboolean value);
+const char *cw_record_get_text(CwRecord *record, const char *key);
+void cw_record_set_text(CwRecord *record, const char *key, const char *value);
+int cw_record_get_choice(CwRecord *record, const char *key);
+void cw_record_set_choice(CwRecord *record, const char *key, int choice);
+const CwNumbers *cw_record_get_numbers(CwRecord *record, const char *key);
+void cw_record_set_numbers(CwRecord *record, const char *key, const CwNumbers *value);
+void cw_record_take_numbers(CwRecord *record, const char *key, CwNumbers *value);
+const char *const *cw_record_get_texts(CwRecord *record, const char *key);
+void cw_record_set_texts(CwRecord *record, const char *key, const char *const *value);
+CwRecord *cw_record_get_child(CwRecord *record, const char *key);
+void cw_record_set_child(CwRecord *record, const char *key, CwRecord *child);
+CwRecord *cw_record_make_child(CwRecord *record, const char *key);
+CwList *cw_record_get_children(CwRecord *record, const char *key);
+CwRecord *cw_record_add_child(CwRecord *record, const char *key);
+const char *cw_record_get_json(CwRecord *record, const char *key);
+gboolean cw_record_set_json(CwRecord *record, const char *key, const char *json, GError **error);
+gboolean cw_record_is_known(CwRecord *record, const char *key);
+
+/* The tree */
+CwRecord *cw_record_get_parent(CwRecord *record);
+CwRecord *cw_record_get_root(CwRecord *record);
+gboolean cw_record_is_snapshot(CwRecord *record);
+CwRecord *cw_record_snapshot(CwRecord *record);
+CwRecord *cw_record_copy(CwRecord *record);
+gboolean cw_record_equal(CwRecord *one, CwRecord *other);
+void cw_record_assign(CwRecord *record, CwRecord *source);
+
+G_END_DECLS

@@ -1,0 +1,22 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+
+#include "window/state/session.h"
+
+#include <gtk/gtk.h>
+
+G_BEGIN_DECLS
+
+/* The board of takes: outputs down, positions around the seat's head across; each cell says by shape and word
+ * whether there is a take and how good it is. Signal "chosen": another cell was chosen. */
+#define CW_TYPE_TAKE_BOARD (cw_take_board_get_type())
+G_DECLARE_FINAL_TYPE(CwTakeBoard, cw_take_board, CW, TAKE_BOARD, GtkBox)
+
+GtkWidget *cw_take_board_new(CwSession *session, int purpose);
+void cw_take_board_refresh(CwTakeBoard *board);
+const char *cw_take_board_get_position(CwTakeBoard *board);
+void cw_take_board_set_position(CwTakeBoard *board, const char *position);
+CwRecord *cw_take_board_find_take(CwTakeBoard *board, gint64 output, const char *position);
+gboolean cw_take_board_find_next(CwTakeBoard *board, gint64 *output, char **position);
+
+G_END_DECLS

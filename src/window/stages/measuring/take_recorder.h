@@ -1,0 +1,19 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#pragma once
+
+#include "window/sound/sound_run.h"
+
+G_BEGIN_DECLS
+
+/* Records takes one after the other, each stored as one edit. */
+#define CW_TYPE_RECORDER (cw_recorder_get_type())
+G_DECLARE_FINAL_TYPE(CwRecorder, cw_recorder, CW, RECORDER, CwSoundRun)
+
+CwRecorder *cw_recorder_new(CwSession *session, CwSoundDesk *desk);
+void cw_recorder_start(CwRecorder *recorder, GPtrArray *wanted, int timing, CwRecordingWay way);
+
+/* The level and the number of sweeps that the next take of an output would have, and why; the caller's. NULL
+ * where there is no such output. */
+char *cw_recorder_say_feed(CwRecorder *recorder, gint64 output, int timing);
+
+G_END_DECLS

@@ -1,0 +1,114 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "window/stages/tuning/voicing.h"
+
+#include "window/widgets/page.h"
+
+#include <glib/gi18n-lib.h>
+
+/* Common practice, no source: which region a listener means by the word. Known in the record by its frequency
+ * and kind. */
+static const struct {
+  const char *word, *says;
+  int kind;
+  double hz, q;
+} regions[] = {
+    {N_("Weight"), N_("the lowest bass, felt more than heard"), CW_SHAPE_LOW_SHELF, 70, 0.7},
+    {N_("Warmth"), N_("the body of bass guitar and cello"), CW_SHAPE_PEAKING, 200, 0.7},
+    {N_("Voices"), N_("how near the singer stands"), CW_SHAPE_PEAKING, 1000, 0.7},
+    {N_("Presence"), N_("consonants, attack of strings"), CW_SHAPE_PEAKING, 3150, 0.7},
+    {N_("Air"), N_("cymbals and the room around them"), CW_SHAPE_HIGH_SHELF, 9000, 0.7},
+};
+
+#define MOST_DB 6
+
+typedef struct {
+  CwSession *session;
+  GtkWidget *box;
+  GtkWidget *spin[G_N_ELEMENTS(regions)];
+  gboolean showing;
+} Voicing;
+
+static CwRecord *tune_of(Voicing *voicing)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(voicing->session);
+  return vehicle ? cw_record_get_child(vehicle, "tune") : NULL;
+}
+
+static CwRecord *find(CwRecord *tune, guint region)
+{
+  CwList *sections = cw_record_get_children(tune, "voicing");
+  for (guint i = 0; i < cw_list_get_length(sections); i++) {
+    CwRecord *section = cw_list_get(sections, i);
+    if (cw_record_get_choice(section, "kind") == regions[region].kind &&
+        cw_record_get_number(section, "frequency_hz") == regions[region].hz)
+      return section;
+  }
+  return NULL;
+}
+
+static CwRecord *make(CwRecord *tune, guint region)
+{
+  CwRecord *section = cw_record_add_child(tune, "voicing");
+  cw_record_set_choice(section, "use", CW_USE_VOICING);
+  cw_record_set_choice(section, "kind", regions[region].kind);
+  cw_record_set_number(section, "frequency_hz", regions[region].hz);
+  cw_record_set_number(section, "q", regions[region].q);
+  cw_record_set_text(section, "why", _(regions[region].word));
+  return section;
+}
+
+static void on_changed(GtkSpinButton *spin, Voicing *voicing)
+{
+  CwRecord *tune = tune_of(voicing);
+  guint region = GPOINTER_TO_UINT(g_object_get_data(G_OBJECT(spin), "region"));
+  if (voicing->showing || !tune)
+    return;
+  double db = gtk_spin_button_get_value(spin);
+  CwRecord *section = find(tune, region);
+  g_autofree char *what = g_strdup_printf(_("Voicing: %s"), _(regions[region].word));
+  if (!section && db == 0)
+    return;
+  cw_record_set_number(section ? section : make(tune, region), "gain_db", db);
+  cw_session_commit_merging(voicing->session, what, what);
+}
+
+/* Shows what the tune has. */
+void cw_voicing_refresh(GtkWidget *widget)
+{
+  Voicing *voicing = g_object_get_data(G_OBJECT(widget), "voicing");
+  CwRecord *tune = tune_of(voicing);
+  voicing->showing = TRUE;
+  for (guint i = 0; i < G_N_ELEMENTS(regions); i++) {
+    CwRecord *section = tune ? find(tune, i) : NULL;
+    gtk_spin_button_set_value(GTK_SPIN_BUTTON(voicing->spin[i]),
+                              section ? cw_record_get_number(section, "gain_db") : 0);
+  }
+  gtk_widget_set_sensitive(voicing->box, tune && cw_list_get_length(cw_record_get_children(tune, "outputs")));
+  voicing->showing = FALSE;
+}
+
+GtkWidget *cw_voicing_new(CwSession *session)
+{
+  Voicing *voicing = g_new0(Voicing, 1);
+  GtkWidget *grid = gtk_grid_new();
+  voicing->session = session;
+  voicing->box = grid;
+  gtk_grid_set_row_spacing(GTK_GRID(grid), 6);
+  gtk_grid_set_column_spacing(GTK_GRID(grid), 10);
+  gtk_grid_attach(GTK_GRID(grid),
+                  cw_dim_text(_("On every output alike, so that what was matched stays matched.")), 0, 0, 3,
+                  1);
+  for (guint i = 0; i < G_N_ELEMENTS(regions); i++) {
+    voicing->spin[i] = gtk_spin_button_new_with_range(-MOST_DB, MOST_DB, 0.5);
+    gtk_widget_set_valign(voicing->spin[i], GTK_ALIGN_CENTER);
+    cw_set_name(voicing->spin[i], _(regions[i].word));
+    cw_read_from_left(voicing->spin[i]);
+    g_object_set_data(G_OBJECT(voicing->spin[i]), "region", GUINT_TO_POINTER(i));
+    g_signal_connect(voicing->spin[i], "value-changed", G_CALLBACK(on_changed), voicing);
+    gtk_grid_attach(GTK_GRID(grid), cw_text(_(regions[i].word)), 0, (int)i + 1, 1, 1);
+    gtk_grid_attach(GTK_GRID(grid), voicing->spin[i], 1, (int)i + 1, 1, 1);
+    gtk_grid_attach(GTK_GRID(grid), cw_dim_text(_(regions[i].says)), 2, (int)i + 1, 1, 1);
+  }
+  g_object_set_data_full(G_OBJECT(grid), "voicing", voicing, g_free);
+  return grid;
+}

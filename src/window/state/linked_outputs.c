@@ -1,0 +1,247 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "window/state/linked_outputs.h"
+
+#include <math.h>
+
+/* Filters count as the same when nobody would tell them apart. */
+#define SAME_FREQUENCY 1e-3
+#define SAME_GAIN_DB 0.02
+#define SAME_Q 1e-2
+
+static const char *const section_numbers[] = {"frequency_hz", "gain_db", "q"};
+
+gint64 cw_pair_of(CwRecord *vehicle, gint64 output)
+{
+  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  guint count = cw_list_get_length(speakers);
+  g_autofree gint64 *pair = g_new(gint64, MAX(count, 1));
+  for (guint i = 0; i < count; i++)
+    pair[i] = CW_NO_INTEGER;
+  for (guint a = 0; a < count; a++)
+    for (guint b = a + 1; b < count && pair[a] == CW_NO_INTEGER; b++) {
+      CwRecord *one = cw_list_get(speakers, a), *other = cw_list_get(speakers, b);
+      int side = cw_record_get_choice(one, "side"), other_side = cw_record_get_choice(other, "side");
+      gboolean opposite = (side == CW_SIDE_LEFT && other_side == CW_SIDE_RIGHT) ||
+                          (side == CW_SIDE_RIGHT && other_side == CW_SIDE_LEFT);
+      if (pair[b] != CW_NO_INTEGER || !opposite ||
+          cw_record_get_choice(one, "way") != cw_record_get_choice(other, "way"))
+        continue;
+      pair[a] = cw_record_get_integer(other, "output");
+      pair[b] = cw_record_get_integer(one, "output");
+    }
+  for (guint i = 0; i < count; i++)
+    if (cw_record_get_integer(cw_list_get(speakers, i), "output") == output)
+      return pair[i];
+  return CW_NO_INTEGER;
+}
+
+static CwRecord *find_output(CwRecord *vehicle, gint64 output)
+{
+  CwRecord *tune = vehicle ? cw_record_get_child(vehicle, "tune") : NULL;
+  return tune ? cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output", output) : NULL;
+}
+
+static void add_once(GArray *outputs, gint64 output)
+{
+  for (guint i = 0; i < outputs->len; i++)
+    if (g_array_index(outputs, gint64, i) == output)
+      return;
+  g_array_append_val(outputs, output);
+}
+
+/* The outputs that an edit reaches, the edited one first. */
+static GArray *reached(CwSession *session, gint64 edited)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(session);
+  GArray *outputs = g_array_new(FALSE, FALSE, sizeof(gint64));
+  const GArray *chosen = cw_session_get_outputs(session);
+  g_array_append_val(outputs, edited);
+  for (guint i = 0; cw_session_is_chosen(session, edited) && i < chosen->len; i++)
+    add_once(outputs, g_array_index(chosen, gint64, i));
+  for (guint i = 0, count = outputs->len; cw_session_get_linked(session) && i < count; i++) {
+    gint64 pair = cw_pair_of(vehicle, g_array_index(outputs, gint64, i));
+    if (pair != CW_NO_INTEGER)
+      add_once(outputs, pair);
+  }
+  return outputs;
+}
+
+static gboolean same_section(CwRecord *one, CwRecord *other)
+{
+  double hz = cw_record_get_number(one, "frequency_hz"), q = cw_record_get_number(one, "q");
+  return cw_record_get_choice(one, "use") == cw_record_get_choice(other, "use") &&
+         cw_record_get_choice(one, "kind") == cw_record_get_choice(other, "kind") &&
+         cw_record_get_choice(one, "family") == cw_record_get_choice(other, "family") &&
+         cw_record_get_integer(one, "order") == cw_record_get_integer(other, "order") &&
+         fabs(hz - cw_record_get_number(other, "frequency_hz")) <= SAME_FREQUENCY * hz &&
+         fabs(cw_record_get_number(one, "gain_db") - cw_record_get_number(other, "gain_db")) <=
+             SAME_GAIN_DB &&
+         fabs(q - cw_record_get_number(other, "q")) <= SAME_Q * q;
+}
+
+/* The place of the same section in another output; -1 if it has none. */
+static int find_same(CwRecord *output, CwRecord *section)
+{
+  CwList *sections = cw_record_get_children(output, "sections");
+  for (guint i = 0; i < cw_list_get_length(sections); i++)
+    if (same_section(section, cw_list_get(sections, i)))
+      return (int)i;
+  return -1;
+}
+
+static void set_like(CwRecord *section, CwRecord *model)
+{
+  cw_record_set_choice(section, "kind", cw_record_get_choice(model, "kind"));
+  cw_record_set_choice(section, "family", cw_record_get_choice(model, "family"));
+  cw_record_set_integer(section, "order", cw_record_get_integer(model, "order"));
+  cw_record_set_boolean(section, "bypass", cw_record_get_boolean(model, "bypass"));
+  for (guint i = 0; i < G_N_ELEMENTS(section_numbers); i++)
+    cw_record_set_number(section, section_numbers[i], cw_record_get_number(model, section_numbers[i]));
+}
+
+typedef struct {
+  CwRecord *before, *now; /* of one output: at the last commit, and live */
+} Edit;
+
+static void follow_number(const Edit *edited, const Edit *other, const char *key)
+{
+  double moved = cw_record_get_number(edited->now, key) - cw_record_get_number(edited->before, key);
+  const CwField *field = cw_record_find_field(other->now, key);
+  cw_record_set_number(other->now, key,
+                       CLAMP(cw_record_get_number(other->before, key) + moved, field->least, field->most));
+}
+
+static void follow_settings(const Edit *edited, const Edit *other)
+{
+  follow_number(edited, other, "gain_db");
+  follow_number(edited, other, "delay_samples");
+  follow_number(edited, other, "delay_ms");
+  if (cw_record_get_choice(edited->now, "polarity") != cw_record_get_choice(edited->before, "polarity"))
+    cw_record_set_choice(other->now, "polarity",
+                         cw_record_get_choice(other->before, "polarity") == CW_POLARITY_NORMAL
+                             ? CW_POLARITY_INVERTED
+                             : CW_POLARITY_NORMAL);
+  if (cw_record_get_boolean(edited->now, "muted") != cw_record_get_boolean(edited->before, "muted"))
+    cw_record_set_boolean(other->now, "muted", cw_record_get_boolean(edited->now, "muted"));
+}
+
+static void follow_sections(const Edit *edited, const Edit *other)
+{
+  CwList *before = cw_record_get_children(edited->before, "sections"),
+         *now = cw_record_get_children(edited->now, "sections");
+  CwList *others = cw_record_get_children(other->now, "sections"),
+         *others_before = cw_record_get_children(other->before, "sections");
+  if (cw_list_get_length(before) != cw_list_get_length(now) ||
+      cw_list_get_length(others) != cw_list_get_length(others_before))
+    return;
+  for (guint i = 0; i < cw_list_get_length(now); i++) {
+    int same = find_same(other->before, cw_list_get(before, i));
+    gboolean changed = !cw_record_equal(cw_list_get(before, i), cw_list_get(now, i));
+    if (same >= 0)
+      set_like(cw_list_get(others, (guint)same),
+               changed ? cw_list_get(now, i) : cw_list_get(others_before, (guint)same));
+  }
+}
+
+/* The tune output to which a record belongs; NULL for other records. */
+static CwRecord *output_of(CwRecord *record)
+{
+  while (record && G_OBJECT_TYPE(record) != cw_tune_output_get_type())
+    record = cw_record_get_parent(record);
+  return record;
+}
+
+void cw_linking_follow(CwSession *session, CwRecord *record)
+{
+  CwRecord *output = output_of(record), *vehicle = cw_session_get_vehicle(session);
+  CwRecord *before = cw_history_get_present(cw_project_get_history(cw_session_get_project(session)));
+  if (!output || !before)
+    return;
+  gint64 number = cw_record_get_integer(output, "output");
+  Edit edited = {find_output(before, number), output};
+  g_autoptr(GArray) outputs = reached(session, number);
+  for (guint i = 1; edited.before && i < outputs->len; i++) {
+    Edit other = {find_output(before, g_array_index(outputs, gint64, i)),
+                  find_output(vehicle, g_array_index(outputs, gint64, i))};
+    if (!other.before || !other.now)
+      continue;
+    follow_settings(&edited, &other);
+    follow_sections(&edited, &other);
+  }
+}
+
+void cw_linking_add(CwSession *session, CwRecord *section)
+{
+  CwRecord *output = output_of(section);
+  if (!output)
+    return;
+  g_autoptr(GArray) outputs = reached(session, cw_record_get_integer(output, "output"));
+  for (guint i = 1; i < outputs->len; i++) {
+    CwRecord *other = find_output(cw_session_get_vehicle(session), g_array_index(outputs, gint64, i));
+    g_autoptr(CwRecord) copy = cw_record_copy(section);
+    if (other)
+      cw_list_append(cw_record_get_children(other, "sections"), copy);
+  }
+}
+
+static void remove_at(CwRecord *owner, int position)
+{
+  if (position >= 0)
+    cw_list_remove(cw_record_get_children(owner, "sections"), (guint)position);
+}
+
+/* The outputs that an edit of a record reaches besides it, as live records; the array is the caller's. */
+static GPtrArray *others_of(CwSession *session, CwRecord *owner)
+{
+  GPtrArray *others = g_ptr_array_new();
+  CwRecord *output = output_of(owner);
+  g_autoptr(GArray) outputs = output ? reached(session, cw_record_get_integer(output, "output")) : NULL;
+  for (guint i = 1; outputs && i < outputs->len; i++) {
+    CwRecord *other = find_output(cw_session_get_vehicle(session), g_array_index(outputs, gint64, i));
+    if (other)
+      g_ptr_array_add(others, other);
+  }
+  return others;
+}
+
+void cw_linking_remove(CwSession *session, CwRecord *section)
+{
+  CwRecord *owner = cw_record_get_parent(section);
+  g_autoptr(GPtrArray) others = others_of(session, owner);
+  guint position;
+  for (guint i = 0; i < others->len; i++)
+    remove_at(g_ptr_array_index(others, i), find_same(g_ptr_array_index(others, i), section));
+  if (cw_list_find(cw_record_get_children(owner, "sections"), section, &position))
+    remove_at(owner, (int)position);
+}
+
+static void set_bypass(CwRecord *owner, gboolean bypass)
+{
+  CwList *sections = cw_record_get_children(owner, "sections");
+  for (guint s = 0; s < cw_list_get_length(sections); s++)
+    if (cw_record_get_choice(cw_list_get(sections, s), "use") != CW_USE_CROSSOVER)
+      cw_record_set_boolean(cw_list_get(sections, s), "bypass", bypass);
+}
+
+void cw_linking_set_bypass(CwSession *session, CwRecord *owner, gboolean bypass)
+{
+  g_autoptr(GPtrArray) others = others_of(session, owner);
+  set_bypass(owner, bypass);
+  for (guint i = 0; i < others->len; i++)
+    set_bypass(g_ptr_array_index(others, i), bypass);
+}
+
+void cw_linking_copy_filters(CwSession *session, gint64 from, gint64 to)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(session), *model = find_output(vehicle, from),
+           *output = find_output(vehicle, to);
+  if (!model || !output)
+    return;
+  CwList *sections = cw_record_get_children(model, "sections"),
+         *others = cw_record_get_children(output, "sections");
+  cw_list_clear(others);
+  for (guint i = 0; i < cw_list_get_length(sections); i++) {
+    g_autoptr(CwRecord) copy = cw_record_copy(cw_list_get(sections, i));
+    cw_list_append(others, copy);
+  }
+}

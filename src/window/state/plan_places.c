@@ -1,0 +1,108 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "window/state/plan_places.h"
+
+#include <math.h>
+#include <string.h>
+
+static double measure(CwRecord *vehicle, const char *key)
+{
+  CwRecord *cabin = cw_record_get_child(vehicle, "cabin");
+  return cw_record_get_number(cabin, key);
+}
+
+static gboolean read_place(CwRecord *record, CwPlace *place)
+{
+  *place = (CwPlace){cw_record_get_number(record, "x_cm"), cw_record_get_number(record, "y_cm"),
+                     cw_record_get_number(record, "z_cm"), TRUE};
+  return isfinite(place->x_cm) && isfinite(place->y_cm);
+}
+
+/* Is the name of a speaker one of the rear? Names are free; this only helps a first drawing. */
+static gboolean sounds_rear(CwRecord *speaker)
+{
+  g_autofree char *name = g_utf8_casefold(cw_record_get_text(speaker, "name"), -1);
+  return strstr(name, "rear") != NULL || strstr(name, "back") != NULL;
+}
+
+/* Where such a speaker usually is: parts of the cabin's length and width from the front and the left. */
+static CwPlace supposed_place(CwRecord *vehicle, CwRecord *speaker)
+{
+  static const double from_front[] = {[CW_WAY_HIGH] = 0.11,
+                                      [CW_WAY_MID] = 0.17,
+                                      [CW_WAY_LOW] = 0.27,
+                                      [CW_WAY_FULL] = 0.22,
+                                      [CW_WAY_SUB] = 0.91};
+  int way = cw_record_get_choice(speaker, "way"), side = cw_record_get_choice(speaker, "side");
+  double across = way == CW_WAY_HIGH ? 0.1 : 0.04;
+  double length = sounds_rear(speaker) ? from_front[way] + 0.42 : from_front[way];
+  double width = side == CW_SIDE_LEFT ? across : side == CW_SIDE_RIGHT ? 1 - across : 0.5;
+  return (CwPlace){fmin(length, 0.93) * measure(vehicle, "length_cm"), width * measure(vehicle, "width_cm"),
+                   50, FALSE};
+}
+
+/* Where a speaker is, or is supposed to be. */
+CwPlace cw_place_of_speaker(CwRecord *vehicle, CwRecord *speaker)
+{
+  CwPlace place;
+  return read_place(speaker, &place) ? place : supposed_place(vehicle, speaker);
+}
+
+/* Where the head at a seat is. Without a place: the driver on the driver's side, the passenger on the other,
+ * further seats behind. */
+CwPlace cw_place_of_head(CwRecord *vehicle, const char *seat)
+{
+  CwRecord *head = cw_list_find_text(cw_record_get_children(vehicle, "heads"), "seat", seat);
+  CwPlace place;
+  if (head && read_place(head, &place))
+    return place;
+  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  guint index = 0;
+  while (seats[index] && !g_str_equal(seats[index], seat))
+    index++;
+  gboolean driver = g_str_equal(seat, "driver") || (index % 2 == 0 && !g_str_equal(seat, "passenger"));
+  gboolean right = (cw_record_get_choice(vehicle, "driver_side") == CW_SIDE_RIGHT) == driver;
+  double row = index < 2 ? 0.43 : 0.7;
+  return (CwPlace){row * measure(vehicle, "length_cm"), (right ? 0.74 : 0.26) * measure(vehicle, "width_cm"),
+                   95, FALSE};
+}
+
+/* Puts a speaker or head at a place, on whole centimetres. */
+void cw_place_set(CwRecord *record, CwPlace place)
+{
+  cw_record_set_number(record, "x_cm", round(place.x_cm));
+  cw_record_set_number(record, "y_cm", round(place.y_cm));
+  if (isfinite(place.z_cm))
+    cw_record_set_number(record, "z_cm", round(place.z_cm));
+}
+
+/* The record of a seat's head, made if there is none yet; borrowed. */
+CwRecord *cw_place_make_head(CwRecord *vehicle, const char *seat)
+{
+  CwList *heads = cw_record_get_children(vehicle, "heads");
+  CwRecord *head = cw_list_find_text(heads, "seat", seat);
+  if (head)
+    return head;
+  g_autoptr(CwRecord) made = cw_record_new(cw_head_get_type());
+  cw_record_set_text(made, "seat", seat);
+  cw_list_append(heads, made);
+  return cw_list_get(heads, cw_list_get_length(heads) - 1);
+}
+
+double cw_place_distance_cm(CwPlace one, CwPlace other)
+{
+  double z = isfinite(one.z_cm) && isfinite(other.z_cm) ? one.z_cm - other.z_cm : 0;
+  return sqrt(pow(one.x_cm - other.x_cm, 2) + pow(one.y_cm - other.y_cm, 2) + z * z);
+}
+
+/* From a speaker to the head at a seat: what the tape measure said, else what the drawing says if both places
+ * are known, else NaN. */
+double cw_speaker_distance_cm(CwRecord *vehicle, CwRecord *speaker, const char *seat, gboolean *measured)
+{
+  const CwNumbers *named = cw_record_get_numbers(speaker, "distance_cm");
+  double taped = named ? cw_numbers_named(named, seat) : (double)NAN;
+  *measured = isfinite(taped);
+  if (*measured)
+    return taped;
+  CwPlace one = cw_place_of_speaker(vehicle, speaker), other = cw_place_of_head(vehicle, seat);
+  return one.known && other.known ? cw_place_distance_cm(one, other) : (double)NAN;
+}
