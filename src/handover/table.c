@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "handover/table.h"
-#include "signal/filters/crossover.h"
+#include "processor/filter.h"
 #include <math.h>
 
 /* clang-format off */
@@ -19,78 +19,28 @@ static gboolean refuse(GError **error, int code, const char *format, ...)
   return FALSE;
 }
 
-static guint expand_crossover(CwRecord *section, double rate_hz, CwTableSection *out)
-{
-  static const CwFilterFamily families[] = {[CW_FAMILY_BUTTERWORTH] = CW_FILTER_BUTTERWORTH,
-                                            [CW_FAMILY_LINKWITZ_RILEY] = CW_FILTER_LINKWITZ_RILEY,
-                                            [CW_FAMILY_BESSEL] = CW_FILTER_BESSEL};
-  CwCoefficients c[CW_CROSSOVER_MOST_SECTIONS];
-  CwSection s[CW_CROSSOVER_MOST_SECTIONS];
-  CwPass pass = cw_record_get_choice(section, "kind") == CW_SHAPE_HIGH_PASS ? CW_HIGH_PASS : CW_LOW_PASS;
-  gsize count = cw_crossover_design(families[cw_record_get_choice(section, "family")], pass,
-                                    (int)cw_record_get_integer(section, "order"),
-                                    cw_record_get_number(section, "frequency_hz"), rate_hz, c, s);
-
-  for (gsize i = 0; i < count; i++)
-    out[i] = (CwTableSection){cw_record_get_choice(section, "use"),
-                              cw_section_kind_name(s[i].kind),
-                              s[i].frequency_hz,
-                              0,
-                              s[i].q,
-                              c[i]};
-  return (guint)count;
-}
-
-guint cw_table_expand(CwRecord *section, double rate_hz, CwTableSection *out, GError **error)
-{
-  static const CwSectionKind kinds[] = {
-      [CW_SHAPE_LOW_PASS] = CW_SECTION_LOW_PASS,     [CW_SHAPE_HIGH_PASS] = CW_SECTION_HIGH_PASS,
-      [CW_SHAPE_PEAKING] = CW_SECTION_PEAKING,       [CW_SHAPE_LOW_SHELF] = CW_SECTION_LOW_SHELF,
-      [CW_SHAPE_HIGH_SHELF] = CW_SECTION_HIGH_SHELF, [CW_SHAPE_NOTCH] = CW_SECTION_NOTCH,
-      [CW_SHAPE_ALL_PASS] = CW_SECTION_ALL_PASS};
-  CwSection s = {kinds[cw_record_get_choice(section, "kind")], cw_record_get_number(section, "frequency_hz"),
-                 cw_record_get_number(section, "gain_db"), cw_record_get_number(section, "q")};
-  gboolean pass = s.kind == CW_SECTION_LOW_PASS || s.kind == CW_SECTION_HIGH_PASS;
-  guint count = 1;
-
-  if (pass && cw_record_is_known(section, "family")) {
-    count = expand_crossover(section, rate_hz, out);
-  } else if (pass && cw_record_get_integer(section, "order") == 1) {
-    s.kind = s.kind == CW_SECTION_LOW_PASS ? CW_SECTION_LOW_PASS_FIRST : CW_SECTION_HIGH_PASS_FIRST;
-    count = cw_section_design(&s, rate_hz, &out->c) ? 1 : 0;
-    *out = (CwTableSection){
-        cw_record_get_choice(section, "use"), cw_section_kind_name(s.kind), s.frequency_hz, 0, s.q, out->c};
-  } else {
-    CwCoefficients c;
-    count = cw_section_design(&s, rate_hz, &c) ? 1 : 0;
-    *out = (CwTableSection){cw_record_get_choice(section, "use"),
-                            cw_section_kind_name(s.kind),
-                            s.frequency_hz,
-                            cw_section_kind_has_gain(s.kind) ? s.gain_db : 0,
-                            s.q,
-                            c};
-  }
-  if (count == 0)
-    refuse(error, CW_TABLE_ERROR_SECTION, "%s at %g Hz cannot be made at a sample rate of %g Hz",
-           cw_section_kind_name(s.kind), s.frequency_hz, rate_hz);
-  return count;
-}
-
 static gboolean add_sections(CwList *list, double rate_hz, const char *whose, int number, GArray *sections,
                              GError **error)
 {
   for (guint i = 0; i < cw_list_get_length(list); i++) {
-    CwTableSection expanded[CW_TABLE_SECTION_MOST];
-    CwRecord *section = cw_list_get(list, i);
-    guint count;
-    if (cw_record_get_boolean(section, "bypass"))
+    CwFilter filter = cw_filter_read(cw_list_get(list, i));
+    CwCoefficients made[CW_CROSSOVER_MOST_SECTIONS];
+    CwSection described[CW_CROSSOVER_MOST_SECTIONS];
+    gsize count;
+    if (filter.bypass)
       continue;
-    count = cw_table_expand(section, rate_hz, expanded, error);
+    count = cw_filter_expand(&filter, rate_hz, made, described);
     if (count == 0) {
-      g_prefix_error(error, "%s %d, section %u: ", whose, number, i + 1);
-      return FALSE;
+      g_autoptr(GError) why = NULL;
+      cw_filter_refuse(&filter, rate_hz, &why);
+      return refuse(error, CW_TABLE_ERROR_SECTION, "%s %d, section %u: %s", whose, number, i + 1, why->message);
     }
-    g_array_append_vals(sections, expanded, count);
+    for (gsize k = 0; k < count; k++) {
+      CwTableSection section = {filter.use,          cw_section_kind_name(described[k].kind),
+                                described[k].frequency_hz, described[k].gain_db,
+                                described[k].q,      made[k]};
+      g_array_append_val(sections, section);
+    }
   }
   return TRUE;
 }

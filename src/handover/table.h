@@ -49,9 +49,4 @@ char *cw_table_write(const CwTable *table, const char *format, gboolean a_sign_p
  * error where there is no tune. The caller's. */
 char *cw_table_checksum(CwRecord *vehicle, GError **error);
 
-/* A tune section's coefficients at rate_hz, one or several; most CW_TABLE_SECTION_MOST. Returns how many, 0
- * with error. */
-#define CW_TABLE_SECTION_MOST 4
-guint cw_table_expand(CwRecord *section, double rate_hz, CwTableSection *out, GError **error);
-
 G_END_DECLS

@@ -8,18 +8,15 @@
 
 #define RATE_HZ 48000.0
 
-static const CwCorrectLimits limits = {.rate_hz = RATE_HZ,
+static const CwLimits limits = {.rate_hz = RATE_HZ,
                                        .sections = 10,
-                                       .gain_least_db = -15,
-                                       .gain_most_db = 6,
+                                       .section_gain_least_db = -15,
+                                       .section_gain_most_db = 6,
                                        .q_least = 0.4,
                                        .q_most = 10,
                                        .all_pass = true,
-                                       .delay_step_samples = 1,
-                                       .delay_most_samples = INFINITY,
-                                       .gain_step_db = NAN,
-                                       .q_step = NAN,
-                                       .steps_per_octave = NAN};
+                                       .delay_step_seconds = 1 / RATE_HZ,
+                                       .delay_most_seconds = INFINITY};
 
 /* A lead whose response is that of some coefficients; edges as given. */
 static CwMixLead lead_of(int number, int side, int end, double gain, double delay_seconds,
@@ -286,12 +283,12 @@ static void test_short_delay(void)
     lead[2 * side + 1] = way(2 + 2 * side, side, CW_HIGH_PASS, 2500, 1, 0);
   }
   for (size_t k = 0; k < G_N_ELEMENTS(most_ms); k++) {
-    CwCorrectLimits held = limits;
+    CwLimits held = limits;
     CwCorrectionPlan plan;
-    held.delay_most_samples = 1e-3 * most_ms[k] * RATE_HZ;
+    held.delay_most_seconds = 1e-3 * most_ms[k];
     cw_correct_leads(lead, 4, &held, &plan);
     for (size_t i = 0; i < plan.inputs; i++)
-      g_assert_cmpfloat(plan.input[i].delay_samples, <=, held.delay_most_samples + 1e-6);
+      g_assert_cmpfloat(plan.input[i].delay_samples, <=, held.delay_most_seconds * RATE_HZ + 1e-6);
     if (1e-3 * most_ms[k] < apart_seconds) {
       g_assert_cmpfloat_with_epsilon(plan.wanted_seconds, apart_seconds, 1.5e-4);
     } else {

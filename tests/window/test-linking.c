@@ -35,11 +35,11 @@ static void desk_open(Desk *desk, gconstpointer unused)
     cw_record_set_integer(output, "output", number);
     cw_record_set_number(output, "gain_db", -number);
     cw_record_set_number(output, "delay_ms", 0.25 * number);
-    cw_record_set_choice(add_section(output, CW_USE_CROSSOVER, CW_SHAPE_HIGH_PASS, 2200, 0, 0.7), "family",
-                         CW_FAMILY_LINKWITZ_RILEY);
-    add_section(output, CW_USE_CORRECTION, CW_SHAPE_PEAKING, 4000, -3, 2);
+    cw_record_set_choice(add_section(output, CW_USE_CROSSOVER, CW_SECTION_HIGH_PASS, 2200, 0, 0.7), "family",
+                         CW_FILTER_LINKWITZ_RILEY);
+    add_section(output, CW_USE_CORRECTION, CW_SECTION_PEAKING, 4000, -3, 2);
   }
-  add_section(cw_list_get(cw_record_get_children(tune, "outputs"), 0), CW_USE_CORRECTION, CW_SHAPE_PEAKING,
+  add_section(cw_list_get(cw_record_get_children(tune, "outputs"), 0), CW_USE_CORRECTION, CW_SECTION_PEAKING,
               9000, 1.5, 1);
   desk->folder = g_dir_make_tmp("linking-XXXXXX", &error);
   desk->path = g_build_filename(desk->folder, "car.cabin", NULL);
@@ -150,7 +150,7 @@ static void test_add_remove_bypass(Desk *desk, gconstpointer unused)
   cw_session_set_output(desk->session, 1);
   cw_session_set_linked(desk->session, TRUE);
   cw_linking_add(desk->session,
-                 add_section(output(desk, 1), CW_USE_CORRECTION, CW_SHAPE_PEAKING, 6300, 0, 1.4));
+                 add_section(output(desk, 1), CW_USE_CORRECTION, CW_SECTION_PEAKING, 6300, 0, 1.4));
   g_assert_cmpuint(count(desk, 1), ==, 4);
   g_assert_cmpuint(count(desk, 2), ==, 3);
   g_assert_cmpuint(count(desk, 3), ==, 2);

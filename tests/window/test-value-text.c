@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "vehicle/kinds/kinds.h"
-#include "window/state/detents.h"
 #include "window/state/length.h"
 #include "window/state/settings.h"
 #include "window/state/value_text.h"
@@ -122,25 +121,6 @@ static void test_round_trip(void)
   g_assert_cmpstr(cw_record_get_text(section, "why"), ==, "spaces around");
 }
 
-static void test_detents(void)
-{
-  g_autoptr(CwRecord) vehicle = cw_record_new(cw_vehicle_get_type());
-  CwRecord *processor = cw_record_get_child(vehicle, "processor");
-  cw_record_set_number(processor, "frequency_steps_per_octave", 3);
-  cw_record_set_number(processor, "gain_step_db", 0.5);
-  cw_record_set_number(processor, "delay_step_samples", 4);
-  cw_record_set_number(processor, "delay_ms_most", 2);
-  g_assert_cmpfloat(fabs(cw_detent_frequency_hz(vehicle, 1100) - 1000), <, 1e-9);
-  g_assert_cmpfloat(fabs(cw_detent_frequency_hz(vehicle, 1200) - 1000 * exp2(1 / 3.0)), <, 1e-9);
-  g_assert_cmpfloat(cw_detent_section_gain_db(vehicle, -3.3), ==, -3.5);
-  g_assert_cmpfloat(cw_detent_section_gain_db(vehicle, 40), ==, 6);
-  g_assert_cmpfloat(cw_detent_section_gain_db(vehicle, -40), ==, -15);
-  g_assert_cmpfloat(cw_detent_q(vehicle, 100), ==, 10);
-  g_assert_cmpfloat(cw_detent_delay_samples(vehicle, 9, 48000), ==, 8);
-  g_assert_cmpfloat(cw_detent_delay_samples(vehicle, 500, 48000), ==, 96);
-  g_assert_cmpfloat(cw_detent_delay_samples(vehicle, -3, 48000), ==, 0);
-}
-
 int main(int argc, char **argv)
 {
   setlocale(LC_ALL, "C.UTF-8");
@@ -149,6 +129,5 @@ int main(int argc, char **argv)
   g_test_add_func("/value-text/lists", test_lists);
   g_test_add_func("/value-text/lengths", test_lengths);
   g_test_add_func("/value-text/round-trip", test_round_trip);
-  g_test_add_func("/detents", test_detents);
   return g_test_run();
 }

@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/findings/review.h"
-#include "job/tuning/processor_limits.h"
 #include "job/tuning/tune_record.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>

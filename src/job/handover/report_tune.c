@@ -66,8 +66,8 @@ static void report_outputs(CwPaper *paper, const CwReport *report)
                     speaker && *cw_record_get_text(speaker, "name")
                         ? g_strdup(cw_record_get_text(speaker, "name"))
                         : g_strdup_printf(_("Output %d"), (int)cw_record_get_integer(output, "output")));
-    g_ptr_array_add(cells, say_edge(find_crossover(output, CW_SHAPE_HIGH_PASS)));
-    g_ptr_array_add(cells, say_edge(find_crossover(output, CW_SHAPE_LOW_PASS)));
+    g_ptr_array_add(cells, say_edge(find_crossover(output, CW_SECTION_HIGH_PASS)));
+    g_ptr_array_add(cells, say_edge(find_crossover(output, CW_SECTION_LOW_PASS)));
     g_ptr_array_add(cells, g_strdup_printf(_("%.2f ms"), delay_ms));
     g_ptr_array_add(cells, g_strdup_printf(_("%.0f cm"), delay_ms * SPEED_OF_SOUND_CM_PER_MS));
     g_ptr_array_add(cells, g_strdup_printf(_("%.1f dB"), cw_record_get_number(output, "gain_db")));

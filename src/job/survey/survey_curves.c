@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/survey/survey_curves.h"
 
-#include "handover/table.h"
+#include "processor/filter.h"
 #include "job/survey/survey_mix.h"
 #include "survey/mix/correction_fit.h"
 
@@ -42,12 +42,11 @@ static void respond(CwRecord *input, double rate_hz, const double *hz, guint cou
   for (guint i = 0; i < count; i++)
     response[i] = gain;
   for (guint s = 0; s < cw_list_get_length(sections); s++) {
-    CwRecord *section = cw_list_get(sections, s);
-    CwTableSection expanded[CW_TABLE_SECTION_MOST];
-    guint parts =
-        cw_record_get_boolean(section, "bypass") ? 0 : cw_table_expand(section, rate_hz, expanded, NULL);
-    for (guint k = 0; k < parts; k++)
-      cw_cascade_response(&expanded[k].c, 1, rate_hz, hz, count, true, response);
+    CwCoefficients expanded[CW_CROSSOVER_MOST_SECTIONS];
+    CwFilter filter = cw_filter_read(cw_list_get(sections, s));
+    gsize parts = filter.bypass ? 0 : cw_filter_expand(&filter, rate_hz, expanded, NULL);
+    if (parts)
+      cw_cascade_response(expanded, parts, rate_hz, hz, count, true, response);
   }
 }
 

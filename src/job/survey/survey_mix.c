@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/survey/survey_mix.h"
 #include "job/findings/review.h"
+#include "processor/filter.h"
 #include "survey/mix/sums.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
@@ -54,31 +55,6 @@ CwMixLead *cw_job_mix_leads(CwRecord *survey, gsize *leads)
   for (guint i = 0; i < *leads; i++)
     read_lead(cw_list_get(list, i), &lead[i]);
   return lead;
-}
-
-CwCorrectLimits cw_job_correct_limits(CwRecord *processor)
-{
-  g_autoptr(CwRecord) any = processor ? g_object_ref(processor) : cw_record_new(cw_processor_get_type());
-  const CwNumbers *gain = cw_record_get_numbers(any, "section_gain_db"), *q = cw_record_get_numbers(any, "q");
-
-  gint64 sections = cw_record_get_integer(any, "sections_per_input");
-  if (sections == CW_NO_INTEGER)
-    sections = cw_record_get_integer(any, "sections_per_output");
-  return (CwCorrectLimits){.no_delay = !cw_record_get_boolean(any, "input_delay"),
-                           .rate_hz = cw_record_get_number(any, "sample_rate_hz"),
-                           .sections = (size_t)MIN(sections, CW_CORRECT_MOST_SECTIONS),
-                           .gain_least_db = cw_numbers_at(gain, 0, 0),
-                           .gain_most_db = cw_numbers_at(gain, 1, 0),
-                           .q_least = cw_numbers_at(q, 0, 0),
-                           .q_most = cw_numbers_at(q, 1, 0),
-                           .shelves = cw_record_get_boolean(any, "shelves"),
-                           .all_pass = cw_record_get_boolean(any, "all_pass"),
-                           .delay_most_samples = 1e-3 * cw_record_get_number(any, "delay_ms_most") *
-                                                 cw_record_get_number(any, "sample_rate_hz"),
-                           .delay_step_samples = cw_record_get_number(any, "delay_step_samples"),
-                           .gain_step_db = cw_record_get_number(any, "gain_step_db"),
-                           .q_step = cw_record_get_number(any, "q_step"),
-                           .steps_per_octave = cw_record_get_number(any, "frequency_steps_per_octave")};
 }
 
 /* --- sums
@@ -159,12 +135,12 @@ static void write_section(CwRecord *input, const CwSection *s)
                        : g_strdup_printf(_("Gives back %.1f dB that the radio takes around %.0f Hz"),
                                          s->gain_db, s->frequency_hz);
 
-  cw_record_set_choice(section, "use", CW_USE_CORRECTION);
-  cw_record_set_choice(section, "kind",
-                       s->kind == CW_SECTION_ALL_PASS ? CW_SHAPE_ALL_PASS : CW_SHAPE_PEAKING);
-  cw_record_set_number(section, "frequency_hz", s->frequency_hz);
-  cw_record_set_number(section, "gain_db", s->gain_db);
-  cw_record_set_number(section, "q", s->q);
+  cw_filter_write(&(CwFilter){.use = CW_USE_CORRECTION,
+                              .kind = s->kind,
+                              .frequency_hz = s->frequency_hz,
+                              .gain_db = s->gain_db,
+                              .q = s->q},
+                  section);
   cw_record_set_text(section, "why", why);
 }
 
@@ -261,7 +237,7 @@ void cw_job_mix_survey(CwRecord *survey, CwRecord *processor)
   gsize leads;
   g_autofree CwMixLead *lead = cw_job_mix_leads(survey, &leads);
   g_autofree CwCorrectionPlan *plan = g_new0(CwCorrectionPlan, 1);
-  CwCorrectLimits limits = cw_job_correct_limits(processor);
+  CwLimits limits = cw_limits_of_input(processor);
 
   cw_correct_leads(lead, leads, &limits, plan);
   write_sums(survey, lead, leads, &plan->mix);

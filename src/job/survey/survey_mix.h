@@ -9,9 +9,6 @@ G_BEGIN_DECLS
  * out, carries something, and its delay and phase are known. Free with g_free(). */
 CwMixLead *cw_job_mix_leads(CwRecord *survey, gsize *leads);
 
-/* What the processor (CwProcessor, or NULL for any) allows an input. */
-CwCorrectLimits cw_job_correct_limits(CwRecord *processor);
-
 /* Works out a survey's sums and correction anew from its leads: after a survey, and after a lead was left out
  * or edited. Takes some tens of milliseconds. */
 void cw_job_mix_survey(CwRecord *survey, CwRecord *processor);

@@ -1,22 +1,21 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/tuning/predict.h"
-#include "handover/table.h"
 #include "job/tuning/measured_car.h"
+#include "processor/filter.h"
 #include <math.h>
 
 static gboolean add_cascade(CwList *sections, double rate_hz, GArray *cascade, GError **error)
 {
   for (guint i = 0; sections && i < cw_list_get_length(sections); i++) {
-    CwTableSection expanded[CW_TABLE_SECTION_MOST];
-    CwRecord *section = cw_list_get(sections, i);
-    guint count;
-    if (cw_record_get_boolean(section, "bypass"))
+    CwCoefficients expanded[CW_CROSSOVER_MOST_SECTIONS];
+    CwFilter filter = cw_filter_read(cw_list_get(sections, i));
+    gsize count;
+    if (filter.bypass)
       continue;
-    count = cw_table_expand(section, rate_hz, expanded, error);
+    count = cw_filter_expand(&filter, rate_hz, expanded, NULL);
     if (count == 0)
-      return FALSE;
-    for (guint k = 0; k < count; k++)
-      g_array_append_val(cascade, expanded[k].c);
+      return cw_filter_refuse(&filter, rate_hz, error);
+    g_array_append_vals(cascade, expanded, (guint)count);
   }
   return TRUE;
 }

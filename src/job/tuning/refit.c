@@ -2,7 +2,6 @@
 #include "job/tuning/refit.h"
 #include "job/findings/review.h"
 #include "job/tuning/measured_car.h"
-#include "job/tuning/processor_limits.h"
 #include "job/tuning/tune_record.h"
 #include "vehicle/json/document.h"
 #include "vehicle/json/json_scan.h"
@@ -74,7 +73,7 @@ static gboolean refit_vehicle(CwProject *project, CwRecord *copy, CwRefitCost *c
   const char *seat = cw_record_get_text(tune, "seat");
   const CwNumbers *target = cw_record_get_numbers(copy, "target"),
                   *figures = cw_record_get_numbers(tune, "figures");
-  CwLimits limits = cw_job_limits(cw_record_get_child(copy, "processor"));
+  CwLimits limits = cw_tuning_limits(cw_record_get_child(copy, "processor"));
   g_autofree CwOutputSetting *settings = read_settings(copy, limits.rate_hz, error);
   CwCar *car =
       settings ? cw_job_measured_car(project, g_str_equal(seat, "all") ? NULL : seat, 0, error) : NULL;

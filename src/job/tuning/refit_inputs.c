@@ -2,6 +2,7 @@
 #include "job/tuning/refit_inputs.h"
 #include "job/survey/survey_curves.h"
 #include "job/survey/survey_mix.h"
+#include "processor/filter.h"
 #include <math.h>
 
 static CwList *inputs_of(CwRecord *vehicle)
@@ -34,46 +35,33 @@ void cw_job_weigh_inputs(CwRecord *vehicle, CwInputsCost *cost)
   weigh(vehicle, &cost->before_db, &cost->before_low_hz, &cost->before_high_hz);
 }
 
-static double on_step(double value, double step)
+/* Onto the processor's steps; FALSE where it has no such filter, or not so strong a one. */
+static gboolean bring_section(CwRecord *section, const CwLimits *limits)
 {
-  return isnan(step) || step <= 0 ? value : step * rint(value / step);
-}
+  CwFilter filter = cw_filter_read(section);
 
-/* Onto the processor's grid; FALSE where it has no such filter, or not so strong a one. */
-static gboolean bring_section(CwRecord *section, const CwCorrectLimits *limits)
-{
-  int kind = cw_record_get_choice(section, "kind");
-  double gain_db = on_step(cw_record_get_number(section, "gain_db"), limits->gain_step_db),
-         q = on_step(cw_record_get_number(section, "q"), limits->q_step),
-         hz = cw_record_get_number(section, "frequency_hz");
-
-  if ((kind == CW_SHAPE_ALL_PASS && !limits->all_pass) ||
-      ((kind == CW_SHAPE_LOW_SHELF || kind == CW_SHAPE_HIGH_SHELF) && !limits->shelves) ||
-      gain_db < limits->gain_least_db || gain_db > limits->gain_most_db || hz >= 0.5 * limits->rate_hz)
+  if (!cw_filter_bring_to(limits, &filter))
     return FALSE;
-  if (!isnan(limits->steps_per_octave) && limits->steps_per_octave > 0)
-    hz = 1000 * exp2(rint(log2(hz / 1000) * limits->steps_per_octave) / limits->steps_per_octave);
-  cw_record_set_number(section, "frequency_hz", hz);
-  cw_record_set_number(section, "gain_db", gain_db);
-  cw_record_set_number(section, "q", fmin(fmax(q, limits->q_least), limits->q_most));
+  cw_filter_write(&filter, section);
   return TRUE;
 }
 
 /* An input as it was set by hand, on the processor's steps; FALSE where it cannot be done. */
-static gboolean bring_input(CwRecord *input, const CwCorrectLimits *limits)
+static gboolean bring_input(CwRecord *input, const CwLimits *limits)
 {
   CwList *sections = cw_record_get_children(input, "sections");
   double delay_ms = cw_record_get_number(input, "delay_ms"),
-         samples = on_step(1e-3 * delay_ms * limits->rate_hz, limits->delay_step_samples);
+         samples = cw_limits_on_step(1e-3 * delay_ms * limits->rate_hz,
+                                     limits->delay_step_seconds * limits->rate_hz);
 
   if (cw_list_get_length(sections) > limits->sections || (limits->no_delay && delay_ms > 0) ||
-      samples > limits->delay_most_samples + 1e-6)
+      samples > limits->delay_most_seconds * limits->rate_hz + 1e-6)
     return FALSE;
   for (guint s = 0; s < cw_list_get_length(sections); s++)
     if (!bring_section(cw_list_get(sections, s), limits))
       return FALSE;
   cw_record_set_number(input, "gain_db",
-                       on_step(cw_record_get_number(input, "gain_db"), limits->gain_step_db));
+                       cw_limits_on_step(cw_record_get_number(input, "gain_db"), limits->gain_step_db));
   cw_record_set_number(input, "delay_samples", samples);
   cw_record_set_number(input, "delay_ms", 1e3 * samples / limits->rate_hz);
   return TRUE;
@@ -81,7 +69,7 @@ static gboolean bring_input(CwRecord *input, const CwCorrectLimits *limits)
 
 /* Copies of the inputs that hands changed, on the processor's steps. What cannot be brought there is counted
  * and left out. */
-static GPtrArray *gather_by_hand(CwRecord *vehicle, const CwCorrectLimits *limits, CwInputsCost *cost)
+static GPtrArray *gather_by_hand(CwRecord *vehicle, const CwLimits *limits, CwInputsCost *cost)
 {
   GPtrArray *kept = g_ptr_array_new_with_free_func(g_object_unref);
   CwList *inputs = inputs_of(vehicle);
@@ -116,7 +104,7 @@ void cw_job_refit_inputs(CwRecord *vehicle, CwInputsCost *cost)
 {
   CwRecord *survey = cw_record_get_child(vehicle, "survey"),
            *processor = cw_record_get_child(vehicle, "processor");
-  CwCorrectLimits limits = cw_job_correct_limits(processor);
+  CwLimits limits = cw_limits_of_input(processor);
   g_autoptr(GPtrArray) kept = gather_by_hand(vehicle, &limits, cost);
 
   if (survey) {

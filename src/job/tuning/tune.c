@@ -2,7 +2,6 @@
 #include "job/tuning/tune.h"
 #include "job/findings/review.h"
 #include "job/tuning/measured_car.h"
-#include "job/tuning/processor_limits.h"
 #include "job/tuning/tune_record.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
@@ -73,7 +72,7 @@ CwTuneWork *cw_tune_work_new(CwProject *project, const char *seat, GError **erro
   work->seats = g_ptr_array_new_with_free_func(g_free);
   work->seat_cars = g_ptr_array_new_with_free_func(car_free);
   read_target(vehicle, work);
-  work->limits = cw_job_limits(cw_record_get_child(vehicle, "processor"));
+  work->limits = cw_tuning_limits(cw_record_get_child(vehicle, "processor"));
   return gather_seats(project, work, error) ? g_steal_pointer(&work) : NULL;
 }
 

@@ -1,26 +1,26 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/tuning/tune_record.h"
-#include "handover/table.h"
 #include "job/job_error.h"
+#include "processor/filter.h"
 #include "vehicle/project/project.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-static void write_crossover(CwRecord *output, const CwCrossoverSetting *crossover, int shape, const char *why)
+static void write_crossover(CwRecord *output, const CwCrossoverSetting *crossover, CwSectionKind kind,
+                            const char *why)
 {
   CwRecord *section;
 
   if (crossover->order == 0)
     return;
   section = cw_record_add_child(output, "sections");
-  cw_record_set_choice(section, "use", CW_USE_CROSSOVER);
-  cw_record_set_choice(section, "kind", shape);
-  cw_record_set_choice(section, "family",
-                       crossover->family == CW_FILTER_LINKWITZ_RILEY ? CW_FAMILY_LINKWITZ_RILEY
-                       : crossover->family == CW_FILTER_BUTTERWORTH  ? CW_FAMILY_BUTTERWORTH
-                                                                     : CW_FAMILY_BESSEL);
-  cw_record_set_integer(section, "order", crossover->order);
-  cw_record_set_number(section, "frequency_hz", crossover->corner_hz);
+  cw_filter_write(&(CwFilter){.use = CW_USE_CROSSOVER,
+                              .kind = kind,
+                              .has_family = true,
+                              .family = crossover->family,
+                              .order = crossover->order,
+                              .frequency_hz = crossover->corner_hz},
+                  section);
   cw_record_set_text(section, "why", why);
 }
 
@@ -35,42 +35,33 @@ static void write_crossovers(CwRecord *record, const CwCarOutput *output, const 
   g_autofree char *hands_over =
       g_strdup_printf(_("Hands over to the speaker above, %d dB an octave"), 6 * s->low_pass.order);
 
-  write_crossover(record, &s->high_pass, CW_SHAPE_HIGH_PASS, protects);
-  write_crossover(record, &s->low_pass, CW_SHAPE_LOW_PASS, hands_over);
+  write_crossover(record, &s->high_pass, CW_SECTION_HIGH_PASS, protects);
+  write_crossover(record, &s->low_pass, CW_SECTION_LOW_PASS, hands_over);
 }
 
-static void write_all_pass(CwRecord *output, const CwSection *s)
+static char *say_why(const CwSection *s)
 {
-  CwRecord *section = cw_record_add_child(output, "sections");
-  g_autofree char *why = g_strdup_printf(
-      _("Turns the phase around %.0f Hz, where this speaker and others would cancel at the seat"),
-      s->frequency_hz);
-
-  cw_record_set_choice(section, "use", CW_USE_CORRECTION);
-  cw_record_set_choice(section, "kind", CW_SHAPE_ALL_PASS);
-  cw_record_set_number(section, "frequency_hz", s->frequency_hz);
-  cw_record_set_number(section, "q", s->q);
-  cw_record_set_text(section, "why", why);
+  if (s->kind == CW_SECTION_ALL_PASS)
+    return g_strdup_printf(
+        _("Turns the phase around %.0f Hz, where this speaker and others would cancel at the seat"),
+        s->frequency_hz);
+  if (s->gain_db < 0)
+    return g_strdup_printf(_("Takes %.1f dB off where this speaker stands out around %.0f Hz"), -s->gain_db,
+                           s->frequency_hz);
+  return g_strdup_printf(_("Lifts a broad dip around %.0f Hz by %.1f dB"), s->frequency_hz, s->gain_db);
 }
 
 static void write_section(CwRecord *output, const CwSection *s)
 {
-  if (s->kind == CW_SECTION_ALL_PASS) {
-    write_all_pass(output, s);
-    return;
-  }
   CwRecord *section = cw_record_add_child(output, "sections");
-  g_autofree char *why =
-      s->gain_db < 0
-          ? g_strdup_printf(_("Takes %.1f dB off where this speaker stands out around %.0f Hz"), -s->gain_db,
-                            s->frequency_hz)
-          : g_strdup_printf(_("Lifts a broad dip around %.0f Hz by %.1f dB"), s->frequency_hz, s->gain_db);
+  g_autofree char *why = say_why(s);
 
-  cw_record_set_choice(section, "use", CW_USE_CORRECTION);
-  cw_record_set_choice(section, "kind", CW_SHAPE_PEAKING);
-  cw_record_set_number(section, "frequency_hz", s->frequency_hz);
-  cw_record_set_number(section, "gain_db", s->gain_db);
-  cw_record_set_number(section, "q", s->q);
+  cw_filter_write(&(CwFilter){.use = CW_USE_CORRECTION,
+                              .kind = s->kind,
+                              .frequency_hz = s->frequency_hz,
+                              .gain_db = s->gain_db,
+                              .q = s->q},
+                  section);
   cw_record_set_text(section, "why", why);
 }
 
@@ -134,42 +125,37 @@ void cw_job_write_tune(CwRecord *tune, const CwCar *car, const CwProposal *propo
  * -----------------------------------------------------------------------------------------------------------
  */
 
-static gboolean read_crossover(CwRecord *section, CwOutputSetting *s)
+static gboolean read_crossover(const CwFilter *filter, CwOutputSetting *s)
 {
-  int shape = cw_record_get_choice(section, "kind");
-  CwCrossoverSetting *pass = shape == CW_SHAPE_HIGH_PASS  ? &s->high_pass
-                             : shape == CW_SHAPE_LOW_PASS ? &s->low_pass
-                                                          : NULL;
+  CwCrossoverSetting *pass = filter->kind == CW_SECTION_HIGH_PASS  ? &s->high_pass
+                             : filter->kind == CW_SECTION_LOW_PASS ? &s->low_pass
+                                                                   : NULL;
 
-  if (!pass || pass->order > 0 || cw_record_get_choice(section, "use") != CW_USE_CROSSOVER)
+  if (!pass || pass->order > 0 || filter->use != CW_USE_CROSSOVER)
     return FALSE;
-  static const CwFilterFamily families[] = {CW_FILTER_BUTTERWORTH, CW_FILTER_LINKWITZ_RILEY,
-                                            CW_FILTER_BESSEL};
-  int family =
-      cw_record_is_known(section, "family") ? cw_record_get_choice(section, "family") : CW_FAMILY_BUTTERWORTH;
-  pass->family = families[family];
-  pass->order = (int)cw_record_get_integer(section, "order");
-  pass->corner_hz = cw_record_get_number(section, "frequency_hz");
+  *pass = (CwCrossoverSetting){filter->family, filter->order, filter->frequency_hz};
   return TRUE;
 }
 
 static gboolean read_sections(CwList *sections, double rate_hz, CwOutputSetting *s, GError **error)
 {
   for (guint i = 0; sections && i < cw_list_get_length(sections); i++) {
-    CwRecord *section = cw_list_get(sections, i);
-    CwTableSection expanded[CW_TABLE_SECTION_MOST];
-    if (cw_record_get_boolean(section, "bypass") || read_crossover(section, s))
+    CwFilter filter = cw_filter_read(cw_list_get(sections, i));
+    CwCoefficients made[CW_CROSSOVER_MOST_SECTIONS];
+    CwSection described[CW_CROSSOVER_MOST_SECTIONS];
+    if (filter.bypass || read_crossover(&filter, s))
       continue;
-    guint count = cw_table_expand(section, rate_hz, expanded, error);
+    gsize count = cw_filter_expand(&filter, rate_hz, made, described);
     if (count == 0)
-      return FALSE;
+      return cw_filter_refuse(&filter, rate_hz, error);
     if (s->sections + count > CW_SETTING_MOST_SECTIONS)
       return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "more than %d filters on one output",
                            CW_SETTING_MOST_SECTIONS);
-    for (guint k = 0; k < count; k++)
-      s->section[s->sections++] = (CwSection){
-          cw_section_kind_from_name(expanded[k].kind), expanded[k].frequency_hz,
-          isnan(expanded[k].gain_db) ? 0 : expanded[k].gain_db, isnan(expanded[k].q) ? 1 : expanded[k].q};
+    for (gsize k = 0; k < count; k++) {
+      described[k].gain_db = isnan(described[k].gain_db) ? 0 : described[k].gain_db;
+      described[k].q = isnan(described[k].q) ? 1 : described[k].q;
+      s->section[s->sections++] = described[k];
+    }
   }
   return TRUE;
 }

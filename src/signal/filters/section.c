@@ -3,22 +3,104 @@
 #include <math.h>
 #include <string.h>
 
+/* What the designs share, by the W3C Audio EQ Cookbook's names: A, cos w0, sin w0, alpha, and tan(w0/2). */
+typedef struct {
+  double amplitude, cos_w, sin_w, alpha, q, tangent;
+} Prototype;
+
+static void set(CwCoefficients *c, double b0, double b1, double b2, double a0, double a1, double a2)
+{
+  *c = (CwCoefficients){{b0 / a0, b1 / a0, b2 / a0}, {1, a1 / a0, a2 / a0}};
+}
+
+static void design_peaking(const Prototype *p, CwCoefficients *c)
+{
+  set(c, 1 + p->alpha * p->amplitude, -2 * p->cos_w, 1 - p->alpha * p->amplitude, 1 + p->alpha / p->amplitude,
+      -2 * p->cos_w, 1 - p->alpha / p->amplitude);
+}
+
+static void design_shelf(const Prototype *p, double side, CwCoefficients *c)
+{
+  double amplitude = p->amplitude, up = amplitude + 1, down = amplitude - 1, cos_w = p->cos_w,
+         slope = 2 * sqrt(amplitude) * p->sin_w / (2 * p->q);
+
+  set(c, amplitude * (up + side * down * cos_w + slope), -side * 2 * amplitude * (down + side * up * cos_w),
+      amplitude * (up + side * down * cos_w - slope), up - side * down * cos_w + slope,
+      side * 2 * (down - side * up * cos_w), up - side * down * cos_w - slope);
+}
+
+static void design_low_shelf(const Prototype *p, CwCoefficients *c)
+{
+  design_shelf(p, -1, c);
+}
+
+static void design_high_shelf(const Prototype *p, CwCoefficients *c)
+{
+  design_shelf(p, 1, c);
+}
+
+static void design_notch(const Prototype *p, CwCoefficients *c)
+{
+  set(c, 1, -2 * p->cos_w, 1, 1 + p->alpha, -2 * p->cos_w, 1 - p->alpha);
+}
+
+static void design_all_pass(const Prototype *p, CwCoefficients *c)
+{
+  set(c, 1 - p->alpha, -2 * p->cos_w, 1 + p->alpha, 1 + p->alpha, -2 * p->cos_w, 1 - p->alpha);
+}
+
+static void design_low_pass(const Prototype *p, CwCoefficients *c)
+{
+  set(c, (1 - p->cos_w) / 2, 1 - p->cos_w, (1 - p->cos_w) / 2, 1 + p->alpha, -2 * p->cos_w, 1 - p->alpha);
+}
+
+static void design_high_pass(const Prototype *p, CwCoefficients *c)
+{
+  set(c, (1 + p->cos_w) / 2, -1 - p->cos_w, (1 + p->cos_w) / 2, 1 + p->alpha, -2 * p->cos_w, 1 - p->alpha);
+}
+
+static void design_band_pass(const Prototype *p, CwCoefficients *c)
+{
+  set(c, p->alpha, 0, -p->alpha, 1 + p->alpha, -2 * p->cos_w, 1 - p->alpha);
+}
+
+static void design_all_pass_first(const Prototype *p, CwCoefficients *c)
+{
+  double k = p->tangent;
+  set(c, k - 1, k + 1, 0, 1 + k, k - 1, 0);
+}
+
+static void design_low_pass_first(const Prototype *p, CwCoefficients *c)
+{
+  double k = p->tangent;
+  set(c, k, k, 0, 1 + k, k - 1, 0);
+}
+
+static void design_high_pass_first(const Prototype *p, CwCoefficients *c)
+{
+  double k = p->tangent;
+  set(c, 1, -1, 0, 1 + k, k - 1, 0);
+}
+
+/* All that is to be known of a kind: a new one is a row here, its design above, and a word for the screen. */
 static const struct {
   const char *name;
   bool has_gain, has_q;
-} kinds[CW_SECTION_KINDS] = {
-    [CW_SECTION_PEAKING] = {"peaking", true, true},
-    [CW_SECTION_LOW_SHELF] = {"low-shelf", true, true},
-    [CW_SECTION_HIGH_SHELF] = {"high-shelf", true, true},
-    [CW_SECTION_NOTCH] = {"notch", false, true},
-    [CW_SECTION_ALL_PASS_FIRST] = {"all-pass-first", false, false},
-    [CW_SECTION_ALL_PASS] = {"all-pass", false, true},
-    [CW_SECTION_LOW_PASS_FIRST] = {"low-pass-first", false, false},
-    [CW_SECTION_HIGH_PASS_FIRST] = {"high-pass-first", false, false},
-    [CW_SECTION_LOW_PASS] = {"low-pass", false, true},
-    [CW_SECTION_HIGH_PASS] = {"high-pass", false, true},
-    [CW_SECTION_BAND_PASS] = {"band-pass", false, true},
+  void (*design)(const Prototype *prototype, CwCoefficients *coefficients);
+} kinds[] = {
+    [CW_SECTION_LOW_PASS] = {"low-pass", false, true, design_low_pass},
+    [CW_SECTION_HIGH_PASS] = {"high-pass", false, true, design_high_pass},
+    [CW_SECTION_PEAKING] = {"peaking", true, true, design_peaking},
+    [CW_SECTION_LOW_SHELF] = {"low-shelf", true, true, design_low_shelf},
+    [CW_SECTION_HIGH_SHELF] = {"high-shelf", true, true, design_high_shelf},
+    [CW_SECTION_NOTCH] = {"notch", false, true, design_notch},
+    [CW_SECTION_ALL_PASS] = {"all-pass", false, true, design_all_pass},
+    [CW_SECTION_ALL_PASS_FIRST] = {"all-pass-first", false, false, design_all_pass_first},
+    [CW_SECTION_LOW_PASS_FIRST] = {"low-pass-first", false, false, design_low_pass_first},
+    [CW_SECTION_HIGH_PASS_FIRST] = {"high-pass-first", false, false, design_high_pass_first},
+    [CW_SECTION_BAND_PASS] = {"band-pass", false, true, design_band_pass},
 };
+_Static_assert(sizeof kinds / sizeof *kinds == CW_SECTION_KINDS, "every kind of section has its row");
 
 const char *cw_section_kind_name(CwSectionKind kind)
 {
@@ -43,76 +125,20 @@ bool cw_section_kind_has_q(CwSectionKind kind)
   return kind >= 0 && kind < CW_SECTION_KINDS && kinds[kind].has_q;
 }
 
-static void set(CwCoefficients *c, double b0, double b1, double b2, double a0, double a1, double a2)
-{
-  *c = (CwCoefficients){{b0 / a0, b1 / a0, b2 / a0}, {1, a1 / a0, a2 / a0}};
-}
-
-static void design_shelf(CwCoefficients *c, double amplitude, double cos_w, double sin_w, double q,
-                         double side)
-{
-  double up = amplitude + 1, down = amplitude - 1, slope = 2 * sqrt(amplitude) * sin_w / (2 * q);
-
-  set(c, amplitude * (up + side * down * cos_w + slope), -side * 2 * amplitude * (down + side * up * cos_w),
-      amplitude * (up + side * down * cos_w - slope), up - side * down * cos_w + slope,
-      side * 2 * (down - side * up * cos_w), up - side * down * cos_w - slope);
-}
-
-static void design_first_order(CwCoefficients *c, CwSectionKind kind, double k)
-{
-  if (kind == CW_SECTION_LOW_PASS_FIRST)
-    set(c, k, k, 0, 1 + k, k - 1, 0);
-  else if (kind == CW_SECTION_HIGH_PASS_FIRST)
-    set(c, 1, -1, 0, 1 + k, k - 1, 0);
-  else
-    set(c, k - 1, k + 1, 0, 1 + k, k - 1, 0);
-}
-
 bool cw_section_design(const CwSection *s, double rate_hz, CwCoefficients *c)
 {
-  double w = 2 * M_PI * s->frequency_hz / rate_hz, cos_w = cos(w), sin_w = sin(w);
+  double w = 2 * M_PI * s->frequency_hz / rate_hz;
   double q = cw_section_kind_has_q(s->kind) ? s->q : 1,
          gain_db = cw_section_kind_has_gain(s->kind) ? s->gain_db : 0;
-  double amplitude = pow(10, gain_db / 40), alpha = sin_w / (2 * q);
 
   set(c, 1, 0, 0, 1, 0, 0);
-  if (!(s->frequency_hz > 0 && s->frequency_hz < rate_hz / 2 && q > 0 && q < 1e6 && fabs(gain_db) < 200))
+  if (!(s->frequency_hz > 0 && s->frequency_hz < rate_hz / 2 && q > 0 && q < 1e6 && fabs(gain_db) < 200) ||
+      s->kind < 0 || s->kind >= CW_SECTION_KINDS)
     return false;
-  switch (s->kind) {
-  case CW_SECTION_PEAKING:
-    set(c, 1 + alpha * amplitude, -2 * cos_w, 1 - alpha * amplitude, 1 + alpha / amplitude, -2 * cos_w,
-        1 - alpha / amplitude);
-    break;
-  case CW_SECTION_LOW_SHELF:
-    design_shelf(c, amplitude, cos_w, sin_w, q, -1);
-    break;
-  case CW_SECTION_HIGH_SHELF:
-    design_shelf(c, amplitude, cos_w, sin_w, q, 1);
-    break;
-  case CW_SECTION_NOTCH:
-    set(c, 1, -2 * cos_w, 1, 1 + alpha, -2 * cos_w, 1 - alpha);
-    break;
-  case CW_SECTION_ALL_PASS:
-    set(c, 1 - alpha, -2 * cos_w, 1 + alpha, 1 + alpha, -2 * cos_w, 1 - alpha);
-    break;
-  case CW_SECTION_LOW_PASS:
-    set(c, (1 - cos_w) / 2, 1 - cos_w, (1 - cos_w) / 2, 1 + alpha, -2 * cos_w, 1 - alpha);
-    break;
-  case CW_SECTION_HIGH_PASS:
-    set(c, (1 + cos_w) / 2, -1 - cos_w, (1 + cos_w) / 2, 1 + alpha, -2 * cos_w, 1 - alpha);
-    break;
-  case CW_SECTION_BAND_PASS:
-    set(c, alpha, 0, -alpha, 1 + alpha, -2 * cos_w, 1 - alpha);
-    break;
-  case CW_SECTION_LOW_PASS_FIRST:
-  case CW_SECTION_HIGH_PASS_FIRST:
-  case CW_SECTION_ALL_PASS_FIRST:
-    design_first_order(c, s->kind, tan(w / 2));
-    break;
-  case CW_SECTION_KINDS:
-  default:
-    return false;
-  }
+  Prototype p = {.amplitude = pow(10, gain_db / 40), .cos_w = cos(w), .sin_w = sin(w), .q = q,
+                 .tangent = tan(w / 2)};
+  p.alpha = p.sin_w / (2 * q);
+  kinds[s->kind].design(&p, c);
   return true;
 }
 

@@ -9,17 +9,20 @@ typedef struct {
   double a[3];
 } CwCoefficients;
 
+/* The kinds of section. Those that a person chooses from come first, in the order of the choice; records and
+ * files name them by cw_section_kind_name(). */
 typedef enum {
+  CW_SECTION_LOW_PASS,
+  CW_SECTION_HIGH_PASS,
   CW_SECTION_PEAKING,
   CW_SECTION_LOW_SHELF,
   CW_SECTION_HIGH_SHELF,
   CW_SECTION_NOTCH,
-  CW_SECTION_ALL_PASS_FIRST, /* q is not used by the three first-order kinds */
   CW_SECTION_ALL_PASS,
+  CW_SECTION_KINDS_OFFERED,
+  CW_SECTION_ALL_PASS_FIRST = CW_SECTION_KINDS_OFFERED, /* q is not used by the three first-order kinds */
   CW_SECTION_LOW_PASS_FIRST,
   CW_SECTION_HIGH_PASS_FIRST,
-  CW_SECTION_LOW_PASS,
-  CW_SECTION_HIGH_PASS,
   CW_SECTION_BAND_PASS, /* 0 dB at its centre */
   CW_SECTION_KINDS,
 } CwSectionKind;

@@ -31,8 +31,14 @@ static size_t point_at(double hz)
   return (size_t)lrint(12 * log2(hz / 20));
 }
 
+static double delay_step_samples(const CwLimits *limits)
+{
+  double step = limits->delay_step_seconds * limits->rate_hz;
+  return step > 0 ? step : 1;
+}
+
 /* Inputs: one for each lead of the mix, a shared lead once. */
-static void list_inputs(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorrectLimits *limits)
+static void list_inputs(const CwMixLead *lead, CwCorrectionPlan *c, const CwLimits *limits)
 {
   for (int side = 0; side < 2; side++)
     for (size_t p = 0; p < c->mix.side[side].parts; p++) {
@@ -44,8 +50,8 @@ static void list_inputs(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorr
         c->input[c->inputs++] =
             (CwCorrectedInput){.index = part->index, .gain_db = part->gain_db, .inverted = part->inverted};
       c->input[k].feeds[side] = true;
-      double step = limits->delay_step_samples > 0 ? limits->delay_step_samples : 1;
-      c->input[k].delay_samples = step * rint(part->delay_seconds * limits->rate_hz / step);
+      c->input[k].delay_samples =
+          cw_limits_on_step(part->delay_seconds * limits->rate_hz, delay_step_samples(limits));
     }
 }
 
@@ -80,20 +86,14 @@ static void agree_on_shared(CwCorrectionPlan *c)
 
 /* The all-passes that other leads have, as near as the processor's steps allow. */
 static void all_passes_of(const CwMixLead *lead, CwCorrectionPlan *c, CwCorrectedInput *input,
-                          const CwCorrectLimits *limits)
+                          const CwLimits *limits)
 {
-  double octave = limits->steps_per_octave, step = limits->q_step;
-
   for (size_t a = 0; a < c->mix.all_passes; a++) {
     double hz = c->mix.all_pass_hz[a], q = c->mix.all_pass_q[a];
     if (cw_mix_is_own_all_pass(&c->mix, a, &lead[input->index]))
       continue;
-    if (octave > 0)
-      hz = 1000 * exp2(rint(log2(hz / 1000) * octave) / octave);
-    if (step > 0)
-      q = step * rint(q / step);
-    input->section[input->sections++] =
-        (CwSection){CW_SECTION_ALL_PASS, hz, 0, fmin(fmax(q, limits->q_least), limits->q_most)};
+    input->section[input->sections++] = (CwSection){CW_SECTION_ALL_PASS, cw_limits_frequency_hz(limits, hz, 0),
+                                                    0, cw_limits_q(limits, q, 0)};
   }
 }
 
@@ -108,7 +108,7 @@ static bool matters(const CwSection *s, const CwComplex *own, const double *sum_
 }
 
 static void give_sections(const CwMixLead *lead, CwCorrectionPlan *c, int side, const CwSection *section,
-                          size_t sections, const CwCorrectLimits *limits, bool shared)
+                          size_t sections, const CwLimits *limits, bool shared)
 {
   double sum_db[CW_SURVEY_POINTS];
 
@@ -127,13 +127,13 @@ static void give_sections(const CwMixLead *lead, CwCorrectionPlan *c, int side, 
   }
 }
 
-static size_t room_for_sections(const CwCorrectionPlan *c, const CwCorrectLimits *limits)
+static size_t room_for_sections(const CwCorrectionPlan *c, const CwLimits *limits)
 {
-  size_t least = limits->sections;
+  size_t most = limits->sections < CW_CORRECT_MOST_SECTIONS ? limits->sections : CW_CORRECT_MOST_SECTIONS,
+         least = most;
   for (size_t k = 0; k < c->inputs; k++)
     least = least > c->input[k].sections
-                ? (limits->sections - c->input[k].sections < least ? limits->sections - c->input[k].sections
-                                                                   : least)
+                ? (most - c->input[k].sections < least ? most - c->input[k].sections : least)
                 : 0;
   return least;
 }
@@ -155,7 +155,7 @@ static void widen(const CwCorrectionPlan *c, const double *db, size_t *first, si
   *last += above;
 }
 
-static void fit_sides(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorrectLimits *limits)
+static void fit_sides(const CwMixLead *lead, CwCorrectionPlan *c, const CwLimits *limits)
 {
   double db[2 * CW_SURVEY_POINTS], edge = shared_edge(lead, c);
   size_t first = point_at(c->low_hz), last = point_at(c->high_hz), room = room_for_sections(c, limits),
@@ -206,7 +206,7 @@ static const CwMixPart *part_of(const CwMixChoice *mix, int side, size_t index)
   return NULL;
 }
 
-void cw_correct_sum(const CwMixLead *lead, const CwCorrectionPlan *c, const CwCorrectLimits *limits, int side,
+void cw_correct_sum(const CwMixLead *lead, const CwCorrectionPlan *c, const CwLimits *limits, int side,
                     CwComplex *sum)
 {
   memset(sum, 0, CW_SURVEY_POINTS * sizeof *sum);
@@ -248,9 +248,9 @@ static double boost_of(const CwCorrectedInput *input, double rate_hz)
 }
 
 /* The fit leans against too much boost; this is the wall. Gains stay on the processor's grid. */
-static void hold_boost(CwCorrectedInput *input, const CwCorrectLimits *limits)
+static void hold_boost(CwCorrectedInput *input, const CwLimits *limits)
 {
-  bool grid = !isnan(limits->gain_step_db) && limits->gain_step_db > 0;
+  double step_db = limits->gain_step_db > 0 ? limits->gain_step_db : 0.1;
 
   while (boost_of(input, limits->rate_hz) > CW_CORRECT_MOST_BOOST_DB) {
     size_t most = input->sections;
@@ -261,12 +261,12 @@ static void hold_boost(CwCorrectedInput *input, const CwCorrectLimits *limits)
     if (most == input->sections)
       return;
     input->section[most].gain_db =
-        fmax(input->section[most].gain_db - (grid ? limits->gain_step_db : 0.1), 0);
+        fmax(cw_limits_on_step(input->section[most].gain_db - step_db, limits->gain_step_db), 0);
   }
 }
 
 /* Makes both sides equally loud, and says how flat they are. */
-static void settle(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorrectLimits *limits)
+static void settle(const CwMixLead *lead, CwCorrectionPlan *c, const CwLimits *limits)
 {
   double level[2] = {NAN, NAN}, db[CW_SURVEY_POINTS], target = INFINITY;
   CwComplex sum[CW_SURVEY_POINTS];
@@ -293,18 +293,17 @@ static void settle(const CwMixLead *lead, CwCorrectionPlan *c, const CwCorrectLi
     CwCorrectedInput *input = &c->input[k];
     if (!shared)
       input->gain_db += target - level[input->feeds[0] ? 0 : 1];
-    if (!isnan(limits->gain_step_db) && limits->gain_step_db > 0)
-      input->gain_db = limits->gain_step_db * rint(input->gain_db / limits->gain_step_db);
+    input->gain_db = cw_limits_on_step(input->gain_db, limits->gain_step_db);
     c->most_boost_db = fmax(c->most_boost_db, boost_of(input, limits->rate_hz));
   }
   c->level_db = target;
 }
 
 /* No input is delayed by more than there is, and what that does to the sum is corrected and told. */
-static void hold_delays(CwCorrectionPlan *c, const CwCorrectLimits *limits)
+static void hold_delays(CwCorrectionPlan *c, const CwLimits *limits)
 {
-  double step = limits->delay_step_samples > 0 ? limits->delay_step_samples : 1,
-         most = step * floor(limits->delay_most_samples / step + 1e-9) / limits->rate_hz;
+  double step = delay_step_samples(limits),
+         most = step * floor(limits->delay_most_seconds * limits->rate_hz / step + 1e-9) / limits->rate_hz;
 
   for (int side = 0; side < 2; side++)
     for (size_t p = 0; p < c->mix.side[side].parts; p++) {
@@ -316,7 +315,7 @@ static void hold_delays(CwCorrectionPlan *c, const CwCorrectLimits *limits)
     }
 }
 
-static void correct(const CwMixLead *lead, size_t leads, const CwCorrectLimits *limits, CwMixArrival arrival,
+static void correct(const CwMixLead *lead, size_t leads, const CwLimits *limits, CwMixArrival arrival,
                     CwCorrectionPlan *c)
 {
   *c = (CwCorrectionPlan){.flat_db = NAN, .low_hz = NAN, .high_hz = NAN, .level_db = NAN, .worst_hz = NAN};
@@ -340,7 +339,7 @@ static void correct(const CwMixLead *lead, size_t leads, const CwCorrectLimits *
 }
 
 /* Takes the plan for another arrival if that is flatter and reaches as far. */
-static void try_arrival(const CwMixLead *lead, size_t leads, const CwCorrectLimits *limits,
+static void try_arrival(const CwMixLead *lead, size_t leads, const CwLimits *limits,
                         CwMixArrival arrival, CwCorrectionPlan *c)
 {
   CwCorrectionPlan *other = cw_alloc_bytes(sizeof *other);
@@ -352,7 +351,7 @@ static void try_arrival(const CwMixLead *lead, size_t leads, const CwCorrectLimi
   cw_free(other);
 }
 
-void cw_correct_leads(const CwMixLead *lead, size_t leads, const CwCorrectLimits *limits, CwCorrectionPlan *c)
+void cw_correct_leads(const CwMixLead *lead, size_t leads, const CwLimits *limits, CwCorrectionPlan *c)
 {
   correct(lead, leads, limits, limits->no_delay ? CW_MIX_AS_THEY_COME : CW_MIX_TOGETHER, c);
   if (limits->no_delay || !(c->flat_db > CW_CORRECT_ENOUGH_DB))

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
-#include "signal/filters/section.h"
+#include "processor/limits.h"
 #include "survey/mix/mix.h"
 
 /* Sections that make a mix flat. */
@@ -8,17 +8,6 @@
 #define CW_CORRECT_MOST_SECTIONS 24
 #define CW_CORRECT_MOST_BOOST_DB 9.0
 #define CW_CORRECT_ENOUGH_DB 0.8 /* worst deviation, 1/6 octave, below which no section more is worth it */
-
-/* What the processor allows an input. */
-typedef struct {
-  double rate_hz;
-  size_t sections;
-  double gain_least_db, gain_most_db, q_least, q_most;
-  bool shelves, all_pass;
-  bool no_delay; /* inputs cannot be delayed */
-  double delay_step_samples, delay_most_samples;
-  double gain_step_db, q_step, steps_per_octave; /* NAN for any */
-} CwCorrectLimits;
 
 /* One processor input, which one lead feeds. */
 typedef struct {
@@ -45,9 +34,9 @@ typedef struct {
 } CwCorrectionPlan;
 
 /* Chooses the mix and fits its correction. Deterministic. */
-void cw_correct_leads(const CwMixLead *lead, size_t leads, const CwCorrectLimits *limits,
+void cw_correct_leads(const CwMixLead *lead, size_t leads, const CwLimits *limits,
                       CwCorrectionPlan *correction);
 
 /* What a side comes to with the correction, at all points. */
-void cw_correct_sum(const CwMixLead *lead, const CwCorrectionPlan *correction, const CwCorrectLimits *limits,
+void cw_correct_sum(const CwMixLead *lead, const CwCorrectionPlan *correction, const CwLimits *limits,
                     int side, CwComplex *sum);

@@ -170,7 +170,7 @@ static double clamp(double value, double least, double most)
 
 static double most_gain(const CwFlatProblem *p)
 {
-  return fmin(p->limits->gain_most_db, CW_CORRECT_MOST_BOOST_DB);
+  return fmin(p->limits->section_gain_most_db, CW_CORRECT_MOST_BOOST_DB);
 }
 
 static CwSection moved(const CwFlatProblem *p, const CwSection *s, const double *step)
@@ -181,7 +181,7 @@ static CwSection moved(const CwFlatProblem *p, const CwSection *s, const double 
   to.frequency_hz =
       clamp(s->frequency_hz * exp(clamp(step[0], -STRIDE_OCTAVES, STRIDE_OCTAVES)), p->low_hz, p->high_hz);
   to.gain_db =
-      clamp(s->gain_db + clamp(step[1], -STRIDE_DB, STRIDE_DB), p->limits->gain_least_db, most_gain(p));
+      clamp(s->gain_db + clamp(step[1], -STRIDE_DB, STRIDE_DB), p->limits->section_gain_least_db, most_gain(p));
   to.q = clamp(s->q * exp(clamp(step[2], -STRIDE_OCTAVES, STRIDE_OCTAVES)), p->limits->q_least,
                shelf ? fmin(1, p->limits->q_most) : p->limits->q_most);
   return to;
@@ -257,7 +257,7 @@ static CwSection propose(const CwFlatProblem *p, const Work *w)
       if (promise > most) {
         most = promise;
         best = (CwSection){CW_SECTION_PEAKING, hz,
-                           clamp(-sum / count, fmax(p->limits->gain_least_db, -6), fmin(most_gain(p), 4)),
+                           clamp(-sum / count, fmax(p->limits->section_gain_least_db, -6), fmin(most_gain(p), 4)),
                            clamp(q[k], p->limits->q_least, p->limits->q_most)};
       }
     }
@@ -279,20 +279,22 @@ static double worst_of(const CwFlatProblem *p, const Work *w)
 /* Puts one kind of variable on the processor's grid and holds it there while the others settle. */
 static void snap(const CwFlatProblem *p, CwSection *s, size_t n, bool *held, Work *w)
 {
-  const CwCorrectLimits *l = p->limits;
+  const CwLimits *l = p->limits;
+  CwLimits within_boost = *l;
 
+  within_boost.section_gain_most_db = most_gain(p);
   for (int v = 0; v < 3; v++) {
-    double step = v == 0 ? l->steps_per_octave : v == 1 ? l->q_step : l->gain_step_db;
+    double step = v == 0 ? l->frequency_steps_per_octave : v == 1 ? l->q_step : l->gain_step_db;
     int var = v == 0 ? 0 : v == 1 ? 2 : 1;
-    if (isnan(step) || step <= 0)
+    if (!(step > 0))
       continue;
     for (size_t k = 0; k < n; k++) {
       if (v == 0)
-        s[k].frequency_hz = 1000 * exp2(rint(log2(s[k].frequency_hz / 1000) * step) / step);
+        s[k].frequency_hz = cw_limits_frequency_hz(l, s[k].frequency_hz, 0);
       else if (v == 1)
-        s[k].q = clamp(step * rint(s[k].q / step), l->q_least, l->q_most);
+        s[k].q = cw_limits_q(l, s[k].q, 0);
       else
-        s[k].gain_db = clamp(step * rint(s[k].gain_db / step), l->gain_least_db, most_gain(p));
+        s[k].gain_db = cw_limits_section_gain_db(&within_boost, s[k].gain_db, 0);
       held[3 * k + (size_t)var] = true;
     }
     fit(p, s, n, held, w);

@@ -8,7 +8,7 @@ typedef struct {
   size_t curves;
   size_t first, last;     /* points that are to be flat, inclusive */
   double low_hz, high_hz; /* between which sections may lie */
-  const CwCorrectLimits *limits;
+  const CwLimits *limits;
   size_t most; /* sections */
 } CwFlatProblem;
 

@@ -6,6 +6,7 @@
 #include "tuning/proposal/search.h"
 #include <math.h>
 
+#define MOST_BOOST_DB 6.0 /* of one filter, whatever the processor allows */
 #define PROTECTED_DB (CW_SETTING_LEAST_FALL_DB + 2) /* before settings go on the grid */
 #define PROTECT_ROUNDS 6 /* of exchange, to find other sections for what the lifts did */
 #define BALANCES 3       /* how often the seats' weights are set anew, where several are to be served */
@@ -84,6 +85,13 @@ static void turn_back(const CwMirroredCar *facing, CwProposal *proposal)
     proposal->hole[h].side = cw_mirrored_car_side(facing, proposal->hole[h].side);
     proposal->hole[h].output = facing->order[proposal->hole[h].output];
   }
+}
+
+CwLimits cw_tuning_limits(CwRecord *processor)
+{
+  CwLimits limits = cw_limits_of_output(processor);
+  limits.section_gain_most_db = fmin(limits.section_gain_most_db, MOST_BOOST_DB);
+  return limits;
 }
 
 CwProposal *cw_proposal_make(const CwProposalInput *input)

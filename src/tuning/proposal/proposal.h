@@ -31,6 +31,9 @@ typedef struct {
   double low_hz, high_hz;      /* the range that was fitted */
 } CwProposal;
 
+/* What a proposal may use of a processor (CwProcessor): its limits, but no filter boosts by more than 6 dB. */
+CwLimits cw_tuning_limits(CwRecord *processor);
+
 /* Proposes crossovers, levels, delays, polarity and filters for the car; NULL if cancelled. Free with
  * cw_proposal_free(). Deterministic: the same input gives the same settings, bit for bit. */
 CwProposal *cw_proposal_make(const CwProposalInput *input);

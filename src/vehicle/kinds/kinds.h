@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
 
+#include "signal/filters/crossover.h"
 #include "vehicle/record/record.h"
 
 G_BEGIN_DECLS
@@ -80,16 +81,7 @@ enum { CW_SEVERITY_STOP, CW_SEVERITY_ATTEND, CW_SEVERITY_NOTE };
 enum { CW_SOUNDED_UNTRIED, CW_SOUNDED_HEARD, CW_SOUNDED_SILENT };
 enum { CW_TIMING_LOOPBACK, CW_TIMING_MARKER, CW_TIMING_NONE };
 enum { CW_USE_CROSSOVER, CW_USE_CORRECTION, CW_USE_VOICING };
-enum {
-  CW_SHAPE_LOW_PASS,
-  CW_SHAPE_HIGH_PASS,
-  CW_SHAPE_PEAKING,
-  CW_SHAPE_LOW_SHELF,
-  CW_SHAPE_HIGH_SHELF,
-  CW_SHAPE_NOTCH,
-  CW_SHAPE_ALL_PASS
-};
-enum { CW_FAMILY_BUTTERWORTH, CW_FAMILY_LINKWITZ_RILEY, CW_FAMILY_BESSEL };
+/* A tune section's kind is a CwSectionKind, its family a CwFilterFamily. */
 
 CwRecord *cw_vehicle_find_speaker(CwRecord *vehicle, gint64 output);
 CwRecord *cw_vehicle_find_stage(CwRecord *vehicle, int stage);

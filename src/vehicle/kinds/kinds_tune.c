@@ -17,19 +17,29 @@ static const CwChoice severities[] = {{"stop", N_("Stop")}, {"attend", N_("Atten
 static const CwChoice uses[] = {
   {"crossover", N_("Crossover")}, {"correction", N_("Correction")}, {"voicing", N_("Voicing")}, {NULL, NULL}};
 static const CwChoice families[] = {
-  {"butterworth", N_("Butterworth")}, {"linkwitz-riley", N_("Linkwitz-Riley")}, {"bessel", N_("Bessel")}, {NULL, NULL}};
-
-static const CwChoice shapes[] = {
-  {"low-pass", N_("Low-pass")},   {"high-pass", N_("High-pass")},   {"peaking", N_("Peaking")},
-  {"low-shelf", N_("Low shelf")}, {"high-shelf", N_("High shelf")}, {"notch", N_("Notch")},
-  {"all-pass", N_("All-pass")},   {NULL, NULL},
+  [CW_FILTER_BUTTERWORTH] = {"butterworth", N_("Butterworth")},
+  [CW_FILTER_LINKWITZ_RILEY] = {"linkwitz-riley", N_("Linkwitz-Riley")},
+  [CW_FILTER_BESSEL] = {"bessel", N_("Bessel")},
+  {NULL, NULL},
 };
+/* By CwSectionKind; a test compares the names with those of the signal room. */
+static const CwChoice shapes[] = {
+  [CW_SECTION_LOW_PASS] = {"low-pass", N_("Low-pass")},
+  [CW_SECTION_HIGH_PASS] = {"high-pass", N_("High-pass")},
+  [CW_SECTION_PEAKING] = {"peaking", N_("Peaking")},
+  [CW_SECTION_LOW_SHELF] = {"low-shelf", N_("Low shelf")},
+  [CW_SECTION_HIGH_SHELF] = {"high-shelf", N_("High shelf")},
+  [CW_SECTION_NOTCH] = {"notch", N_("Notch")},
+  [CW_SECTION_ALL_PASS] = {"all-pass", N_("All-pass")},
+  {NULL, NULL},
+};
+_Static_assert(G_N_ELEMENTS(shapes) == CW_SECTION_KINDS_OFFERED + 1, "every kind that is offered has a word");
 
 /* One filter as the technician sees it: a crossover of order 4 is one, and two sections of second order in the table. */
 static const CwField tune_section_fields[] = {
   {.key = "use", .type = CW_FIELD_CHOICE, .choices = uses, .initial = CW_USE_CORRECTION, .label = N_("Use"),
    .meaning = N_("What the filter is for.")},
-  {.key = "kind", .type = CW_FIELD_CHOICE, .choices = shapes, .initial = CW_SHAPE_PEAKING, .label = N_("Kind"),
+  {.key = "kind", .type = CW_FIELD_CHOICE, .choices = shapes, .initial = CW_SECTION_PEAKING, .label = N_("Kind"),
    .meaning = N_("The filter's shape.")},
   {.key = "family", .type = CW_FIELD_CHOICE, .choices = families, .label = N_("Family"),
    .meaning = N_("The family of a crossover's filter."), .flags = CW_FIELD_NULLABLE},

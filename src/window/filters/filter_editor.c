@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/filters/filter_editor.h"
+#include "processor/limits.h"
 
 #include "window/filters/filter_handles.h"
 #include "window/filters/section_table.h"
-#include "window/state/detents.h"
 #include "window/state/linked_outputs.h"
 #include "window/state/words.h"
 #include "window/widgets/page.h"
@@ -39,8 +39,11 @@ static void on_delay(CwFilterEditor *editor)
   double rate_hz = cw_record_get_number(tune, "sample_rate_hz");
   if (isnan(rate_hz))
     rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz");
-  double samples = cw_detent_delay_samples(
-      vehicle, 1e-3 * cw_record_get_number(editor->shown, "delay_ms") * rate_hz, rate_hz);
+  CwLimits limits = cw_limits_of_output(cw_record_get_child(vehicle, "processor"));
+  limits.delay_step_seconds *= limits.rate_hz / rate_hz;
+  limits.rate_hz = rate_hz;
+  double samples =
+      cw_limits_delay_samples(&limits, 1e-3 * cw_record_get_number(editor->shown, "delay_ms") * rate_hz);
   if (fabs(samples - cw_record_get_number(editor->shown, "delay_samples")) < 1e-6)
     return;
   cw_record_set_number(editor->shown, "delay_samples", samples);

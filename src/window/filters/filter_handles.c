@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/filters/filter_handles.h"
 
-#include "window/state/detents.h"
+#include "processor/limits.h"
 #include "window/state/linked_outputs.h"
 #include "window/state/words.h"
 #include "window/widgets/page.h"
@@ -38,8 +38,7 @@ static CwList *sections_of(CwFilterHandles *handles)
 
 static gboolean has_gain(CwRecord *section)
 {
-  int kind = cw_record_get_choice(section, "kind");
-  return kind == CW_SHAPE_PEAKING || kind == CW_SHAPE_LOW_SHELF || kind == CW_SHAPE_HIGH_SHELF;
+  return cw_section_kind_has_gain((CwSectionKind)cw_record_get_choice(section, "kind"));
 }
 
 static void place_of(CwFilterHandles *handles, CwRecord *section, double *x, double *y)
@@ -191,14 +190,21 @@ void cw_filter_handles_set_owner(CwFilterHandles *handles, CwRecord *owner)
 /* --- editing
  * ------------------------------------------------------------------------------------------------------- */
 
-static void set_values(CwFilterHandles *handles, CwRecord *section, double hz, double gain_db, double q)
+/* What the vehicle's processor can be set to, in steps that the screen shows. */
+static CwLimits limits_of(CwFilterHandles *handles)
 {
   CwRecord *vehicle = cw_session_get_vehicle(handles->session);
-  cw_record_set_number(section, "frequency_hz", cw_detent_frequency_hz(vehicle, hz));
+  return cw_limits_by_hand(cw_limits_of_output(cw_record_get_child(vehicle, "processor")));
+}
+
+static void set_values(CwFilterHandles *handles, CwRecord *section, double hz, double gain_db, double q)
+{
+  CwLimits limits = limits_of(handles);
+  cw_record_set_number(section, "frequency_hz", cw_limits_frequency_by_hand_hz(&limits, hz));
   if (has_gain(section))
-    cw_record_set_number(section, "gain_db", cw_detent_section_gain_db(vehicle, gain_db));
+    cw_record_set_number(section, "gain_db", cw_limits_section_gain_db(&limits, gain_db, 0));
   if (cw_record_get_choice(section, "use") != CW_USE_CROSSOVER)
-    cw_record_set_number(section, "q", cw_detent_q(vehicle, q));
+    cw_record_set_number(section, "q", cw_limits_q(&limits, q, 0));
   cw_linking_follow(handles->session, section);
   describe(handles);
 }
@@ -218,10 +224,10 @@ static void change(CwFilterHandles *handles, double octaves, double gain_db, dou
   if (!section)
     return;
   double hz = cw_record_get_number(section, "frequency_hz"), wanted = hz * exp2(octaves);
-  CwRecord *vehicle = cw_session_get_vehicle(handles->session);
+  CwLimits limits = limits_of(handles);
   /* a processor with coarse steps must still be movable by a key */
   for (double further = octaves;
-       octaves != 0 && cw_detent_frequency_hz(vehicle, wanted) == hz && fabs(further) < 1; further += octaves)
+       octaves != 0 && cw_limits_frequency_by_hand_hz(&limits, wanted) == hz && fabs(further) < 1; further += octaves)
     wanted = hz * exp2(further);
   set_values(handles, section, wanted, cw_record_get_number(section, "gain_db") + gain_db,
              cw_record_get_number(section, "q") * q_factor);

@@ -31,7 +31,7 @@ static void choice_free(gpointer data)
 
 static gboolean exists(int family, int order)
 {
-  return family != CW_FAMILY_LINKWITZ_RILEY || order % 2 == 0;
+  return family != CW_FILTER_LINKWITZ_RILEY || order % 2 == 0;
 }
 
 /* An empty list of families means all of them. */

@@ -12,11 +12,11 @@ static const struct {
   int kind;
   double hz, q;
 } regions[] = {
-    {N_("Weight"), N_("the lowest bass, felt more than heard"), CW_SHAPE_LOW_SHELF, 70, 0.7},
-    {N_("Warmth"), N_("the body of bass guitar and cello"), CW_SHAPE_PEAKING, 200, 0.7},
-    {N_("Voices"), N_("how near the singer stands"), CW_SHAPE_PEAKING, 1000, 0.7},
-    {N_("Presence"), N_("consonants, attack of strings"), CW_SHAPE_PEAKING, 3150, 0.7},
-    {N_("Air"), N_("cymbals and the room around them"), CW_SHAPE_HIGH_SHELF, 9000, 0.7},
+    {N_("Weight"), N_("the lowest bass, felt more than heard"), CW_SECTION_LOW_SHELF, 70, 0.7},
+    {N_("Warmth"), N_("the body of bass guitar and cello"), CW_SECTION_PEAKING, 200, 0.7},
+    {N_("Voices"), N_("how near the singer stands"), CW_SECTION_PEAKING, 1000, 0.7},
+    {N_("Presence"), N_("consonants, attack of strings"), CW_SECTION_PEAKING, 3150, 0.7},
+    {N_("Air"), N_("cymbals and the room around them"), CW_SECTION_HIGH_SHELF, 9000, 0.7},
 };
 
 #define MOST_DB 6
