@@ -4,7 +4,7 @@
 
 packages_to_build='
   meson ninja-build pkg-config gcc libc6-dev
-  libgtk-4-dev portaudio19-dev libfftw3-dev libsndfile1-dev libjson-glib-dev libsqlite3-dev libsoxr-dev libcminpack-dev
+  libgtk-4-dev portaudio19-dev libfftw3-dev libsndfile1-dev libjson-glib-dev libsqlite3-dev libsoxr-dev
   gettext desktop-file-utils appstream shared-mime-info itstool libxml2-utils yelp-tools
   adwaita-icon-theme fonts-dejavu-core'
 

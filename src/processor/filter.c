@@ -44,10 +44,12 @@ size_t cw_filter_expand(const CwFilter *filter, double rate_hz, CwCoefficients *
   bool pass = filter->kind == CW_SECTION_LOW_PASS || filter->kind == CW_SECTION_HIGH_PASS;
 
   if (pass && filter->has_family)
-    return cw_crossover_design(filter->family, filter->kind == CW_SECTION_HIGH_PASS ? CW_HIGH_PASS : CW_LOW_PASS,
+    return cw_crossover_design(filter->family,
+                               filter->kind == CW_SECTION_HIGH_PASS ? CW_HIGH_PASS : CW_LOW_PASS,
                                filter->order, filter->frequency_hz, rate_hz, coefficients, described);
   if (pass && filter->order == 1)
-    section.kind = filter->kind == CW_SECTION_LOW_PASS ? CW_SECTION_LOW_PASS_FIRST : CW_SECTION_HIGH_PASS_FIRST;
+    section.kind =
+        filter->kind == CW_SECTION_LOW_PASS ? CW_SECTION_LOW_PASS_FIRST : CW_SECTION_HIGH_PASS_FIRST;
   if (described)
     *described = section;
   return cw_section_design(&section, rate_hz, coefficients) ? 1 : 0;
@@ -55,8 +57,9 @@ size_t cw_filter_expand(const CwFilter *filter, double rate_hz, CwCoefficients *
 
 gboolean cw_filter_refuse(const CwFilter *filter, double rate_hz, GError **error)
 {
-  g_set_error(error, CW_FILTER_ERROR, CW_FILTER_ERROR_IMPOSSIBLE, "%s at %g Hz cannot be made at a sample rate of %g Hz",
-              cw_section_kind_name(filter->kind), filter->frequency_hz, rate_hz);
+  g_set_error(error, CW_FILTER_ERROR, CW_FILTER_ERROR_IMPOSSIBLE,
+              "%s at %g Hz cannot be made at a sample rate of %g Hz", cw_section_kind_name(filter->kind),
+              filter->frequency_hz, rate_hz);
   return FALSE;
 }
 

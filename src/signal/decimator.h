@@ -15,8 +15,13 @@ typedef struct {
 } CwDecimator;
 
 /* From rest. */
-void cw_decimator_init(CwDecimator *halver);
+void cw_decimator_init(CwDecimator *decimator);
 
 /* Takes count samples, at most CW_DECIMATOR_BLOCK, and writes those of the new rate that they complete, at
  * most (count + 1) / 2, to out, which may be samples. Returns how many. */
-size_t cw_decimator_run(CwDecimator *halver, const double *samples, size_t count, double *out);
+size_t cw_decimator_run(CwDecimator *decimator, const double *samples, size_t count, double *out);
+
+/* Brings samples that are all there to half their rate in place and returns how many are left, (frames + 1)
+ * / 2. Zero phase, so sample 0 stays where it is in time; flat to 0.001 dB up to 0.42 of the new rate, what
+ * would fold into that band 90 dB down. */
+size_t cw_halve_rate(double *samples, size_t frames);

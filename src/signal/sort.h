@@ -4,3 +4,6 @@
 
 /* Sorts values, the lowest first. Not for NAN. */
 void cw_sort_rising(double *values, size_t count);
+
+/* The median, NAN of none; sorts the values. Not for NAN. */
+double cw_median(double *values, size_t count);

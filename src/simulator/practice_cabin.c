@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "simulator/practice_cabin.h"
 #include "signal/fft.h"
+#include "signal/kaiser.h"
 
 #include <math.h>
 #include <string.h>
@@ -19,25 +20,14 @@ static const double band_hz[CW_PRACTICE_BANDS] = {63, 125, 250, 500, 1000, 2000,
 
 static double kernel[PHASES + 2][TAPS];
 
-static double bessel_i0(double x)
-{
-  double sum = 1, term = 1;
-  for (int k = 1; k < 60; k++) {
-    term *= x / (2 * k) * (x / (2 * k));
-    sum += term;
-  }
-  return sum;
-}
-
 static void make_kernel(void)
 {
   const double beta = 9;
   for (int phase = 0; phase < PHASES + 2; phase++) {
     for (int tap = 0; tap < TAPS; tap++) {
       double x = tap - (TAPS / 2 - 1) - (double)phase / PHASES;
-      double inside = 1 - (2 * x / TAPS) * (2 * x / TAPS);
-      double window = inside > 0 ? bessel_i0(beta * sqrt(inside)) / bessel_i0(beta) : 0;
-      kernel[phase][tap] = window * (fabs(x) < 1e-12 ? 1 : sin(G_PI * x) / (G_PI * x));
+      kernel[phase][tap] =
+          cw_kaiser_window(2 * x / TAPS, beta) * (fabs(x) < 1e-12 ? 1 : sin(G_PI * x) / (G_PI * x));
     }
   }
 }

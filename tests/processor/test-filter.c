@@ -6,7 +6,8 @@
 
 #define RATE_HZ 48000.0
 
-/* A kind that was added to the enum alone is found here: without a name, a design or a word for the screen. */
+/* A kind that was added to the enum alone is found here: without a name, a design or a word for the screen.
+ */
 static void test_every_kind_is_whole(void)
 {
   g_autoptr(CwRecord) record = cw_record_new(cw_tune_section_get_type());
@@ -38,9 +39,15 @@ static void test_round_trip(void)
   for (int kind = 0; kind < CW_SECTION_KINDS_OFFERED; kind++) {
     g_autoptr(CwRecord) section = cw_record_new(cw_tune_section_get_type());
     gboolean pass = kind == CW_SECTION_LOW_PASS || kind == CW_SECTION_HIGH_PASS;
-    CwFilter filter = {.use = pass ? CW_USE_CROSSOVER : CW_USE_VOICING, .kind = (CwSectionKind)kind,
-                       .has_family = pass, .family = CW_FILTER_BESSEL, .order = 3, .frequency_hz = 1234.5,
-                       .gain_db = -2.5, .q = 0.9, .bypass = true},
+    CwFilter filter = {.use = pass ? CW_USE_CROSSOVER : CW_USE_VOICING,
+                       .kind = (CwSectionKind)kind,
+                       .has_family = pass,
+                       .family = CW_FILTER_BESSEL,
+                       .order = 3,
+                       .frequency_hz = 1234.5,
+                       .gain_db = -2.5,
+                       .q = 0.9,
+                       .bypass = true},
              back;
     cw_filter_write(&filter, section);
     back = cw_filter_read(section);
@@ -63,8 +70,13 @@ static void test_expansion_is_what_it_says(void)
 {
   for (int kind = 0; kind < CW_SECTION_KINDS_OFFERED; kind++)
     for (int order = 1; order <= 8; order++) {
-      CwFilter filter = {.kind = (CwSectionKind)kind, .has_family = order > 1, .family = CW_FILTER_BUTTERWORTH,
-                         .order = order, .frequency_hz = 700, .gain_db = 4, .q = 1.3};
+      CwFilter filter = {.kind = (CwSectionKind)kind,
+                         .has_family = order > 1,
+                         .family = CW_FILTER_BUTTERWORTH,
+                         .order = order,
+                         .frequency_hz = 700,
+                         .gain_db = 4,
+                         .q = 1.3};
       CwCoefficients made[CW_CROSSOVER_MOST_SECTIONS], again;
       CwSection described[CW_CROSSOVER_MOST_SECTIONS];
       gsize count = cw_filter_expand(&filter, RATE_HZ, made, described);
@@ -93,7 +105,8 @@ static void test_impossible_is_refused(void)
 static void test_brought_to_a_processor(void)
 {
   CwLimits limits = cw_limits_wide(RATE_HZ);
-  CwFilter filter = {.kind = CW_SECTION_PEAKING, .frequency_hz = 1100, .gain_db = -3.3, .q = 40}, shelf = filter;
+  CwFilter filter = {.kind = CW_SECTION_PEAKING, .frequency_hz = 1100, .gain_db = -3.3, .q = 40},
+           shelf = filter;
   limits.frequency_steps_per_octave = 3;
   limits.gain_step_db = 0.5;
   g_assert_true(cw_filter_bring_to(&limits, &filter));

@@ -59,7 +59,8 @@ static void test_rounded_inside(void)
     }
 }
 
-/* A step of a tenth gives the double that is written with one decimal, not a multiple of 0.1 with its error. */
+/* A step of a tenth gives the double that is written with one decimal, not a multiple of 0.1 with its error.
+ */
 static void test_decimals(void)
 {
   for (int tenths = -300; tenths <= 300; tenths++) {

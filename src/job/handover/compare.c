@@ -148,8 +148,7 @@ static double median(const double *values, guint count)
   for (guint i = 0; i < count; i++)
     if (!isnan(values[i]))
       known[n++] = values[i];
-  cw_sort_rising(known, n);
-  return n == 0 ? NAN : n % 2 ? known[n / 2] : (known[n / 2 - 1] + known[n / 2]) / 2;
+  return cw_median(known, n);
 }
 
 static CwOutputChange describe(const Gathered *g, CwRecord *speaker)

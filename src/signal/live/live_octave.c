@@ -7,7 +7,7 @@
 #define LONGEST_HOP (CW_LIVE_WINDOW / 4)   /* ... but every sample counts the same, */
 #define SHORTEST_HOP (CW_LIVE_WINDOW / 64) /* and more often tells nothing */
 
-/* Samples of a stage's rate until the halvers before it hold nothing but the stream. */
+/* Samples of a stage's rate until the decimators before it hold nothing but the stream. */
 static size_t settling(unsigned number)
 {
   size_t samples = 0;
@@ -25,7 +25,7 @@ void cw_live_octave_init(CwLiveOctave *stage, unsigned number, double rate_hz)
     stage->hop /= 2;
   stage->settling = settling(number);
   stage->skipped = stage->held = stage->fresh = 0;
-  cw_decimator_init(&stage->halver);
+  cw_decimator_init(&stage->decimator);
 }
 
 double cw_live_octave_seconds(const CwLiveOctave *stage)

@@ -16,7 +16,7 @@ typedef struct {
   size_t held;     /* samples of the window that are there */
   size_t fresh;    /* samples since the last reset, counted up to a window's length and the settling */
   double samples[CW_LIVE_WINDOW];
-  CwDecimator halver; /* towards the next stage */
+  CwDecimator decimator; /* towards the next stage */
 } CwLiveOctave;
 
 /* What it takes to turn a window into powers, made once for all stages. */

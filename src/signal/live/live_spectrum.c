@@ -197,7 +197,7 @@ static unsigned feed(CwLiveSpectrum *live, double *block, size_t count)
         windows++;
       }
     }
-    count = number + 1 < live->stages ? cw_decimator_run(&stage->halver, block, count, block) : 0;
+    count = number + 1 < live->stages ? cw_decimator_run(&stage->decimator, block, count, block) : 0;
   }
   return windows;
 }

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "signal/sort.h"
 #include "survey/survey_private.h"
 #include <math.h>
 #include <stdlib.h>
@@ -16,20 +17,6 @@
 #define BASS_HIGH_HZ 90.0
 #define BASS_SNR 15.0
 #define RANGE_DB 20.0
-
-static int rising(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
-static double median(double *values, size_t count)
-{
-  if (count == 0)
-    return NAN;
-  qsort(values, count, sizeof *values, rising);
-  return count % 2 ? values[count / 2] : 0.5 * (values[count / 2 - 1] + values[count / 2]);
-}
 
 static void respond_both(const CwAcceptedTake *take, const CwAcceptedLead *lead, CwLeadResponse *both)
 {
@@ -215,8 +202,8 @@ static bool compare_volumes(const CwLeadSurvey *survey, CwStimulusKind kind, con
       bass[basses++] = low;
     r->lead[i].bass_change_db = kind == CW_STIMULUS_QUIET && !isnan(low) ? low : r->lead[i].bass_change_db;
   }
-  *middle_db = median(middle, middles);
-  *bass_db = median(bass, basses) - *middle_db;
+  *middle_db = cw_median(middle, middles);
+  *bass_db = cw_median(bass, basses) - *middle_db;
   for (size_t i = 0; i < r->leads && kind == CW_STIMULUS_QUIET; i++)
     r->lead[i].bass_change_db -= *middle_db;
   g_free(middle);

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "signal/sort.h"
 #include "survey/survey_private.h"
 #include <math.h>
 #include <stdlib.h>
@@ -147,12 +148,6 @@ static void choose_side(CwSurveyedLead *l, const CwAcceptedLead *heard, CwLeadRe
     *own = heard->response[l->side == CW_LEAD_RIGHT];
 }
 
-static int rising(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
 /* The level of the top: a tenth of the told points from 20 Hz stand above it. Points without a level count as
  * lowest. */
 static double top_db(const double *db)
@@ -162,7 +157,7 @@ static double top_db(const double *db)
 
   for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
     sorted[i] = isnan(db[i]) ? -300 : db[i];
-  qsort(sorted, CW_SURVEY_POINTS, sizeof *sorted, rising);
+  cw_sort_rising(sorted, CW_SURVEY_POINTS);
   return sorted[below] + (place - (double)below) * (sorted[below + 1] - sorted[below]);
 }
 

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "survey/leads/lead_magnitude.h"
+#include "signal/sort.h"
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -22,12 +23,6 @@
 #define DONE_CHI 0.6    /* mean squared weighted error below which another part has nothing to find */
 #define COUPLING_HZ 1.0 /* where the search for the recorder's own high-pass starts */
 
-static int rising(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
 /* The level that only a tenth of the usable points exceed. */
 static double top_of(const double *db, size_t first, size_t last)
 {
@@ -35,7 +30,7 @@ static double top_of(const double *db, size_t first, size_t last)
   size_t n = last - first + 1;
 
   memcpy(sorted, db + first, n * sizeof *sorted);
-  qsort(sorted, n, sizeof *sorted, rising);
+  cw_sort_rising(sorted, n);
   return sorted[(size_t)(0.9 * (double)(n - 1))];
 }
 

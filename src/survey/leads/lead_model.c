@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "survey/leads/lead_model.h"
-#include "signal/normal_equations.h"
+#include "signal/least_squares.h"
 #include <math.h>
 #include <string.h>
 
@@ -288,44 +288,68 @@ static void move(const CwLeadModel *from, const double *step, CwLeadModel *to)
         fmin(fmax(from->var[v] + fmin(fmax(step[v], -stride(v)), stride(v)), from->least[v]), from->most[v]);
 }
 
+typedef struct {
+  CwLeadModel *model;
+  CwLeadModel tried;
+  const CwModelTarget *target;
+  bool with_phase;
+  double *residual, *jacobian;
+} ModelSearch;
+
+static double linearise(void *data, CwNormalEquations *e)
+{
+  ModelSearch *search = data;
+  const CwLeadModel *m = search->model;
+  double cost;
+  size_t rows = build_rows(m, search->target, search->with_phase, search->residual, search->jacobian, &cost);
+
+  cw_normal_equations_add_rows(e, search->jacobian, search->residual, rows);
+  add_preference(m, e);
+  for (size_t v = 0; v < m->vars; v++)
+    e->held[v] = (v == 1 && !search->with_phase) || (m->var[v] <= m->least[v] && e->gradient[v] > 0) ||
+                 (m->var[v] >= m->most[v] && e->gradient[v] < 0);
+  return cost;
+}
+
+static double propose(void *data, const double *step)
+{
+  ModelSearch *search = data;
+  double cost;
+
+  move(search->model, step, &search->tried);
+  build_rows(&search->tried, search->target, search->with_phase, search->residual, NULL, &cost);
+  return cost;
+}
+
+static void accept(void *data)
+{
+  ModelSearch *search = data;
+  *search->model = search->tried;
+}
+
 double cw_lead_model_fit(CwLeadModel *m, const CwModelTarget *t, bool with_phase, int rounds)
 {
-  double *residual = cw_alloc_real(2 * t->count), *jacobian = cw_alloc_real(2 * t->count * m->vars),
-         step[CW_MODEL_MOST_VARS], cost, damping = 1e-3;
-  CwNormalEquations *e = cw_normal_equations_new(m->vars);
-  size_t rows = build_rows(m, t, with_phase, residual, jacobian, &cost);
-  CwLeadModel tried = *m;
+  ModelSearch search = {.model = m,
+                        .tried = *m,
+                        .target = t,
+                        .with_phase = with_phase,
+                        .residual = cw_alloc_real(2 * t->count),
+                        .jacobian = cw_alloc_real(2 * t->count * m->vars)};
+  double cost = cw_least_squares_run(&(CwLeastSquares){.variables = m->vars,
+                                                       .rounds = rounds,
+                                                       .attempts = 8,
+                                                       .damping = 1e-3,
+                                                       .damping_least = 1e-9,
+                                                       .ease = 5,
+                                                       .raise = 5,
+                                                       .least_gain = LEAST_GAIN,
+                                                       .data = &search,
+                                                       .linearise = linearise,
+                                                       .propose = propose,
+                                                       .accept = accept});
 
-  for (int round = 0; round < rounds; round++) {
-    double before = cost;
-    bool better = false;
-    cw_normal_equations_clear(e);
-    cw_normal_equations_add_rows(e, jacobian, residual, rows);
-    add_preference(m, e);
-    for (size_t v = 0; v < m->vars; v++)
-      e->held[v] = (v == 1 && !with_phase) || (m->var[v] <= m->least[v] && e->gradient[v] > 0) ||
-                   (m->var[v] >= m->most[v] && e->gradient[v] < 0);
-    for (int attempt = 0; attempt < 8 && !better; attempt++) {
-      double now = INFINITY;
-      if (cw_normal_equations_solve(e, damping, step)) {
-        move(m, step, &tried);
-        build_rows(&tried, t, with_phase, residual, NULL, &now);
-      }
-      better = now < cost;
-      if (better)
-        cost = now;
-      damping = better ? fmax(damping / 5, 1e-9) : damping * 5;
-    }
-    if (!better)
-      break;
-    *m = tried;
-    if (before - cost < LEAST_GAIN * before)
-      break;
-    rows = build_rows(m, t, with_phase, residual, jacobian, &cost);
-  }
-  cw_normal_equations_free(e);
-  cw_free(residual);
-  cw_free(jacobian);
+  cw_free(search.residual);
+  cw_free(search.jacobian);
   return cost;
 }
 

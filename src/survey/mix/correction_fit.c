@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "survey/mix/correction_fit.h"
-#include "signal/normal_equations.h"
+#include "signal/least_squares.h"
 #include <math.h>
 #include <string.h>
 
@@ -180,57 +180,82 @@ static CwSection moved(const CwFlatProblem *p, const CwSection *s, const double 
 
   to.frequency_hz =
       clamp(s->frequency_hz * exp(clamp(step[0], -STRIDE_OCTAVES, STRIDE_OCTAVES)), p->low_hz, p->high_hz);
-  to.gain_db =
-      clamp(s->gain_db + clamp(step[1], -STRIDE_DB, STRIDE_DB), p->limits->section_gain_least_db, most_gain(p));
+  to.gain_db = clamp(s->gain_db + clamp(step[1], -STRIDE_DB, STRIDE_DB), p->limits->section_gain_least_db,
+                     most_gain(p));
   to.q = clamp(s->q * exp(clamp(step[2], -STRIDE_OCTAVES, STRIDE_OCTAVES)), p->limits->q_least,
                shelf ? fmin(1, p->limits->q_most) : p->limits->q_most);
   return to;
 }
 
+typedef struct {
+  const CwFlatProblem *problem;
+  CwSection *section;
+  CwSection tried[CW_CORRECT_MOST_SECTIONS];
+  size_t sections;
+  const bool *held;
+  Work *work;
+} FlatSearch;
+
+static double value_of(const CwSection *s, size_t variable)
+{
+  return variable == 0 ? s->frequency_hz : variable == 1 ? s->gain_db : s->q;
+}
+
+static double linearise(void *data, CwNormalEquations *e)
+{
+  FlatSearch *search = data;
+  const CwFlatProblem *p = search->problem;
+  double cost;
+
+  fill_chain(p, search->section, search->sections, search->work);
+  cost = cost_of(p, search->section, search->sections, search->work);
+  fill_slopes(p, search->section, search->sections, search->work);
+  gather(p, search->section, search->sections, search->work, e);
+  for (size_t v = 0; v < 3 * search->sections; v++) {
+    double nudge[3] = {0};
+    const CwSection *s = &search->section[v / 3];
+    nudge[v % 3] = e->gradient[v] > 0 ? -1e-3 : 1e-3;
+    CwSection to = moved(p, s, nudge);
+    e->held[v] = (search->held && search->held[v]) || value_of(s, v % 3) == value_of(&to, v % 3);
+  }
+  return cost;
+}
+
+static double propose_step(void *data, const double *step)
+{
+  FlatSearch *search = data;
+
+  for (size_t k = 0; k < search->sections; k++)
+    search->tried[k] = moved(search->problem, &search->section[k], step + 3 * k);
+  fill_chain(search->problem, search->tried, search->sections, search->work);
+  return cost_of(search->problem, search->tried, search->sections, search->work);
+}
+
+static void accept_step(void *data)
+{
+  FlatSearch *search = data;
+  memcpy(search->section, search->tried, search->sections * sizeof *search->section);
+}
+
 /* Fits what is not held; held[v] of three variables a section. Returns the cost. */
 static double fit(const CwFlatProblem *p, CwSection *s, size_t n, const bool *held, Work *w)
 {
-  CwNormalEquations *e = cw_normal_equations_new(3 * n);
-  CwSection tried[CW_CORRECT_MOST_SECTIONS];
-  double step[MOST_VARS], cost, damping = 1e-2;
+  FlatSearch search = {.problem = p, .section = s, .sections = n, .held = held, .work = w};
 
+  cw_least_squares_run(&(CwLeastSquares){.variables = 3 * n,
+                                         .rounds = ROUNDS,
+                                         .attempts = 8,
+                                         .damping = 1e-2,
+                                         .damping_least = 1e-8,
+                                         .ease = 5,
+                                         .raise = 5,
+                                         .least_gain = LEAST_GAIN,
+                                         .data = &search,
+                                         .linearise = linearise,
+                                         .propose = propose_step,
+                                         .accept = accept_step});
   fill_chain(p, s, n, w);
-  cost = cost_of(p, s, n, w);
-  for (int round = 0; round < ROUNDS; round++) {
-    double before = cost;
-    bool better = false;
-    fill_slopes(p, s, n, w);
-    gather(p, s, n, w, e);
-    for (size_t v = 0; v < 3 * n; v++) {
-      double at = v % 3 == 1   ? s[v / 3].gain_db
-                  : v % 3 == 2 ? s[v / 3].q
-                               : s[v / 3].frequency_hz,
-             nudge[3] = {0};
-      nudge[v % 3] = e->gradient[v] > 0 ? -1e-3 : 1e-3;
-      CwSection to = moved(p, &s[v / 3], nudge);
-      e->held[v] = (held && held[v]) || at == (v % 3 == 1 ? to.gain_db : v % 3 == 2 ? to.q : to.frequency_hz);
-    }
-    for (int attempt = 0; attempt < 8 && !better; attempt++) {
-      double now = INFINITY;
-      if (cw_normal_equations_solve(e, damping, step)) {
-        for (size_t k = 0; k < n; k++)
-          tried[k] = moved(p, &s[k], step + 3 * k);
-        fill_chain(p, tried, n, w);
-        now = cost_of(p, tried, n, w);
-      }
-      better = now < cost;
-      cost = better ? now : cost;
-      damping = better ? fmax(damping / 5, 1e-8) : damping * 5;
-    }
-    if (better)
-      memcpy(s, tried, n * sizeof *s);
-    if (!better || before - cost < LEAST_GAIN * before)
-      break;
-  }
-  fill_chain(p, s, n, w);
-  cost = cost_of(p, s, n, w);
-  cw_normal_equations_free(e);
-  return cost;
+  return cost_of(p, s, n, w);
 }
 
 /* A section where the deviation, over one of several widths, is largest: a peaking one, or a shelf from there
@@ -256,9 +281,10 @@ static CwSection propose(const CwFlatProblem *p, const Work *w)
           (sum < 0 ? 0.7 : 1); /* what a fit to the mean would take off the squares; boosts count less */
       if (promise > most) {
         most = promise;
-        best = (CwSection){CW_SECTION_PEAKING, hz,
-                           clamp(-sum / count, fmax(p->limits->section_gain_least_db, -6), fmin(most_gain(p), 4)),
-                           clamp(q[k], p->limits->q_least, p->limits->q_most)};
+        best = (CwSection){
+            CW_SECTION_PEAKING, hz,
+            clamp(-sum / count, fmax(p->limits->section_gain_least_db, -6), fmin(most_gain(p), 4)),
+            clamp(q[k], p->limits->q_least, p->limits->q_most)};
       }
     }
   return best;

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "signal/sort.h"
 #include "survey/mix/mix.h"
 #include <math.h>
 #include <stdlib.h>
@@ -20,12 +21,6 @@
 #define LOSS_COSTS 0.03   /* octaves a decibel that is lost at worst where leads meet */
 #define LOSS_DB 10.0      /* of the weaker below the stronger, while the loss counts */
 
-static int rising(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
 static double decibels(CwComplex value)
 {
   return 20 * log10(cabs(value) + 1e-9);
@@ -38,7 +33,7 @@ static double level_of(const double *db, size_t first, size_t last)
   size_t n = last - first + 1, below = 0;
 
   memcpy(sorted, db + first, n * sizeof *sorted);
-  qsort(sorted, n, sizeof *sorted, rising);
+  cw_sort_rising(sorted, n);
   double top = sorted[(size_t)(0.9 * (double)(n - 1))];
   while (below < n - 1 && sorted[below] < top - 15)
     below++;

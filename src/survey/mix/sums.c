@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "survey/mix/sums.h"
+#include "signal/sort.h"
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -8,12 +9,6 @@
 #define EXPLAINED_PART                                                                                       \
   0.5 /* of the loss that goes when delay or polarity is set right: then it was the cause */
 #define COMB_SECONDS 50e-6
-
-static int rising(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
 
 /* Edges 6 dB below the level that a tenth of the points exceed. */
 static void find_edges(CwLeadsSum *s)
@@ -27,7 +22,7 @@ static void find_edges(CwLeadsSum *s)
   s->low_hz = s->high_hz = NAN;
   if (n == 0)
     return;
-  qsort(sorted, n, sizeof *sorted, rising);
+  cw_sort_rising(sorted, n);
   level = sorted[(size_t)(0.9 * (double)(n - 1))] - 6;
   while (first < last && !(s->db[first] > level))
     first++;

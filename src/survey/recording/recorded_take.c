@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "signal/decimator.h"
 #include "survey/leads/lead_response.h"
-#include "survey/recording/half_rate.h"
 #include <math.h>
 #include <string.h>
 

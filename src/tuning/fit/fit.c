@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tuning/fit/fit.h"
-#include "signal/normal_equations.h"
+#include "signal/least_squares.h"
 #include "tuning/fit/fit_model.h"
 #include "tuning/fit/fit_rows.h"
 #include <math.h>
@@ -68,20 +68,13 @@ static void keep_lifts_in_bounds(const CwFitProblem *problem, const CwFitState *
   }
 }
 
-/* Solves for a step at damping, keeps it within strides and bounds, and writes the moved variables. */
-static bool take_step(const CwNormalEquations *equations, const CwFitVars *from, double damping,
-                      CwFitVars *to)
+/* Moves variables by a step, within their strides and bounds. */
+static void move(const CwFitVars *from, const double *step, CwFitVars *to)
 {
-  size_t n = from->count;
-  double *step = cw_alloc_real(n);
-  bool solved = cw_normal_equations_solve(equations, damping, step);
-
-  for (size_t i = 0; i < n; i++) {
+  for (size_t i = 0; i < from->count; i++) {
     const CwFitVar *v = &from->var[i];
     to->var[i].value = fmin(fmax(v->value + fmin(fmax(step[i], -v->stride), v->stride), v->least), v->most);
   }
-  cw_free(step);
-  return solved;
 }
 
 static void build(const CwFitRows *rows, const CwFitVars *vars, CwNormalEquations *equations)
@@ -99,53 +92,81 @@ static void build(const CwFitRows *rows, const CwFitVars *vars, CwNormalEquation
   }
 }
 
+typedef struct {
+  const CwFitProblem *problem;
+  CwFitState *state, *moved;
+  CwFitVars vars, tried;
+  CwFitRows *rows, *other;
+  CwFitResult best; /* of state */
+} FitSearch;
+
+static double linearise(void *data, CwNormalEquations *equations)
+{
+  FitSearch *search = data;
+
+  cw_fit_rows_compute(search->rows, search->problem, search->state, &search->vars);
+  build(search->rows, &search->vars, equations);
+  search->best = search->rows->result;
+  search->best.cost += total_preference(&search->vars);
+  return search->best.cost;
+}
+
+static double propose(void *data, const double *step)
+{
+  FitSearch *search = data;
+
+  move(&search->vars, step, &search->tried);
+  keep_lifts_in_bounds(search->problem, search->state, &search->tried);
+  cw_fit_vars_write(&search->tried, search->moved);
+  cw_fit_rows_compute(search->other, search->problem, search->moved, NULL);
+  return search->other->result.cost + total_preference(&search->tried);
+}
+
+static void accept(void *data)
+{
+  FitSearch *search = data;
+
+  search->best = search->other->result;
+  search->best.cost += total_preference(&search->tried);
+  memcpy(search->vars.var, search->tried.var, search->vars.count * sizeof *search->vars.var);
+  cw_fit_vars_write(&search->vars, search->state);
+}
+
+static bool is_cancelled(void *data)
+{
+  FitSearch *search = data;
+  return search->problem->cancelled && search->problem->cancelled(search->problem->cancel_data);
+}
+
 CwFitResult cw_fit_run(const CwFitProblem *problem, CwFitState *state, int rounds, double gain)
 {
-  CwFitVars vars = cw_fit_vars_read(problem, state), tried = cw_fit_vars_read(problem, state);
-  CwFitRows *rows = cw_fit_rows_new(problem, state, vars.count), *other = cw_fit_rows_new(problem, state, 0);
-  CwNormalEquations *equations = cw_normal_equations_new(vars.count);
-  CwFitState *moved = cw_fit_state_copy(state);
-  CwFitResult best;
-  double damping = 1e-2;
+  FitSearch search = {.problem = problem,
+                      .state = state,
+                      .moved = cw_fit_state_copy(state),
+                      .vars = cw_fit_vars_read(problem, state),
+                      .tried = cw_fit_vars_read(problem, state)};
 
-  cw_fit_rows_compute(rows, problem, state, &vars);
-  best = rows->result;
-  best.cost += total_preference(&vars);
-  for (int round = 0; round < rounds && !(problem->cancelled && problem->cancelled(problem->cancel_data));
-       round++) {
-    double before = best.cost;
-    bool better = false;
-    build(rows, &vars, equations);
-    for (int attempt = 0; attempt < 6 && !better; attempt++, damping *= better ? 1 : 4) {
-      if (!take_step(equations, &vars, damping, &tried))
-        continue;
-      keep_lifts_in_bounds(problem, state, &tried);
-      cw_fit_vars_write(&tried, moved);
-      cw_fit_rows_compute(other, problem, moved, NULL);
-      double cost = other->result.cost + total_preference(&tried);
-      if (cost < best.cost) {
-        best = other->result;
-        best.cost = cost;
-        better = true;
-      }
-    }
-    if (!better)
-      break;
-    damping = fmax(damping / 3, 1e-6);
-    memcpy(vars.var, tried.var, vars.count * sizeof *vars.var);
-    cw_fit_vars_write(&vars, state);
-    if (before - best.cost < gain * before)
-      break;
-    if (round + 1 < rounds)
-      cw_fit_rows_compute(rows, problem, state, &vars);
-  }
-  cw_normal_equations_free(equations);
-  cw_fit_rows_free(rows);
-  cw_fit_rows_free(other);
-  cw_fit_state_free(moved);
-  cw_fit_vars_clear(&vars);
-  cw_fit_vars_clear(&tried);
-  return best;
+  search.rows = cw_fit_rows_new(problem, state, search.vars.count);
+  search.other = cw_fit_rows_new(problem, state, 0);
+  cw_least_squares_run(&(CwLeastSquares){.variables = search.vars.count,
+                                         .rounds = rounds > 1 ? rounds : 1,
+                                         .attempts = rounds > 0 ? 6 : 0,
+                                         .damping = 1e-2,
+                                         .damping_least = 1e-6,
+                                         .ease = 3,
+                                         .raise = 4,
+                                         .least_gain = gain,
+                                         .data = &search,
+                                         .linearise = linearise,
+                                         .propose = propose,
+                                         .accept = accept,
+                                         .cancelled = is_cancelled});
+  cw_fit_rows_free(search.rows);
+  cw_fit_rows_free(search.other);
+  cw_fit_state_free(search.moved);
+  cw_fit_vars_clear(&search.vars);
+  cw_fit_vars_clear(&search.tried);
+  return search.best;
 }
 
 bool cw_fit_worth(const CwFitProblem *problem, const CwFitState *state, double *rise)
