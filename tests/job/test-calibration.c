@@ -90,6 +90,7 @@ static void test_round_trip(void)
   static const char *const separators[] = {" ", "\t", ",", "; ", ", "};
 
   for (int turn = 0; turn < 200; turn++) {
+    static const char marks[] = "*#;!%@~$&|<=>/\"'(";
     g_autoptr(GString) text = g_string_new("heading\n");
     const char *separator = separators[g_test_rand_int_range(0, G_N_ELEMENTS(separators))];
     guint rows = (guint)g_test_rand_int_range(2, 400);
@@ -105,6 +106,8 @@ static void test_round_trip(void)
       g_ascii_dtostr(number[2], sizeof number[2], g_test_rand_double_range(-180, 180));
       g_string_append_printf(text, "%s%s%s%s%s\n", number[0], separator, number[1], degrees ? separator : "",
                              degrees ? number[2] : "");
+      if (i % 7 == 3) /* a remark, whatever mark it begins with */
+        g_string_append_printf(text, "%c 20 %u\n", marks[i % (sizeof marks - 1)], i);
     }
     g_autoptr(GError) error = NULL;
     g_autoptr(CwNumbers) curve = parse(text->str, &error);

@@ -17,11 +17,6 @@ typedef struct {
   double before_hz;
 } Reader;
 
-static gboolean is_heading(const char *line)
-{
-  return *line == '\0' || strchr("*#;!\"", *line) || (line[0] == '/' && line[1] == '/');
-}
-
 static gboolean begins_number(const char *line)
 {
   if (*line == '+' || *line == '-')
@@ -46,6 +41,14 @@ static gboolean has_decimal_commas(char **words)
       return FALSE;
   }
   return count >= 2;
+}
+
+/* Before the first line of numbers anything may stand; behind it remarks, which begin with a mark of whatever
+ * kind. A line that begins with a letter there is no remark: numbers were expected, and what stands in their
+ * place is told. */
+static gboolean is_skipped(const Reader *reader, const char *line)
+{
+  return *line == '\0' || (!begins_number(line) && (!reader->columns || !g_ascii_isalnum(*line)));
 }
 
 static gboolean refuse_line(const Reader *reader, GError **error, const char *what)
@@ -124,7 +127,7 @@ static gboolean read_text(Reader *reader, const char *text, gsize length, GError
       return refuse_line(reader, error, "text was expected");
     g_autofree char *copy = g_strndup(at, (gsize)(stop - at)), *line = g_strdup(g_strstrip(copy));
     at = stop + 1 < end && stop[0] == '\r' && stop[1] == '\n' ? stop + 2 : stop + 1;
-    if (is_heading(line) || (!reader->columns && !begins_number(line)))
+    if (is_skipped(reader, line))
       continue;
     if (!read_line(reader, line, error))
       return FALSE;

@@ -57,9 +57,7 @@ CwMixLead *cw_job_mix_leads(CwRecord *survey, gsize *leads)
   return lead;
 }
 
-/* --- sums
- * ------------------------------------------------------------------------------------------------------------
- */
+/* --- sums --- */
 
 static char *name_leads(const CwMixLead *lead, const size_t *index, size_t count)
 {
@@ -120,8 +118,7 @@ static void write_sums(CwRecord *survey, const CwMixLead *lead, gsize leads, con
   }
 }
 
-/* --- correction
- * ------------------------------------------------------------------------------------------------------ */
+/* --- correction --- */
 
 static void write_section(CwRecord *input, const CwSection *s)
 {

@@ -121,9 +121,7 @@ void cw_job_write_tune(CwRecord *tune, const CwCar *car, const CwProposal *propo
   cw_record_set_text(tune, "made_utc", now);
 }
 
-/* --- and back
- * -----------------------------------------------------------------------------------------------------------
- */
+/* --- and back --- */
 
 static gboolean read_crossover(const CwFilter *filter, CwOutputSetting *s)
 {

@@ -4,13 +4,13 @@
 #include <stdint.h>
 
 /* Two's complement numbers of integer_bits (the sign among them) before and fraction_bits after the binary
- * point: 5.23 has 28 bits and reaches from -16 to 16 - 2^-23. From 1 to 8 bits before, 15 to 31 after, 16 to
- * 32 together. */
+ * point: 1.31 has 32 bits and reaches from -1 to 1 - 2^-31, 5.23 from -16 to 16 - 2^-23. From 1 to 8 bits
+ * before, 15 to 31 after, 16 to 32 together. */
 typedef struct {
   int integer_bits, fraction_bits;
 } CwFixedFormat;
 
-/* Reads "5.23" or "Q5.23". Returns false, and leaves format alone, where the text is no such format or one
+/* Reads "1.31" or "Q1.31". Returns false, and leaves format alone, where the text is no such format or one
  * out of range. */
 bool cw_fixed_format_parse(const char *text, CwFixedFormat *format);
 bool cw_fixed_format_valid(CwFixedFormat format);

@@ -24,8 +24,7 @@ static void respond_both(const CwAcceptedTake *take, const CwAcceptedLead *lead,
   cw_accepted_lead_both(lead, s.sweeps, both);
 }
 
-/* --- front and rear
- * ------------------------------------------------------------------------------------------------- */
+/* --- front and rear --- */
 
 /* The change of a lead's level between a take and the survey's, over the lead's own band. */
 static double lead_change_db(const CwAcceptedTake *take, const CwAcceptedTake *main, int lead)
@@ -175,8 +174,7 @@ void cw_survey_conclude_ends(const CwLeadSurvey *survey, const CwAcceptedTake *m
   g_free(rear);
 }
 
-/* --- volumes
- * -------------------------------------------------------------------------------------------------------- */
+/* --- volumes --- */
 
 /* Change of the middle (median over the leads) and of the bass against it, from the survey's take to another
  * volume's. */

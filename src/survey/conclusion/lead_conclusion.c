@@ -17,8 +17,7 @@
                 lose 0.3 dB by it, and beyond it the delay is not told */
 #define STEPS (CW_LEAD_PER_OCTAVE / 12)
 
-/* --- the leads' responses from one or several recordings of the same take
- * -------------------------------------------- */
+/* --- the leads' responses from one or several recordings of the same take --- */
 
 /* Brings a recording of the leads to the time and level of another that shares a lead with it. false where
  * none is shared. */
@@ -104,8 +103,7 @@ static CwAcceptedTake *gather(const CwLeadSurvey *survey, const char *seat, GHas
   return NULL;
 }
 
-/* --- one lead
- * -------------------------------------------------------------------------------------------------------- */
+/* --- one lead --- */
 
 /* Power in which a response stands above noise, each octave weighing the same, and its best amplitude over
  * noise on the mean of a third octave. */
@@ -246,8 +244,7 @@ static void conclude_lead(CwSurveyedLead *l, const CwAcceptedLead *heard, double
   }
 }
 
-/* --- all of it
- * ------------------------------------------------------------------------------------------------------- */
+/* --- all of it --- */
 
 static double mean_ppm(const CwLeadSurvey *survey)
 {

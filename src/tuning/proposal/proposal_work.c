@@ -178,8 +178,7 @@ CwFitResult cw_proposal_work_at_seat(const CwProposalWork *m, const CwFitState *
   return result;
 }
 
-/* --- from the fit's state to a processor's settings
- * ---------------------------------------------------------------------- */
+/* --- from the fit's state to a processor's settings --- */
 
 /* Delays against equal arrival become delays of the processor, the earliest 0. */
 static void set_delays(const CwProposalWork *m, CwFitState *state, double *wanted_seconds)

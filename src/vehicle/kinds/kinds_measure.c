@@ -5,7 +5,7 @@
 
 /* clang-format off */
 static const CwChoice timings[] = {
-  {"loopback", N_("Loopback")}, {"marker", N_("Marker")}, {"none", N_("None")}, {NULL, NULL}};
+  {"loopback", N_("Cable from output to input 2")}, {"marker", N_("Chirps from another speaker")}, {"none", N_("Distances from the sheet")}, {NULL, NULL}};
 static const CwChoice purposes[] = {
   {"tuning", N_("Tuning")}, {"proof", N_("Proof")}, {"check-up", N_("Check-up")}, {NULL, NULL}};
 

@@ -122,9 +122,7 @@ static void handles_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
   cairo_destroy(cr);
 }
 
-/* --- words
- * ---------------------------------------------------------------------------------------------------------
- */
+/* --- words --- */
 
 /* Crossovers and all-passes have no gain, crossovers no Q. */
 static char *say_section(CwRecord *section)
@@ -187,8 +185,7 @@ void cw_filter_handles_set_owner(CwFilterHandles *handles, CwRecord *owner)
   gtk_widget_queue_draw(GTK_WIDGET(handles));
 }
 
-/* --- editing
- * ------------------------------------------------------------------------------------------------------- */
+/* --- editing --- */
 
 /* What the vehicle's processor can be set to, in steps that the screen shows. */
 static CwLimits limits_of(CwFilterHandles *handles)
@@ -227,7 +224,8 @@ static void change(CwFilterHandles *handles, double octaves, double gain_db, dou
   CwLimits limits = limits_of(handles);
   /* a processor with coarse steps must still be movable by a key */
   for (double further = octaves;
-       octaves != 0 && cw_limits_frequency_by_hand_hz(&limits, wanted) == hz && fabs(further) < 1; further += octaves)
+       octaves != 0 && cw_limits_frequency_by_hand_hz(&limits, wanted) == hz && fabs(further) < 1;
+       further += octaves)
     wanted = hz * exp2(further);
   set_values(handles, section, wanted, cw_record_get_number(section, "gain_db") + gain_db,
              cw_record_get_number(section, "q") * q_factor);
@@ -334,8 +332,7 @@ static gboolean on_scroll(CwFilterHandles *handles, double dx, double dy)
   return GDK_EVENT_STOP;
 }
 
-/* --- object
- * -------------------------------------------------------------------------------------------------------- */
+/* --- object --- */
 
 static void handles_dispose(GObject *object)
 {

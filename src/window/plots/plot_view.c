@@ -59,8 +59,7 @@ void cw_plot_view_from_pixels(CwPlotView *view, double pixel_x, double pixel_y, 
   *y = cw_axis_value(&view->plot->y, 1 - (pixel_y - area.y) / area.height);
 }
 
-/* --- drawing
- * ------------------------------------------------------------------------------------------------------- */
+/* --- drawing --- */
 
 static gboolean same_colour(CwColour one, CwColour other)
 {
@@ -169,9 +168,7 @@ static void plot_measure(GtkWidget *widget, GtkOrientation orientation, int for_
   *natural = orientation == GTK_ORIENTATION_HORIZONTAL ? 600 : 260;
 }
 
-/* --- words
- * ---------------------------------------------------------------------------------------------------------
- */
+/* --- words --- */
 
 /* What stands at the readout, series by series; the caller's. */
 char *cw_plot_view_say_readout(CwPlotView *view)
@@ -204,8 +201,7 @@ void cw_plot_view_set_words(CwPlotView *view, const char *words)
   describe(view);
 }
 
-/* --- readout and zoom
- * ---------------------------------------------------------------------------------------------- */
+/* --- readout and zoom --- */
 
 static void set_readout(CwPlotView *view, double x)
 {
@@ -340,9 +336,7 @@ static gboolean on_key(CwPlotView *view, guint key, guint code, GdkModifierType 
   }
 }
 
-/* --- menu
- * ----------------------------------------------------------------------------------------------------------
- */
+/* --- menu --- */
 
 static void on_copy(GtkWidget *widget, const char *action, GVariant *parameter)
 {
@@ -374,8 +368,7 @@ static void on_menu(GtkGestureClick *click, int presses, double x, double y, CwP
   gtk_popover_popup(GTK_POPOVER(view->menu));
 }
 
-/* --- object
- * -------------------------------------------------------------------------------------------------------- */
+/* --- object --- */
 
 static void plot_dispose(GObject *object)
 {

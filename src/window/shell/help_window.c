@@ -10,8 +10,7 @@
 
 #define HELP_PATH "/io/github/cabinwright/help/"
 
-/* --- from a help page to widgets
- * ----------------------------------------------------------------------------------------------- */
+/* --- from a help page to widgets --- */
 
 /* The part of Mallard that the pages are written in: titles, sections, paragraphs and lists. */
 typedef struct {
@@ -104,9 +103,7 @@ static GtkWidget *read_page(const char *page)
   return reader.box;
 }
 
-/* --- the window
- * ------------------------------------------------------------------------------------------------------------------
- */
+/* --- the window --- */
 
 typedef struct {
   GtkWidget *pages, *scrolled;

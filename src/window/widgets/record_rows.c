@@ -5,8 +5,7 @@
 
 #include <glib/gi18n-lib.h>
 
-/* --- one child
- * --------------------------------------------------------------------------------------------------- */
+/* --- one child --- */
 
 typedef struct {
   CwSession *session;
@@ -99,8 +98,7 @@ static const char *label_of(const CwField *field)
   return field->label ? _(field->label) : _("Items");
 }
 
-/* --- a list of children
- * -------------------------------------------------------------------------------------------- */
+/* --- a list of children --- */
 
 typedef struct {
   CwSession *session;

@@ -57,8 +57,7 @@ void cw_worker_cancel(CwWorker *worker)
     g_cancellable_cancel(worker->cancellable);
 }
 
-/* --- in the worker's thread
- * ------------------------------------------------------------------------------------------ */
+/* --- in the worker's thread --- */
 
 typedef struct {
   CwWorker *worker;
@@ -102,8 +101,7 @@ static void run(GTask *task, gpointer source, gpointer work, GCancellable *cance
     g_task_return_error(task, error);
 }
 
-/* --- in the main loop
- * ------------------------------------------------------------------------------------------------ */
+/* --- in the main loop --- */
 
 static void end(CwWorker *worker)
 {
@@ -156,9 +154,7 @@ void cw_worker_start(CwWorker *worker, const CwWorkKind *kind, gpointer work, co
   g_signal_emit(worker, changed, 0);
 }
 
-/* --- its bar
- * ---------------------------------------------------------------------------------------------------------
- */
+/* --- its bar --- */
 
 typedef struct {
   CwWorker *worker;

@@ -36,7 +36,7 @@ static char *write_table(Pane *pane, GError **error)
   const char *fixed_text = gtk_editable_get_text(GTK_EDITABLE(pane->fixed));
   CwFixedFormat fixed;
   if (*fixed_text && !cw_fixed_format_parse(fixed_text, &fixed)) {
-    g_set_error(error, CW_TABLE_ERROR, CW_TABLE_ERROR_FORMAT, _("“%s” is no fixed-point format; 5.23 is one"),
+    g_set_error(error, CW_TABLE_ERROR, CW_TABLE_ERROR_FORMAT, _("“%s” is no fixed-point format; 1.31 is one"),
                 fixed_text);
     return NULL;
   }
@@ -132,7 +132,7 @@ static GtkWidget *new_choices(Pane *pane, GtkWidget *outside)
   gtk_widget_set_tooltip_text(
       pane->rate, _("Sample rate of the processor that the table is for; empty for the tune's own"));
   gtk_widget_set_tooltip_text(pane->fixed,
-                              _("Adds fixed-point codes, bits before and after the point, as 5.23"));
+                              _("Adds fixed-point codes, bits before and after the point, as 1.31"));
   gtk_widget_set_tooltip_text(pane->sign, _("How the processor takes the two feedback coefficients"));
   cw_set_name(pane->format, _("Format"));
   cw_set_name(pane->sign, _("Sign of a1 and a2"));

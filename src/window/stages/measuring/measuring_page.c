@@ -231,7 +231,8 @@ static void measuring_free(gpointer data)
 static GtkWidget *new_choices(Measuring *measuring)
 {
   GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8);
-  const char *const timings[] = {_("Timing by loopback cable"), _("Timing by marker"), _("No timing"), NULL};
+  const char *const timings[] = {_("Cable from output to input 2"), _("Chirps from another speaker"),
+                                 _("Distances from the sheet"), NULL};
   measuring->timing = gtk_drop_down_new_from_strings(timings);
   gtk_widget_set_tooltip_text(measuring->timing, _("How it is known when the sound left: by a cable from "
                                                    "output to input, by a short signal from another "

@@ -86,8 +86,7 @@ static void show_rows(Proof *proof, CwList *rows)
   gtk_widget_set_visible(proof->table, cw_list_get_length(rows) > 0);
 }
 
-/* --- what is measured
- * ------------------------------------------------------------------------------------------------------- */
+/* --- what is measured --- */
 
 /* The measurements that are missing at the seat: at one position (the first that misses any) or at all. */
 static GPtrArray *find_missing(Proof *proof, gboolean one_position)
@@ -192,9 +191,7 @@ static void refresh(gpointer data)
   show_listening(proof, vehicle);
 }
 
-/* --- measuring
- * ----------------------------------------------------------------------------------------------------------------
- */
+/* --- measuring --- */
 
 static void go(gpointer data, gpointer wanted)
 {

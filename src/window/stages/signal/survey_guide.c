@@ -31,8 +31,7 @@ static Guide *guide_of(GtkWidget *widget)
   return g_object_get_data(G_OBJECT(widget), "guide");
 }
 
-/* --- the list of takes
- * ------------------------------------------------------------------------------------------------------- */
+/* --- the list of takes --- */
 
 /* The volts track is the row after the takes. */
 static gboolean is_tone(Guide *guide, guint take)
@@ -79,8 +78,7 @@ static GtkWidget *new_row(const char *track, double seconds)
   return row;
 }
 
-/* --- what to play and to turn
- * --------------------------------------------------------------------------------------------------- */
+/* --- what to play and to turn --- */
 
 static const char *say_volume(CwRecord *take)
 {
@@ -216,9 +214,7 @@ static void on_selected(Guide *guide, GtkListBoxRow *row)
     choose(guide, (guint)gtk_list_box_row_get_index(row));
 }
 
-/* --- recording
- * ----------------------------------------------------------------------------------------------------------------
- */
+/* --- recording --- */
 
 const char *cw_survey_guide_get_seat_setting(GtkWidget *widget)
 {
@@ -277,9 +273,7 @@ void cw_survey_guide_refresh(GtkWidget *widget)
   gtk_widget_set_visible(guide->anew, is_any_recorded(guide) && !running);
 }
 
-/* --- the widget
- * ---------------------------------------------------------------------------------------------------------------
- */
+/* --- the widget --- */
 
 static GtkWidget *add_line(GtkWidget *grid, int row, const char *label, const char *css)
 {

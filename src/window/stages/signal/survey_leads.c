@@ -86,9 +86,7 @@ static char *describe(CwRecord *lead)
   return g_string_free(text, FALSE);
 }
 
-/* --- the picture
- * ------------------------------------------------------------------------------------------------------------------
- */
+/* --- the picture --- */
 
 static const CwColour *colour_of(CwRecord *lead)
 {
@@ -131,9 +129,7 @@ static void draw(Leads *leads, CwRecord *lead)
   cw_plot_view_update(CW_PLOT_VIEW(leads->plot));
 }
 
-/* --- list
- * ------------------------------------------------------------------------------------------------------------------------
- */
+/* --- list --- */
 
 static char *say_row(CwRecord *vehicle, CwRecord *lead)
 {

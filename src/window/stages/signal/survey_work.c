@@ -9,8 +9,7 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-/* --- heard one by one
- * ----------------------------------------------------------------------------------------------------- */
+/* --- heard one by one --- */
 
 struct CwSurveyHeard {
   CwSurveyWork *work;
@@ -122,9 +121,7 @@ const CwWorkKind cw_survey_conclusion = {
     N_("The survey is there. Stop the track, turn the volume down, and look at the findings."),
     tell_heard};
 
-/* --- from files
- * -----------------------------------------------------------------------------------------------------------
- */
+/* --- from files --- */
 
 static gboolean run_files(gpointer work, GCancellable *cancellable, CwProgress progress, gpointer data,
                           GError **error)
@@ -154,8 +151,7 @@ const CwWorkKind cw_survey_from_files = {run_files,
                                          N_("The survey is there. Look at the findings."),
                                          tell_files};
 
-/* --- the practice bay's radio
- * ------------------------------------------------------------------------------------------------ */
+/* --- the practice bay's radio --- */
 
 typedef struct {
   CwRecord *vehicle;

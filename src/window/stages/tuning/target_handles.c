@@ -141,8 +141,7 @@ void cw_target_handles_show(CwTargetHandles *handles, gboolean shown)
   gtk_widget_queue_draw(GTK_WIDGET(handles));
 }
 
-/* --- editing
- * ------------------------------------------------------------------------------------------------------- */
+/* --- editing --- */
 
 static void take(CwTargetHandles *handles, CwNumbers *target)
 {
@@ -301,8 +300,7 @@ static void on_click(GtkGestureClick *click, int presses, double x, double y, Cw
   add_at(handles, hz, db - cw_predicted_car_level_db(handles->forecast));
 }
 
-/* --- object
- * -------------------------------------------------------------------------------------------------------- */
+/* --- object --- */
 
 static void handles_dispose(GObject *object)
 {
