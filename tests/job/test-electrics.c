@@ -106,7 +106,7 @@ static void test_cable(void)
       for (; row < check_rows("iec60228.class5"); row++) {
         double size = g_ascii_strtod(check_text("iec60228.class5", row, "mm2"), NULL);
         double drop_v = 2 * length_m * a->current_a * check_cell("iec60228.class5", row, "max ohm/km") / 1000;
-        if (drop_v > 0.5 || cw_cable_rating_a(size, CW_COPPER) < a->cable.fuse_a)
+        if (drop_v > 0.5 || cw_cable_rating(size, CW_COPPER).current_a < a->cable.fuse_a)
           continue;
         check_near_relative("iec60228.class5", a->cable.size_mm2, size, 1e-12);
         check_near_relative("iec60228.class5", a->cable.drop_v, drop_v, 1e-9);
@@ -196,6 +196,41 @@ static void test_text(void)
   g_assert_nonnull(strstr(all, "30 A"));
 }
 
+/* What cable and fuse rest on is said: the law's gauge with its table, and a fuse that no published list has.
+ * At 14.4 V and 0.8: 32 A, 60 A and 90 A. */
+static void test_sources(void)
+{
+  static const struct {
+    int watts;
+    const char *cable, *in_working, *not_in_working, *in_json;
+  } cases[] = {
+      {370, "{\"length_m\":2}", "from memory", "bolted",
+       "\"fuse_a\":35,\"rating_a\":40,\"rating_source\":\"published\",\"fuse_source\":\"from-memory\""},
+      {690, "{\"length_m\":5}", "4 AWG, insulation of 60 °C: 33 CFR 183.425, Table 5", "no source)\nDrop",
+       "\"fuse_a\":60,\"rating_a\":105,\"rating_source\":\"published\",\"fuse_source\":\"published\""},
+      {1037, "{\"length_m\":2}", "bolted fuse: common practice, no source", "from memory",
+       "\"fuse_source\":\"common-practice\""},
+      {370, "{\"length_m\":2,\"material\":\"copper-clad-aluminium\"}",
+       "1.55 times the resistance of copper (common practice, no source)", "bolted",
+       "\"rating_source\":\"derived\""},
+      {370, "{\"length_m\":2,\"size_mm2\":0.5}", "bears 6.075 A (derived from 18 AWG", "bolted",
+       "\"rating_source\":\"published\""},
+      {5000, "{\"length_m\":20}", "no standard cable will do", "nan", "\"rating_a\":null"},
+  };
+  for (guint i = 0; i < G_N_ELEMENTS(cases); i++) {
+    g_autofree char *channels =
+        g_strdup_printf("[{\"channel\":1,\"rated_w\":%d,\"rated_ohm\":4,\"outputs\":[1]}]", cases[i].watts);
+    g_autoptr(CwRecord) vehicle = make_vehicle("0.8", cases[i].cable, channels);
+    g_autoptr(CwElectrics) electrics = cw_electrics_new(vehicle);
+    g_auto(GStrv) working = cw_electrics_working(electrics, 0);
+    g_autofree char *all = g_strjoinv("\n", working), *json = cw_electrics_to_json(electrics);
+    g_test_message("case %u: %s\n%s", i, all, json);
+    g_assert_nonnull(strstr(all, cases[i].in_working));
+    g_assert_null(strstr(all, cases[i].not_in_working));
+    g_assert_nonnull(strstr(json, cases[i].in_json));
+  }
+}
+
 int main(int argc, char **argv)
 {
   g_test_init(&argc, &argv, NULL);
@@ -205,5 +240,6 @@ int main(int argc, char **argv)
   g_test_add_func("/job/electrics/cable", test_cable);
   g_test_add_func("/job/electrics/findings", test_findings);
   g_test_add_func("/job/electrics/text", test_text);
+  g_test_add_func("/job/electrics/sources", test_sources);
   return g_test_run();
 }

@@ -12,7 +12,7 @@ static double db_at(const CwCoefficients *coefficients, double hz, double rate_h
 /* W3C Audio EQ Cookbook, by numpy. */
 static void test_coefficients(void)
 {
-  const char *id = "rbj.coef";
+  const char *id = "cookbook.coef";
   double tolerance = check_tolerance(id, "abs");
 
   for (size_t i = 0; i < check_rows(id); i++) {
@@ -42,14 +42,14 @@ static void test_magnitudes(void)
 {
   static const char *const columns[] = {"20 Hz",   "50 Hz",   "100 Hz",  "200 Hz",   "500 Hz",
                                         "1000 Hz", "2000 Hz", "5000 Hz", "10000 Hz", "20000 Hz"};
-  const char *id = "rbj.mag";
+  const char *id = "cookbook.mag";
   double tolerance = check_tolerance(id, "abs");
 
-  g_assert_cmpuint(check_rows(id), ==, check_rows("rbj.coef"));
+  g_assert_cmpuint(check_rows(id), ==, check_rows("cookbook.coef"));
   for (size_t i = 0; i < check_rows(id); i++) {
     CwCoefficients c;
     double rate_hz;
-    CwSection section = cookbook_section("rbj.coef", i, "given value", &rate_hz);
+    CwSection section = cookbook_section("cookbook.coef", i, "given value", &rate_hz);
     cw_section_design(&section, rate_hz, &c);
     for (size_t k = 0; k < G_N_ELEMENTS(columns); k++)
       check_db(id, db_at(&c, atof(columns[k]), rate_hz), check_cell(id, i, columns[k]), tolerance);
@@ -66,21 +66,22 @@ static void test_magnitudes(void)
 
 static void test_q_relations(void)
 {
-  for (size_t i = 0; i < check_rows("rbj.bw_q"); i++) {
-    double octaves = check_cell("rbj.bw_q", i, "BW oct"),
+  for (size_t i = 0; i < check_rows("cookbook.bw_q"); i++) {
+    double octaves = check_cell("cookbook.bw_q", i, "BW oct"),
            thirds = rint(octaves * 12) / 12; /* printed with ten digits */
-    check_near_relative("rbj.bw_q", cw_q_from_octaves(thirds), check_cell("rbj.bw_q", i, "Q"),
-                        check_tolerance("rbj.bw_q", "rel"));
+    check_near_relative("cookbook.bw_q", cw_q_from_octaves(thirds), check_cell("cookbook.bw_q", i, "Q"),
+                        check_tolerance("cookbook.bw_q", "rel"));
   }
-  for (size_t i = 0; i < check_rows("rbj.bw_q_digital"); i++) {
-    double q = cw_q_from_octaves_at(rint(12 * check_cell("rbj.bw_q_digital", i, "BW oct")) / 12,
-                                    check_cell("rbj.bw_q_digital", i, "f0"), 48000);
-    check_near_relative("rbj.bw_q_digital", q, check_cell("rbj.bw_q_digital", i, "Q"),
-                        check_tolerance("rbj.bw_q_digital", "rel"));
+  for (size_t i = 0; i < check_rows("cookbook.bw_q_digital"); i++) {
+    double q = cw_q_from_octaves_at(rint(12 * check_cell("cookbook.bw_q_digital", i, "BW oct")) / 12,
+                                    check_cell("cookbook.bw_q_digital", i, "f0"), 48000);
+    check_near_relative("cookbook.bw_q_digital", q, check_cell("cookbook.bw_q_digital", i, "Q"),
+                        check_tolerance("cookbook.bw_q_digital", "rel"));
   }
-  for (size_t i = 0; i < check_rows("rbj.s_q"); i++) {
-    double q = cw_q_from_shelf_slope(check_cell("rbj.s_q", i, "dB"), check_cell("rbj.s_q", i, "S"));
-    check_near_relative("rbj.s_q", q, check_cell("rbj.s_q", i, "Q"), check_tolerance("rbj.s_q", "rel"));
+  for (size_t i = 0; i < check_rows("cookbook.s_q"); i++) {
+    double q = cw_q_from_shelf_slope(check_cell("cookbook.s_q", i, "dB"), check_cell("cookbook.s_q", i, "S"));
+    check_near_relative("cookbook.s_q", q, check_cell("cookbook.s_q", i, "Q"),
+                        check_tolerance("cookbook.s_q", "rel"));
   }
 }
 
@@ -91,11 +92,11 @@ static CwCoefficients design(CwSectionKind kind, double hz, double gain_db, doub
   return c;
 }
 
-/* rbj.identities, for random sections. */
+/* cookbook.identities, for random sections. */
 static void test_identities(void)
 {
-  double tolerance = check_tolerance("rbj.identities", "abs");
-  const char *id = "rbj.identities";
+  double tolerance = check_tolerance("cookbook.identities", "abs");
+  const char *id = "cookbook.identities";
 
   for (int round = 0; round < 500; round++) {
     double rate = rates_hz[g_test_rand_int_range(0, G_N_ELEMENTS(rates_hz))],

@@ -31,11 +31,12 @@ static void judge_cable(CwRecord *vehicle, const CwAmplifierSupply *a)
     return;
   g_autofree char *text =
       g_strdup_printf(_("%s: the supply cable of %.3g mm² is too thin."), a->name, a->fitted_mm2);
+  g_autofree char *source = cw_cable_rating_source(a->fitted_mm2, a->material);
   g_autofree char *evidence =
       g_strdup_printf(_("At %.4g A it loses %.3g V over %.3g m there and back (at most %.2g V), and it bears "
-                        "%.4g A; the fuse for that current is %.4g A."),
+                        "%.4g A (%s); the fuse for that current is %.4g A."),
                       a->current_a, a->fitted_drop_v, a->length_m, CW_ELECTRICS_MOST_DROP_V,
-                      a->fitted_rating_a, a->cable.fuse_a);
+                      a->fitted_rating_a, source, a->cable.fuse_a);
   g_autofree char *advice =
       isnan(a->cable.size_mm2)
           ? g_strdup(_("No single standard cable will do: shorten it or divide the system."))
@@ -56,8 +57,11 @@ static void judge_fuse(CwRecord *vehicle, const CwAmplifierSupply *a)
       g_strdup_printf(named ? _("%s: the fuse of %.4g A is too large for its cable.")
                             : _("%s: the fuse that it needs, %.4g A, is too large for its cable."),
                       a->name, fuse_a);
-  g_autofree char *evidence = g_strdup_printf(
-      _("The cable bears %.4g A: in a short circuit it burns before the fuse does."), rating_a);
+  g_autofree char *source =
+      cw_cable_rating_source(isnan(a->fitted_mm2) ? a->cable.size_mm2 : a->fitted_mm2, a->material);
+  g_autofree char *evidence =
+      g_strdup_printf(_("The cable bears %.4g A (%s): in a short circuit it may burn before the fuse does."),
+                      rating_a, source);
   g_autofree char *advice =
       g_strdup_printf(_("Fit a fuse of at most %.4g A close to the battery, or a thicker cable."), rating_a);
   cw_job_add_finding(vehicle, "fuse-too-large", CW_SEVERITY_STOP, CW_STAGE_SUPPLY, 0, text, evidence, advice);

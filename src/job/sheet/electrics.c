@@ -65,7 +65,7 @@ static void read_amplifier(CwRecord *vehicle, CwRecord *record, double running_v
                                      CW_ELECTRICS_MOST_DROP_V);
   double ohm_per_km = cw_cable_ohm_per_km(amplifier->fitted_mm2, amplifier->material, 20);
   amplifier->fitted_drop_v = cw_two_way_drop_v(ohm_per_km, amplifier->length_m, amplifier->current_a);
-  amplifier->fitted_rating_a = cw_cable_rating_a(amplifier->fitted_mm2, amplifier->material);
+  amplifier->fitted_rating_a = cw_cable_rating(amplifier->fitted_mm2, amplifier->material).current_a;
 }
 
 /* Loads, currents, cables and fuses of the vehicle as its sheet has them. Never fails: what cannot be had is

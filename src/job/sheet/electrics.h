@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
 
-#include "electrics/cable.h"
+#include "electrics/cable_choice.h"
+#include "electrics/rating.h"
 #include "vehicle/kinds/kinds.h"
 
 G_BEGIN_DECLS
@@ -49,6 +50,10 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwElectrics, cw_electrics_free)
 gboolean cw_amplifier_cable_ok(const CwAmplifierSupply *amplifier);
 gboolean cw_amplifier_fuse_ok(const CwAmplifierSupply *amplifier);
 gboolean cw_electrics_alternator_ok(const CwElectrics *electrics);
+
+/* What a cable's rating rests on, in the reader's language: the law, its gauge, and what was derived from it.
+ * Free it. */
+char *cw_cable_rating_source(double size_mm2, CwMaterial material);
 
 char *cw_electrics_to_json(const CwElectrics *electrics);
 char **cw_electrics_working(const CwElectrics *electrics, guint amplifier);
