@@ -24,8 +24,8 @@ static const char *const names[CW_STIMULUS_KINDS] = {"leads", "front", "rear", "
  */
 static const double tone_hz[CW_STIMULUS_TONES] = {113, 1013, 5987};
 
-/* The short tracks' sweeps differ in length, and with them the markers' distances. */
-static const double growth_seconds[CW_STIMULUS_KINDS] = {1.2, 0.4, 0.5, 0.6, 0.4};
+/* The sweeps differ in length, and with them the distances of the markers about them. */
+static const double growth_seconds[CW_STIMULUS_KINDS] = {1.2, 0.4, 0.5, 0.6, 0.7};
 
 const char *cw_stimulus_name(CwStimulusKind kind)
 {
