@@ -363,7 +363,7 @@ double cw_lead_model_delay_deviation(const CwLeadModel *m, const CwModelTarget *
   add_preference(m, e);
   for (size_t v = 0; v < m->vars; v++)
     e->held[v] = v != 1 && (m->var[v] <= m->least[v] || m->var[v] >= m->most[v]);
-  bool known = cw_normal_equations_inverse_diagonal(e, 1e-9, variance);
+  bool known = e->matrix[e->count + 1] > 0 && cw_normal_equations_inverse_diagonal(e, 1e-9, variance);
   cw_normal_equations_free(e);
   cw_free(residual);
   cw_free(jacobian);

@@ -18,7 +18,8 @@ typedef struct {
   double peak_seconds; /* after the track's own time; the recording's start_frame is a constant off for all
                           leads alike */
   CwComplex value[CW_LEAD_POINTS];
-  double noise[CW_LEAD_POINTS]; /* standard deviation that noise gives |value| */
+  double noise[CW_LEAD_POINTS]; /* root mean square of what noise adds to value, a complex number: along it
+                                   and across it each 0.71 of that */
 } CwLeadResponse;
 
 /* A recording made ready: its rate brought to 44.1 or 48 kHz, placed, its hum taken off. */
