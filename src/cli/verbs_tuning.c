@@ -37,7 +37,7 @@ static gboolean run_tune(char **arguments, gboolean json, GError **error)
   g_autoptr(CwTuneWork) work = cw_tune_work_new(project,
                                                 seats  ? NULL
                                                 : seat ? seat
-                                                       : cw_vehicle_get_seats(vehicle)[0],
+                                                       : cw_record_get_texts(vehicle, "seats")[0],
                                                 error);
   if (!work || !cw_tune_work_run(work, NULL, NULL, NULL, error)) {
     g_prefix_error(error, "%s: ", arguments[0]);
@@ -48,7 +48,7 @@ static gboolean run_tune(char **arguments, gboolean json, GError **error)
     return FALSE;
   if (!json)
     return TRUE;
-  g_autofree char *text = cw_record_to_json(cw_vehicle_get_tune(vehicle), NULL);
+  g_autofree char *text = cw_record_to_json(cw_record_get_child(vehicle, "tune"), NULL);
   return cw_print(text, error);
 }
 

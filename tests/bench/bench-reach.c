@@ -27,7 +27,7 @@ static Figures judge(CwProject *project, double low_hz)
   CwPrediction *prediction = cw_job_predict(project, SEAT, &error);
   g_assert_no_error(error);
   const double *hz = cw_prediction_hz(prediction);
-  const CwNumbers *target = cw_vehicle_get_target(vehicle);
+  const CwNumbers *target = cw_record_get_numbers(vehicle, "target");
   double db[CW_PREDICTION_POINTS], apart[2][CW_PREDICTION_POINTS], squares = 0, match = 0;
   guint count = 0;
 
@@ -66,14 +66,14 @@ static Figures tune_from(CwProject *project, int places, double low_hz)
   g_autoptr(GError) error = NULL;
   CwRecord *vehicle = cw_project_get_vehicle(project);
 
-  cw_vehicle_set_positions_per_seat(vehicle, places);
+  cw_record_set_integer(vehicle, "positions_per_seat", places);
   g_autoptr(CwTuneWork) work = cw_tune_work_new(project, SEAT, &error);
   g_assert_no_error(error);
   double start = bench_seconds();
   g_assert_true(cw_tune_work_run(work, NULL, NULL, NULL, &error));
   g_print("  tuned from %d places in %.2f s\n", places, bench_seconds() - start);
   cw_tune_work_store(work, project);
-  cw_vehicle_set_positions_per_seat(vehicle, ALL);
+  cw_record_set_integer(vehicle, "positions_per_seat", ALL);
   return judge(project, low_hz);
 }
 

@@ -11,7 +11,7 @@ static const char *const seats[] = {"driver", "passenger"};
 
 static double target_db(CwRecord *vehicle, double hz)
 {
-  const CwNumbers *target = cw_vehicle_get_target(vehicle);
+  const CwNumbers *target = cw_record_get_numbers(vehicle, "target");
 
   if (!target || target->n_rows == 0 || hz <= cw_numbers_at(target, 0, 0))
     return target && target->n_rows ? cw_numbers_at(target, 0, 1) : 0;
@@ -70,13 +70,13 @@ static double worst_with_tune(CwProject *project, const char *seat)
 
 static void check_compromise(CwRecord *vehicle)
 {
-  CwList *told = cw_tune_get_seats(cw_vehicle_get_tune(vehicle));
+  CwList *told = cw_record_get_children(cw_record_get_child(vehicle, "tune"), "seats");
 
   g_assert_cmpuint(cw_list_get_length(told), ==, 2);
   for (guint i = 0; i < 2; i++) {
     CwRecord *seat = cw_list_get(told, i);
-    g_assert_cmpstr(cw_tune_seat_get_seat(seat), ==, seats[i]);
-    g_assert_cmpfloat(cw_tune_seat_get_side_db(seat), >, cw_tune_seat_get_alone_db(seat));
+    g_assert_cmpstr(cw_record_get_text(seat, "seat"), ==, seats[i]);
+    g_assert_cmpfloat(cw_record_get_number(seat, "side_db"), >, cw_record_get_number(seat, "alone_db"));
   }
 }
 

@@ -1,367 +1,111 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "signal/filters/crossover.h"
-#include "survey/mix/correction.h"
-#include "survey/mix/sums.h"
+#include "mixed.h"
 
-#include <glib.h>
-#include <math.h>
-
-#define RATE_HZ 48000.0
-
-static const CwLimits limits = {.rate_hz = RATE_HZ,
-                                       .sections = 10,
-                                       .section_gain_least_db = -15,
-                                       .section_gain_most_db = 6,
-                                       .q_least = 0.4,
-                                       .q_most = 10,
-                                       .all_pass = true,
-                                       .delay_step_seconds = 1 / RATE_HZ,
-                                       .delay_most_seconds = INFINITY};
-
-/* A lead whose response is that of some coefficients; edges as given. */
-static CwMixLead lead_of(int number, int side, int end, double gain, double delay_seconds,
-                         const CwCoefficients *cascade, size_t sections, double low_hz, double high_hz)
+/* Points: 1/12 octave from 20 Hz. */
+static void test_points(void)
 {
-  CwMixLead lead = {.lead = number,
-                    .side = side,
-                    .end = end,
-                    .band = CW_LEAD_FULL,
-                    .usable = true,
-                    .low_hz = low_hz,
-                    .high_hz = high_hz,
-                    .delay_seconds = delay_seconds,
-                    .polarity = gain < 0 ? -1 : 1,
-                    .all_pass_hz = NAN,
-                    .all_pass_q = NAN};
+  g_assert_cmpfloat_with_epsilon(cw_mix_hz(0), 20, 1e-12);
+  g_assert_cmpfloat_with_epsilon(cw_mix_hz(12), 40, 1e-12);
+  g_assert_cmpfloat_with_epsilon(cw_mix_hz(CW_SURVEY_POINTS - 1) / cw_mix_hz(CW_SURVEY_POINTS - 2),
+                                 exp2(1.0 / 12), 1e-12);
+}
+
+/* A part's gain, polarity and delay, with the lead's own delay, and the all-pass of the choice, unless it is
+ * the lead's own: against the section that the signal room designs, which a digital filter's warping parts
+ * from the analogue one by nothing that shows at 500 Hz. */
+static void test_contribution(void)
+{
+  CwMixLead lead = flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 0.8, 1.5e-3);
+  CwMixPart part = {.gain_db = -6, .inverted = true, .delay_seconds = 0.7e-3};
+  CwMixChoice choice = {.all_passes = 1, .all_pass_hz = {500}, .all_pass_q = {0.9}};
+  CwSection turn = {CW_SECTION_ALL_PASS, 500, 0, 0.9};
+  CwCoefficients c;
+  CwComplex value[CW_SURVEY_POINTS], own[CW_SURVEY_POINTS];
+  g_assert_true(cw_section_design(&turn, RATE_HZ, &c));
+  cw_mix_contribution(&choice, &lead, &part, value);
+  lead.all_pass_hz = 505;
+  lead.all_pass_q = 0.95;
+  g_assert_true(cw_mix_is_own_all_pass(&choice, 0, &lead));
+  cw_mix_contribution(&choice, &lead, &part, own);
   for (size_t i = 0; i < CW_SURVEY_POINTS; i++) {
     double hz = cw_mix_hz(i);
-    lead.value[i] = gain;
-    for (size_t s = 0; s < sections; s++)
-      lead.value[i] *= cw_coefficients_response(&cascade[s], hz, RATE_HZ);
+    CwComplex plain = -0.8 * pow(10, -6.0 / 20) * cexp(-2 * G_PI * I * hz * 2.2e-3);
+    g_assert_cmpfloat(cabs(own[i] - plain), <, 1e-12);
+    if (hz < 3000)
+      g_assert_cmpfloat(cabs(value[i] - plain * cw_coefficients_response(&c, hz, RATE_HZ)), <, 0.01);
+    g_assert_cmpfloat_with_epsilon(cabs(value[i]), cabs(plain), 1e-12);
   }
-  return lead;
 }
 
-static CwMixLead flat_lead(int number, int side, int end, double gain, double delay_seconds)
+/* Whose an all-pass is: within a twelfth of an octave and a fifth of its Q. */
+static void test_own_all_pass(void)
 {
-  return lead_of(number, side, end, gain, delay_seconds, NULL, 0, NAN, NAN);
+  CwMixChoice choice = {.all_passes = 2, .all_pass_hz = {500, 1000}, .all_pass_q = {1, 1}};
+  CwMixLead lead = flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0);
+  g_assert_false(cw_mix_is_own_all_pass(&choice, 0, &lead));
+  lead.all_pass_hz = 1000;
+  lead.all_pass_q = 1.2;
+  g_assert_false(cw_mix_is_own_all_pass(&choice, 0, &lead));
+  g_assert_true(cw_mix_is_own_all_pass(&choice, 1, &lead));
+  lead.all_pass_q = 1.3;
+  g_assert_false(cw_mix_is_own_all_pass(&choice, 1, &lead));
+  lead.all_pass_q = 1;
+  lead.all_pass_hz = 1070;
+  g_assert_false(cw_mix_is_own_all_pass(&choice, 1, &lead));
 }
 
-/* A way of a fourth-order Linkwitz-Riley crossover, whose ways add up flat (Linkwitz, JAES 24, 1976). */
-static CwMixLead way(int number, int side, CwPass pass, double hz, double gain, double delay_seconds)
+/* A side's sum is that of its parts' contributions. */
+static void test_sum(void)
 {
-  CwCoefficients cascade[CW_CROSSOVER_MOST_SECTIONS];
-  size_t sections = cw_crossover_design(CW_FILTER_LINKWITZ_RILEY, pass, 4, hz, RATE_HZ, cascade, NULL);
-  return lead_of(number, side, CW_LEAD_FRONT, gain, delay_seconds, cascade, sections,
-                 pass == CW_HIGH_PASS ? hz : NAN, pass == CW_LOW_PASS ? hz : NAN);
-}
-
-static double db_of(CwComplex value)
-{
-  return 20 * log10(cabs(value));
-}
-
-/* Flat leads need nothing. */
-static void test_flat(void)
-{
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),
-                      flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 0)};
-  CwCorrectionPlan plan;
-  cw_correct_leads(lead, 2, &limits, &plan);
-  g_assert_cmpuint(plan.inputs, ==, 2);
-  for (size_t k = 0; k < plan.inputs; k++) {
-    g_assert_cmpuint(plan.input[k].sections, ==, 0);
-    g_assert_false(plan.input[k].inverted);
-    g_assert_cmpfloat(plan.input[k].delay_samples, ==, 0);
-    g_assert_cmpfloat_with_epsilon(plan.input[k].gain_db, 0, 1e-9);
-  }
-  g_assert_cmpfloat(plan.flat_db, <, 1e-9);
-}
-
-/* Ways that were pulled apart in level, time and polarity are put together again, without a section. */
-static void test_ways(void)
-{
-  CwMixLead lead[4];
-  CwCorrectionPlan plan;
+  CwMixLead lead[] = {way(1, CW_LEAD_LEFT, CW_LOW_PASS, 900, 1, 0),
+                      way(2, CW_LEAD_LEFT, CW_HIGH_PASS, 900, 1, 0)};
+  CwMixChoice choice = {.side = {{.parts = 2, .part = {{.index = 0}, {.index = 1}}}}};
   CwComplex sum[CW_SURVEY_POINTS];
-  for (int side = 0; side < 2; side++) {
-    lead[2 * side] = way(1 + 2 * side, side, CW_LOW_PASS, 2500, 1, 20 / RATE_HZ);
-    lead[2 * side + 1] = way(2 + 2 * side, side, CW_HIGH_PASS, 2500, -0.5, 3 / RATE_HZ);
-  }
-  cw_correct_leads(lead, 4, &limits, &plan);
-  g_assert_cmpuint(plan.inputs, ==, 4);
-  for (int side = 0; side < 2; side++) {
-    cw_correct_sum(lead, &plan, &limits, side, sum);
-    for (size_t i = 12; i < 116; i++)
-      g_assert_cmpfloat_with_epsilon(db_of(sum[i]), db_of(sum[50]), 0.2);
-  }
-  for (size_t k = 0; k < plan.inputs; k++) {
-    gboolean high = plan.input[k].index % 2;
-    g_assert_cmpfloat(plan.input[k].delay_samples, ==, high ? 17 : 0);
-    g_assert_true(plan.input[k].inverted == high);
-    g_assert_cmpfloat_with_epsilon(plan.input[k].gain_db, high ? 0 : -6, 0.1);
-    g_assert_cmpuint(plan.input[k].sections, ==, 0);
-  }
-}
-
-static void shape(CwMixLead *lead, const CwSection *section, size_t sections)
-{
-  for (size_t s = 0; s < sections; s++) {
-    CwCoefficients c;
-    g_assert_true(cw_section_design(&section[s], RATE_HZ, &c));
-    for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
-      lead->value[i] *= cw_coefficients_response(&c, cw_mix_hz(i), RATE_HZ);
-  }
-}
-
-/* What a crossover leaves where its ways meet, dB against both in phase. */
-static double met_db(const CwMixLead *lead, CwMixArrival arrival)
-{
-  CwMixChoice choice = cw_mix_choose(lead, 2, false, arrival);
-  CwComplex one[CW_SURVEY_POINTS], other[CW_SURVEY_POINTS];
-  size_t point = (size_t)lrint(12 * log2(2500 / 20.0));
-  g_assert_cmpuint(choice.side[CW_LEAD_LEFT].parts, ==, 2);
-  for (size_t p = 0; p < 2; p++) {
-    const CwMixPart *part = &choice.side[CW_LEAD_LEFT].part[p];
-    cw_mix_contribution(&choice, &lead[part->index], part, p ? other : one);
-    g_assert_true(part->delay_seconds >= 0 && part->delay_seconds <= 0.5 / 2500);
-  }
-  return db_of((one[point] + other[point]) / (cabs(one[point]) + cabs(other[point])));
-}
-
-/* Ways that arrive together by their delays may still be turned against each other where they meet: one may
- * then come later, by less than half a period. */
-static void test_shifted(void)
-{
-  CwMixLead lead[] = {way(1, CW_LEAD_LEFT, CW_LOW_PASS, 2500, 1, 0),
-                      way(2, CW_LEAD_LEFT, CW_HIGH_PASS, 2500, 1, 0)};
-  for (size_t i = 0; i < CW_SURVEY_POINTS;
-       i++) /* a quarter of a period at the crossover that no delay tells */
-    lead[1].value[i] *= cexp(-2 * M_PI * I * cw_mix_hz(i) * 0.25 / 2500);
-  g_assert_cmpfloat(met_db(lead, CW_MIX_TOGETHER), <, -2.5);
-  g_assert_cmpfloat(met_db(lead, CW_MIX_SHIFTED), >, -0.5);
-}
-
-/* The polarity is that in which the ways add up, whatever peaks and dips of theirs a cancellation happens to
- * even out: a first-order high-pass turns by +45 degrees at its corner, a fourth-order low-pass by -180. */
-static void test_polarity_beside_peaks(void)
-{
-  GRand *random = g_rand_new_with_seed(11);
-  for (int round = 0; round < 40; round++) {
-    double hz = 2000 * pow(2.5, g_rand_double(random));
-    CwCoefficients c[CW_CROSSOVER_MOST_SECTIONS];
-    CwSection peak[4];
-    CwMixLead lead[2];
-    CwCorrectionPlan plan;
-    lead[0] = way(1, CW_LEAD_LEFT, CW_LOW_PASS, hz, 1, 0);
-    size_t high = cw_crossover_design(CW_FILTER_BUTTERWORTH, CW_HIGH_PASS, 1, hz, RATE_HZ, c, NULL);
-    lead[1] =
-        lead_of(2, CW_LEAD_LEFT, CW_LEAD_FRONT, g_rand_double_range(random, 0.5, 2), 0, c, high, hz, NAN);
-    for (int s = 0; s < 4; s++)
-      peak[s] = (CwSection){CW_SECTION_PEAKING, 100 * pow(0.01 * hz, g_rand_double(random)),
-                            g_rand_double_range(random, -5, 5), g_rand_double_range(random, 0.6, 3)};
-    shape(&lead[0], peak, 3);
-    shape(&lead[1], peak + 3, 1);
-    cw_correct_leads(lead, 2, &limits, &plan);
-    g_assert_cmpuint(plan.inputs, ==, 2);
-    g_assert_true(plan.input[0].inverted != plan.input[1].inverted);
-    g_assert_cmpfloat(plan.flat_db, <, 1.5);
-  }
-  g_rand_free(random);
-}
-
-/* A rear lead that comes late is left alone where the front will do; left and right of a seat setting get
- * equal arrivals. */
-static void test_late_rear(void)
-{
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),
-                      flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 48 / RATE_HZ),
-                      flat_lead(3, CW_LEAD_LEFT, CW_LEAD_REAR, 1.2, 8e-3),
-                      flat_lead(4, CW_LEAD_RIGHT, CW_LEAD_REAR, 1.2, 8e-3)};
-  CwCorrectionPlan plan;
-  cw_correct_leads(lead, 4, &limits, &plan);
-  g_assert_cmpuint(plan.inputs, ==, 2);
-  g_assert_cmpuint(plan.input[0].index, ==, 0);
-  g_assert_cmpuint(plan.input[1].index, ==, 1);
-  g_assert_cmpfloat(plan.input[0].delay_samples, ==, 48);
-  g_assert_cmpfloat(plan.input[1].delay_samples, ==, 0);
-}
-
-static void check_same(const CwCorrectedInput *one, const CwCorrectedInput *other)
-{
-  g_assert_cmpuint(one->sections, ==, other->sections);
-  for (size_t s = 0; s < one->sections; s++) {
-    g_assert_cmpint(one->section[s].kind, ==, other->section[s].kind);
-    g_assert_cmpfloat(one->section[s].frequency_hz, ==, other->section[s].frequency_hz);
-    g_assert_cmpfloat(one->section[s].gain_db, ==, other->section[s].gain_db);
-    g_assert_cmpfloat(one->section[s].q, ==, other->section[s].q);
-  }
-}
-
-/* Random peaks and dips and a bass that falls away, each side its own: flat within the bar of +-1.5 dB, at
- * most 9 dB of boost; mirrored leads give mirrored settings, and the same leads the same bits. */
-static void test_random_shapes(void)
-{
-  GRand *random = g_rand_new_with_seed(7);
-  for (int round = 0; round < 60; round++) {
-    CwMixLead lead[2], mirror[2];
-    CwCorrectionPlan plan, again, mirrored;
-    for (int side = 0; side < 2; side++) {
-      CwSection section[4];
-      for (int s = 0; s < 4; s++)
-        section[s] = (CwSection){CW_SECTION_PEAKING, 60 * pow(200, g_rand_double(random)),
-                                 g_rand_double_range(random, -6, 6), g_rand_double_range(random, 0.6, 3.5)};
-      section[3] = (CwSection){CW_SECTION_HIGH_PASS, 25 * pow(3.5, g_rand_double(random)), 0,
-                               g_rand_double_range(random, 0.5, 1)};
-      lead[side] = flat_lead(1 + side, side, CW_LEAD_FRONT, 1, 0);
-      shape(&lead[side], section, 4);
-      mirror[1 - side] = lead[side];
-      mirror[1 - side].side = 1 - side;
-    }
-    cw_correct_leads(lead, 2, &limits, &plan);
-    cw_correct_leads(lead, 2, &limits, &again);
-    cw_correct_leads(mirror, 2, &limits, &mirrored);
-    g_assert_cmpfloat(plan.flat_db, <, 1.5);
-    g_assert_cmpfloat(plan.most_boost_db, <=, 9);
-    g_assert_cmpuint(plan.inputs, ==, 2);
-    for (size_t k = 0; k < 2; k++) {
-      check_same(&plan.input[k], &again.input[k]);
-      check_same(&plan.input[k], &mirrored.input[1 - k]);
-    }
-  }
-  g_rand_free(random);
-}
-
-/* Where the radio has no bass, none is made: the range ends where more than 9 dB would be asked for. */
-static void test_no_bass(void)
-{
-  CwSection high_pass[] = {{CW_SECTION_HIGH_PASS, 120, 0, 0.54}, {CW_SECTION_HIGH_PASS, 120, 0, 1.31}};
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),
-                      flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 0)};
-  CwCorrectionPlan plan;
-  for (int side = 0; side < 2; side++)
-    shape(&lead[side], high_pass, 2);
-  cw_correct_leads(lead, 2, &limits, &plan);
-  g_assert_cmpfloat(plan.low_hz, >, 80);
-  g_assert_cmpfloat(plan.low_hz, <, 120);
-  g_assert_cmpfloat(plan.flat_db, <, 1.5);
-  g_assert_cmpfloat(plan.most_boost_db, <=, 9);
-}
-
-/* An all-pass in one way only is matched in the other, and the ways add up. */
-static void test_all_pass(void)
-{
-  CwMixLead lead[4];
-  CwCorrectionPlan plan;
-  CwComplex sum[CW_SURVEY_POINTS];
-  CwSection turn = {CW_SECTION_ALL_PASS, 2200, 0, 1.1};
-  for (int side = 0; side < 2; side++) {
-    lead[2 * side] = way(1 + 2 * side, side, CW_LOW_PASS, 2500, 1, 0);
-    lead[2 * side + 1] = way(2 + 2 * side, side, CW_HIGH_PASS, 2500, 1, 0);
-    shape(&lead[2 * side + 1], &turn, 1);
-    lead[2 * side + 1].all_pass_hz = turn.frequency_hz;
-    lead[2 * side + 1].all_pass_q = turn.q;
-  }
-  cw_correct_leads(lead, 4, &limits, &plan);
-  g_assert_cmpuint(plan.inputs, ==, 4);
-  for (int side = 0; side < 2; side++) {
-    cw_correct_sum(lead, &plan, &limits, side, sum);
-    for (size_t i = 12; i < 116; i++)
-      g_assert_cmpfloat_with_epsilon(db_of(sum[i]), db_of(sum[50]), 0.2);
-  }
-}
-
-/* The ways of a crossover further apart than the processor delays: no input gets more than there is, what was
- * wanted is told, and the flatness told is that of what the inputs really do. At what it takes, nothing is
- * short. */
-static void test_short_delay(void)
-{
-  const double apart_seconds = 7e-3, most_ms[] = {3, 6.9, 7, 20};
-  CwMixLead lead[4];
-  for (int side = 0; side < 2; side++) {
-    lead[2 * side] = way(1 + 2 * side, side, CW_LOW_PASS, 2500, 1, apart_seconds);
-    lead[2 * side + 1] = way(2 + 2 * side, side, CW_HIGH_PASS, 2500, 1, 0);
-  }
-  for (size_t k = 0; k < G_N_ELEMENTS(most_ms); k++) {
-    CwLimits held = limits;
-    CwCorrectionPlan plan;
-    held.delay_most_seconds = 1e-3 * most_ms[k];
-    cw_correct_leads(lead, 4, &held, &plan);
-    for (size_t i = 0; i < plan.inputs; i++)
-      g_assert_cmpfloat(plan.input[i].delay_samples, <=, held.delay_most_seconds * RATE_HZ + 1e-6);
-    if (1e-3 * most_ms[k] < apart_seconds) {
-      g_assert_cmpfloat_with_epsilon(plan.wanted_seconds, apart_seconds, 1.5e-4);
-    } else {
-      g_assert_cmpfloat(plan.wanted_seconds, ==, 0);
-      g_assert_cmpfloat(plan.flat_db, <, 0.5);
-    }
-  }
-}
-
-static const CwLeadsSum *find_sum(const CwLeadsSum *sum, size_t sums, size_t one, size_t other)
-{
-  for (size_t i = 0; i < sums; i++)
-    if (sum[i].count == 2 && sum[i].index[0] == one && sum[i].index[1] == other)
-      return &sum[i];
-  g_assert_not_reached();
-}
-
-/* Two flat leads apart by t lose, on the mean over whole turns, half of the power of adding in phase;
- * opposite ones all of it; ways of a crossover nothing. */
-static void test_sums(void)
-{
-  CwMixLead lead[] = {
-      flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),   flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, -1, 0),
-      flat_lead(3, CW_LEAD_LEFT, CW_LEAD_REAR, 1, 6e-3), flat_lead(4, CW_LEAD_RIGHT, CW_LEAD_REAR, -1, 0),
-      way(5, CW_LEAD_LEFT, CW_LOW_PASS, 2500, 1, 0),     way(6, CW_LEAD_LEFT, CW_HIGH_PASS, 2500, 1, 0)};
-  CwLeadsSum sum[CW_SUMS_MOST];
-  CwMixChoice none = {0};
-  size_t sums;
-  lead[4].end = lead[5].end = CW_LEAD_UNFADED;
-  sums = cw_sums_list(lead, 6, &none, sum);
-  g_assert_cmpint(find_sum(sum, sums, 0, 1)->verdict, ==, CW_SUM_VANISHES);
-  g_assert_cmpfloat(find_sum(sum, sums, 0, 1)->loss_db, >, 40);
-  g_assert_cmpint(find_sum(sum, sums, 0, 2)->verdict, ==, CW_SUM_COMB);
-  g_assert_cmpfloat_with_epsilon(find_sum(sum, sums, 0, 2)->loss_db, 10 * log10(2), 0.7);
-  g_assert_cmpfloat_with_epsilon(find_sum(sum, sums, 0, 2)->apart_seconds, 6e-3, 1e-9);
-  g_assert_cmpint(find_sum(sum, sums, 1, 3)->verdict, ==, CW_SUM_ADDS);
-  g_assert_cmpfloat(find_sum(sum, sums, 1, 3)->loss_db, <, 1e-6);
-  g_assert_cmpint(find_sum(sum, sums, 4, 5)->verdict, ==, CW_SUM_ADDS);
-  g_assert_cmpfloat(find_sum(sum, sums, 4, 5)->loss_db, <, 0.5);
-}
-
-/* Nothing usable: no plan, and no invented figure. */
-static void test_nothing(void)
-{
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),
-                      flat_lead(2, CW_LEAD_BOTH, CW_LEAD_FRONT, 1, 0)};
-  CwCorrectionPlan plan;
-  cw_correct_leads(lead, 0, &limits, &plan);
-  g_assert_cmpuint(plan.inputs, ==, 0);
-  g_assert_true(isnan(plan.flat_db));
-  lead[0].usable = false;
-  cw_correct_leads(lead, 2, &limits, &plan);
-  g_assert_cmpuint(plan.inputs, ==, 0);
-  lead[0].usable = true;
+  cw_mix_sum(&choice, lead, CW_LEAD_LEFT, sum);
   for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
-    lead[0].value[i] = 0;
-  cw_correct_leads(lead, 2, &limits, &plan);
-  g_assert_cmpfloat(plan.most_boost_db, <=, 9);
+    g_assert_cmpfloat_with_epsilon(cabs(sum[i]), 1, 1e-9); /* Linkwitz-Riley */
+  cw_mix_sum(&choice, lead, CW_LEAD_RIGHT, sum);
+  g_assert_cmpfloat(cabs(sum[50]), ==, 0);
+}
+
+/* Two leads apart by t: |cos(pi f t)| of their sum in phase, and what is lost is its mean square. Unequal
+ * ones that are further apart than 12 dB do not meet, nor do those that meet in less than half an octave. */
+static void test_raw_sum(void)
+{
+  static const size_t index[] = {0, 1};
+  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 2e-3),
+                      flat_lead(2, CW_LEAD_LEFT, CW_LEAD_REAR, 1, 2.05e-3)};
+  double db[CW_SURVEY_POINTS], octaves, mean = 0;
+  double loss = cw_mix_raw_sum(lead, index, 2, db, &octaves);
+  for (size_t i = 0; i < CW_SURVEY_POINTS; i++) {
+    double part = fabs(cos(G_PI * cw_mix_hz(i) * 0.05e-3));
+    mean += part * part / CW_SURVEY_POINTS;
+    g_assert_cmpfloat_with_epsilon(pow(10, db[i] / 20), 2 * part, 1e-8);
+  }
+  g_assert_cmpfloat_with_epsilon(loss, -10 * log10(mean), 1e-9);
+  g_assert_cmpfloat_with_epsilon(octaves, 10, 1e-9);
+  g_assert_cmpfloat(cw_mix_raw_sum(lead, index, 1, db, NULL), ==, 0);
+  for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
+    lead[1].value[i] = -0.2; /* 14 dB below */
+  g_assert_cmpfloat(cw_mix_raw_sum(lead, index, 2, db, &octaves), ==, 0);
+  g_assert_cmpfloat(octaves, ==, 0);
+  for (size_t i = 60; i < 65; i++)
+    lead[1].value[i] = -1;
+  g_assert_cmpfloat(cw_mix_raw_sum(lead, index, 2, db, &octaves), ==, 0);
+  g_assert_cmpfloat_with_epsilon(octaves, 5.0 / 12, 1e-12);
+  for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
+    lead[0].value[i] = lead[1].value[i] = 0;
+  cw_mix_raw_sum(lead, index, 2, db, NULL);
+  g_assert_true(isnan(db[7]));
 }
 
 int main(int argc, char **argv)
 {
   g_test_init(&argc, &argv, NULL);
-  g_test_add_func("/mix/flat", test_flat);
-  g_test_add_func("/mix/ways", test_ways);
-  g_test_add_func("/mix/shifted", test_shifted);
-  g_test_add_func("/mix/polarity-beside-peaks", test_polarity_beside_peaks);
-  g_test_add_func("/mix/late-rear", test_late_rear);
-  g_test_add_func("/mix/random-shapes", test_random_shapes);
-  g_test_add_func("/mix/no-bass", test_no_bass);
-  g_test_add_func("/mix/all-pass", test_all_pass);
-  g_test_add_func("/mix/short-delay", test_short_delay);
-  g_test_add_func("/mix/nothing", test_nothing);
-  g_test_add_func("/sums/verdicts", test_sums);
+  g_test_add_func("/survey/mix/points", test_points);
+  g_test_add_func("/survey/mix/contribution", test_contribution);
+  g_test_add_func("/survey/mix/own-all-pass", test_own_all_pass);
+  g_test_add_func("/survey/mix/sum", test_sum);
+  g_test_add_func("/survey/mix/raw-sum", test_raw_sum);
   return g_test_run();
 }

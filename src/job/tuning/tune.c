@@ -24,7 +24,7 @@ struct CwTuneWork {
 
 static void read_target(CwRecord *vehicle, CwTuneWork *work)
 {
-  const CwNumbers *target = cw_vehicle_get_target(vehicle);
+  const CwNumbers *target = cw_record_get_numbers(vehicle, "target");
 
   work->target_count = target ? target->n_rows : 0;
   work->target_hz = g_new(double, work->target_count + 1);
@@ -43,7 +43,7 @@ static void car_free(gpointer car)
 /* The car at each seat alone, to say what serving all of them costs. */
 static gboolean gather_seats(CwProject *project, CwTuneWork *work, GError **error)
 {
-  const char *const *seats = cw_vehicle_get_seats(cw_project_get_vehicle(project));
+  const char *const *seats = cw_record_get_texts(cw_project_get_vehicle(project), "seats");
 
   for (guint i = 0; seats[i] && !work->seat && seats[1]; i++) {
     CwCar *car = cw_job_measured_car(project, seats[i], 0, error);
@@ -72,7 +72,7 @@ CwTuneWork *cw_tune_work_new(CwProject *project, const char *seat, GError **erro
   work->seats = g_ptr_array_new_with_free_func(g_free);
   work->seat_cars = g_ptr_array_new_with_free_func(car_free);
   read_target(vehicle, work);
-  work->limits = cw_tuning_limits(cw_vehicle_get_processor(vehicle));
+  work->limits = cw_tuning_limits(cw_record_get_child(vehicle, "processor"));
   return gather_seats(project, work, error) ? g_steal_pointer(&work) : NULL;
 }
 
@@ -149,20 +149,20 @@ gboolean cw_tune_work_run(CwTuneWork *work, GCancellable *cancellable, CwProgres
 
 static void write_seats(const CwTuneWork *work, CwRecord *tune)
 {
-  cw_list_clear(cw_tune_get_seats(tune));
+  cw_list_clear(cw_record_get_children(tune, "seats"));
   for (guint i = 0; i < work->seats->len && i < work->proposal->seats; i++) {
-    CwRecord *seat = cw_tune_add_to_seats(tune);
-    cw_tune_seat_set_seat(seat, g_ptr_array_index(work->seats, i));
-    cw_tune_seat_set_side_db(seat, work->proposal->seat_result[i].side_db);
-    cw_tune_seat_set_alone_db(seat, work->alone_db[i]);
+    CwRecord *seat = cw_record_add_child(tune, "seats");
+    cw_record_set_text(seat, "seat", g_ptr_array_index(work->seats, i));
+    cw_record_set_number(seat, "side_db", work->proposal->seat_result[i].side_db);
+    cw_record_set_number(seat, "alone_db", work->alone_db[i]);
   }
 }
 
 void cw_tune_work_store(CwTuneWork *work, CwProject *project)
 {
-  CwRecord *vehicle = cw_project_get_vehicle(project), *tune = cw_vehicle_make_tune(vehicle);
+  CwRecord *vehicle = cw_project_get_vehicle(project), *tune = cw_record_make_child(vehicle, "tune");
 
-  cw_tune_set_seat(tune, work->seat ? work->seat : "all");
+  cw_record_set_text(tune, "seat", work->seat ? work->seat : "all");
   cw_job_write_tune(tune, work->car, work->proposal, work->limits.rate_hz);
   write_seats(work, tune);
   cw_job_review(vehicle);

@@ -13,7 +13,7 @@ static void write_crossover(CwRecord *output, const CwCrossoverSetting *crossove
 
   if (crossover->order == 0)
     return;
-  section = cw_tune_output_add_to_sections(output);
+  section = cw_record_add_child(output, "sections");
   cw_filter_write(&(CwFilter){.use = CW_USE_CROSSOVER,
                               .kind = kind,
                               .has_family = true,
@@ -21,7 +21,7 @@ static void write_crossover(CwRecord *output, const CwCrossoverSetting *crossove
                               .order = crossover->order,
                               .frequency_hz = crossover->corner_hz},
                   section);
-  cw_tune_section_set_why(section, why);
+  cw_record_set_text(section, "why", why);
 }
 
 static void write_crossovers(CwRecord *record, const CwCarOutput *output, const CwOutputSetting *s)
@@ -53,7 +53,7 @@ static char *say_why(const CwSection *s)
 
 static void write_section(CwRecord *output, const CwSection *s)
 {
-  CwRecord *section = cw_tune_output_add_to_sections(output);
+  CwRecord *section = cw_record_add_child(output, "sections");
   g_autofree char *why = say_why(s);
 
   cw_filter_write(&(CwFilter){.use = CW_USE_CORRECTION,
@@ -62,39 +62,39 @@ static void write_section(CwRecord *output, const CwSection *s)
                               .gain_db = s->gain_db,
                               .q = s->q},
                   section);
-  cw_tune_section_set_why(section, why);
+  cw_record_set_text(section, "why", why);
 }
 
 static void write_output(CwRecord *tune, const CwCarOutput *car_output, const CwOutputSetting *s,
                          double rate_hz)
 {
-  CwRecord *output = cw_record_new(cw_tune_output_get_type()), *mix = cw_tune_output_make_mix(output);
+  CwRecord *output = cw_record_new(cw_tune_output_get_type()), *mix = cw_record_make_child(output, "mix");
 
-  cw_tune_output_set_output(output, car_output->number);
-  cw_mix_set_left(mix, car_output->mix[0]);
-  cw_mix_set_right(mix, car_output->mix[1]);
-  cw_tune_output_set_gain_db(output, s->gain_db);
-  cw_tune_output_set_polarity(output, s->inverted ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
-  cw_tune_output_set_delay_samples(output, 1e-6 * rint(1e6 * s->delay_seconds * rate_hz));
-  cw_tune_output_set_delay_ms(output, 1e3 * s->delay_seconds);
+  cw_record_set_integer(output, "output", car_output->number);
+  cw_record_set_number(mix, "left", car_output->mix[0]);
+  cw_record_set_number(mix, "right", car_output->mix[1]);
+  cw_record_set_number(output, "gain_db", s->gain_db);
+  cw_record_set_choice(output, "polarity", s->inverted ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
+  cw_record_set_number(output, "delay_samples", 1e-6 * rint(1e6 * s->delay_seconds * rate_hz));
+  cw_record_set_number(output, "delay_ms", 1e3 * s->delay_seconds);
   write_crossovers(output, car_output, s);
   for (gsize k = 0; k < s->sections; k++)
     write_section(output, &s->section[k]);
-  cw_list_append(cw_tune_get_outputs(tune), output);
+  cw_list_append(cw_record_get_children(tune, "outputs"), output);
   g_object_unref(output);
 }
 
 static void write_holes(CwRecord *tune, const CwCar *car, const CwProposal *proposal)
 {
-  cw_list_clear(cw_tune_get_holes(tune));
+  cw_list_clear(cw_record_get_children(tune, "holes"));
   for (gsize i = 0; i < proposal->holes; i++) {
     const CwNull *hole = &proposal->hole[i];
-    CwRecord *record = cw_tune_add_to_holes(tune);
-    cw_tune_hole_set_side(record, hole->side == CW_CAR_LEFT ? CW_SIDE_LEFT : CW_SIDE_RIGHT);
-    cw_tune_hole_set_hz(record, hole->hz);
-    cw_tune_hole_set_depth_db(record, hole->depth_db);
-    cw_tune_hole_set_output(record, car->output[hole->output].number);
-    cw_tune_hole_set_between(record, hole->between);
+    CwRecord *record = cw_record_add_child(tune, "holes");
+    cw_record_set_choice(record, "side", hole->side == CW_CAR_LEFT ? CW_SIDE_LEFT : CW_SIDE_RIGHT);
+    cw_record_set_number(record, "hz", hole->hz);
+    cw_record_set_number(record, "depth_db", hole->depth_db);
+    cw_record_set_integer(record, "output", car->output[hole->output].number);
+    cw_record_set_boolean(record, "between", hole->between);
   }
 }
 
@@ -112,13 +112,13 @@ void cw_job_write_tune(CwRecord *tune, const CwCar *car, const CwProposal *propo
                       1e3 * proposal->delay_wanted_seconds};
   g_autofree char *now = cw_now_utc();
 
-  cw_list_clear(cw_tune_get_outputs(tune));
-  cw_tune_set_sample_rate_hz(tune, rate_hz);
+  cw_list_clear(cw_record_get_children(tune, "outputs"));
+  cw_record_set_number(tune, "sample_rate_hz", rate_hz);
   for (gsize o = 0; o < proposal->outputs; o++)
     write_output(tune, &car->output[o], &proposal->setting[o], rate_hz);
   write_holes(tune, car, proposal);
-  cw_tune_take_figures(tune, cw_numbers_new_named(G_N_ELEMENTS(names), names, figures));
-  cw_tune_set_made_utc(tune, now);
+  cw_record_take_numbers(tune, "figures", cw_numbers_new_named(G_N_ELEMENTS(names), names, figures));
+  cw_record_set_text(tune, "made_utc", now);
 }
 
 /* --- and back --- */
@@ -161,9 +161,9 @@ static gboolean read_sections(CwList *sections, double rate_hz, CwOutputSetting 
 gboolean cw_job_read_setting(CwRecord *tune, CwRecord *output, double rate_hz, CwOutputSetting *setting,
                              GError **error)
 {
-  *setting = (CwOutputSetting){.gain_db = cw_tune_output_get_gain_db(output),
-                               .delay_seconds = 1e-3 * cw_tune_output_get_delay_ms(output),
-                               .inverted = cw_tune_output_get_polarity(output) == CW_POLARITY_INVERTED};
-  return read_sections(cw_tune_output_get_sections(output), rate_hz, setting, error) &&
-         read_sections(cw_tune_get_voicing(tune), rate_hz, setting, error);
+  *setting = (CwOutputSetting){.gain_db = cw_record_get_number(output, "gain_db"),
+                               .delay_seconds = 1e-3 * cw_record_get_number(output, "delay_ms"),
+                               .inverted = cw_record_get_choice(output, "polarity") == CW_POLARITY_INVERTED};
+  return read_sections(cw_record_get_children(output, "sections"), rate_hz, setting, error) &&
+         read_sections(cw_record_get_children(tune, "voicing"), rate_hz, setting, error);
 }

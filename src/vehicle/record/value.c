@@ -1,5 +1,4 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "vehicle/record/value.h"
 #include "vehicle/json/json_scan.h"
 #include "vehicle/record/record_private.h"
 
@@ -10,18 +9,18 @@
 #define NUMBERS_BITS                                                                                         \
   (TYPE_BIT(CW_FIELD_NUMBERS) | TYPE_BIT(CW_FIELD_NAMED) | TYPE_BIT(CW_FIELD_ROWS) | TYPE_BIT(CW_FIELD_CURVE))
 
-/* The place in the table of a field of the record's kind and of one of the types; -1, with a complaint, is
- * the programmer's mistake. */
-static int index_of(CwRecord *record, CwFieldId id, guint type_bits)
+/* The index of a field that must be there and of one of the types; -1, with a complaint, is the programmer's
+ * mistake. */
+static int find(CwRecord *record, const char *key, guint type_bits)
 {
-  g_return_val_if_fail(record != NULL, -1);
+  g_return_val_if_fail(CW_IS_RECORD(record), -1);
   CwRecordClass *klass = CW_RECORD_GET_CLASS(record);
-  guint index = id - klass->first_field;
-  if (index >= klass->n_fields || !(TYPE_BIT(klass->fields[index].type) & type_bits)) {
-    g_critical("%s has no field %#x of that type", G_OBJECT_TYPE_NAME(record), id);
+  int index = (int)GPOINTER_TO_UINT(g_hash_table_lookup(klass->index_by_key, key)) - 1;
+  if (index < 0 || !(TYPE_BIT(klass->fields[index].type) & type_bits)) {
+    g_critical("%s has no such field of that type: %s", G_OBJECT_TYPE_NAME(record), key);
     return -1;
   }
-  return (int)index;
+  return index;
 }
 
 static CwCell *cell_at(CwRecord *record, int index)
@@ -34,15 +33,18 @@ static const CwField *field_at(CwRecord *record, int index)
   return &CW_RECORD_GET_CLASS(record)->fields[index];
 }
 
-double cw_record_get_number_at(CwRecord *record, CwFieldId id)
+/* A number; NaN where the field may be empty and is. */
+double cw_record_get_number(CwRecord *record, const char *key)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_NUMBER));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_NUMBER));
   return index < 0 ? (double)NAN : cell_at(record, index)->number;
 }
 
-void cw_record_set_number_at(CwRecord *record, CwFieldId id, double value)
+/* Sets a number, brought into the field's limits. NaN empties a field that may be empty; elsewhere a value
+ * that is not finite is the programmer's mistake and changes nothing. */
+void cw_record_set_number(CwRecord *record, const char *key, double value)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_NUMBER));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_NUMBER));
   if (index < 0)
     return;
   const CwField *field = field_at(record, index);
@@ -50,15 +52,17 @@ void cw_record_set_number_at(CwRecord *record, CwFieldId id, double value)
   cw_record_take_value(record, (guint)index, (CwCell){.number = cw_field_bring_into_limits(field, value)});
 }
 
-gint64 cw_record_get_integer_at(CwRecord *record, CwFieldId id)
+/* A whole number; CW_NO_INTEGER where the field may be empty and is. */
+gint64 cw_record_get_integer(CwRecord *record, const char *key)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_INTEGER));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_INTEGER));
   return index < 0 ? CW_NO_INTEGER : cell_at(record, index)->integer;
 }
 
-void cw_record_set_integer_at(CwRecord *record, CwFieldId id, gint64 value)
+/* Sets a whole number, brought into the field's limits; CW_NO_INTEGER empties a field that may be empty. */
+void cw_record_set_integer(CwRecord *record, const char *key, gint64 value)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_INTEGER));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_INTEGER));
   if (index < 0)
     return;
   const CwField *field = field_at(record, index);
@@ -69,22 +73,25 @@ void cw_record_set_integer_at(CwRecord *record, CwFieldId id, gint64 value)
   cw_record_take_value(record, (guint)index, (CwCell){.integer = value});
 }
 
-gboolean cw_record_get_boolean_at(CwRecord *record, CwFieldId id)
+/* Yes or no. */
+gboolean cw_record_get_boolean(CwRecord *record, const char *key)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_BOOLEAN));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_BOOLEAN));
   return index < 0 ? FALSE : cell_at(record, index)->truth;
 }
 
-void cw_record_set_boolean_at(CwRecord *record, CwFieldId id, gboolean value)
+/* Sets yes or no. */
+void cw_record_set_boolean(CwRecord *record, const char *key, gboolean value)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_BOOLEAN));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_BOOLEAN));
   if (index >= 0)
     cw_record_take_value(record, (guint)index, (CwCell){.truth = !!value});
 }
 
-const char *cw_record_get_text_at(CwRecord *record, CwFieldId id)
+/* A text, never NULL, or the word of a choice, NULL where that may be empty and is. */
+const char *cw_record_get_text(CwRecord *record, const char *key)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_TEXT) | TYPE_BIT(CW_FIELD_CHOICE));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_TEXT) | TYPE_BIT(CW_FIELD_CHOICE));
   if (index < 0)
     return NULL;
   if (field_at(record, index)->type == CW_FIELD_TEXT)
@@ -93,9 +100,11 @@ const char *cw_record_get_text_at(CwRecord *record, CwFieldId id)
   return choice < 0 ? NULL : field_at(record, index)->choices[choice].word;
 }
 
-void cw_record_set_text_at(CwRecord *record, CwFieldId id, const char *value)
+/* Sets a text (UTF-8; NULL is the empty text), or a choice by its word (NULL empties one that may be empty).
+ */
+void cw_record_set_text(CwRecord *record, const char *key, const char *value)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_TEXT) | TYPE_BIT(CW_FIELD_CHOICE));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_TEXT) | TYPE_BIT(CW_FIELD_CHOICE));
   if (index < 0)
     return;
   const CwField *field = field_at(record, index);
@@ -108,15 +117,17 @@ void cw_record_set_text_at(CwRecord *record, CwFieldId id, const char *value)
   cw_record_take_value(record, (guint)index, (CwCell){.choice = choice});
 }
 
-int cw_record_get_choice_at(CwRecord *record, CwFieldId id)
+/* The index of the chosen word in the field's choices, -1 for none. */
+int cw_record_get_choice(CwRecord *record, const char *key)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_CHOICE));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_CHOICE));
   return index < 0 ? -1 : cell_at(record, index)->choice;
 }
 
-void cw_record_set_choice_at(CwRecord *record, CwFieldId id, int choice)
+/* Sets a choice by its index; -1 empties one that may be empty. */
+void cw_record_set_choice(CwRecord *record, const char *key, int choice)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_CHOICE));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_CHOICE));
   if (index < 0)
     return;
   const CwField *field = field_at(record, index);
@@ -127,9 +138,10 @@ void cw_record_set_choice_at(CwRecord *record, CwFieldId id, int choice)
   cw_record_take_value(record, (guint)index, (CwCell){.choice = MAX(choice, -1)});
 }
 
-const CwNumbers *cw_record_get_numbers_at(CwRecord *record, CwFieldId id)
+/* A list, curve, rows or numbers by name; never NULL. */
+const CwNumbers *cw_record_get_numbers(CwRecord *record, const char *key)
 {
-  int index = index_of(record, id, NUMBERS_BITS);
+  int index = find(record, key, NUMBERS_BITS);
   return index < 0 ? NULL : cell_at(record, index)->numbers;
 }
 
@@ -195,36 +207,42 @@ static gboolean fits(const CwField *field, const CwNumbers *numbers)
   return TRUE;
 }
 
-void cw_record_take_numbers_at(CwRecord *record, CwFieldId id, CwNumbers *value)
+/* Sets a table of numbers, and takes the caller's reference. It must have the field's columns, finite numbers
+ * (NaN where the field may be empty) and, for a curve or rows, a first column that rises; the limits are
+ * applied as for one number. */
+void cw_record_take_numbers(CwRecord *record, const char *key, CwNumbers *value)
 {
-  int index = index_of(record, id, NUMBERS_BITS);
+  int index = find(record, key, NUMBERS_BITS);
   g_return_if_fail(value != NULL);
   const CwField *field = index < 0 ? NULL : field_at(record, index);
   if (field)
     value = round_to_significant(field, bring_into_limits(field, value));
   if (!field || !fits(field, value)) {
-    g_critical("%s: these numbers do not fit the field", field ? field->key : "");
+    g_critical("%s: these numbers do not fit the field", key);
     cw_numbers_unref(value);
     return;
   }
   cw_record_take_value(record, (guint)index, (CwCell){.numbers = value});
 }
 
-void cw_record_set_numbers_at(CwRecord *record, CwFieldId id, const CwNumbers *value)
+/* The same; the caller keeps its reference. */
+void cw_record_set_numbers(CwRecord *record, const char *key, const CwNumbers *value)
 {
   g_return_if_fail(value != NULL);
-  cw_record_take_numbers_at(record, id, cw_numbers_ref(value));
+  cw_record_take_numbers(record, key, cw_numbers_ref(value));
 }
 
-const char *const *cw_record_get_texts_at(CwRecord *record, CwFieldId id)
+/* A list of texts that ends with NULL; never NULL itself. */
+const char *const *cw_record_get_texts(CwRecord *record, const char *key)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_TEXTS));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_TEXTS));
   return index < 0 ? NULL : (const char *const *)cell_at(record, index)->texts;
 }
 
-void cw_record_set_texts_at(CwRecord *record, CwFieldId id, const char *const *value)
+/* Sets a list of texts (UTF-8, ends with NULL; NULL is the empty list). */
+void cw_record_set_texts(CwRecord *record, const char *key, const char *const *value)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_TEXTS));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_TEXTS));
   if (index < 0)
     return;
   guint n = value ? g_strv_length((char **)value) : 0;
@@ -234,15 +252,17 @@ void cw_record_set_texts_at(CwRecord *record, CwFieldId id, const char *const *v
   cw_record_take_value(record, (guint)index, (CwCell){.texts = texts});
 }
 
-const char *cw_record_get_json_at(CwRecord *record, CwFieldId id)
+/* The JSON that is kept in a field of any form, NULL for null. */
+const char *cw_record_get_json(CwRecord *record, const char *key)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_ANYTHING));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_ANYTHING));
   return index < 0 ? NULL : cell_at(record, index)->text;
 }
 
-gboolean cw_record_set_json_at(CwRecord *record, CwFieldId id, const char *json, GError **error)
+/* Keeps JSON in a field of any form; NULL is null. Refused if it is not JSON. */
+gboolean cw_record_set_json(CwRecord *record, const char *key, const char *json, GError **error)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_ANYTHING));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_ANYTHING));
   g_return_val_if_fail(index >= 0, FALSE);
   char *compact = NULL;
   if (json && !(compact = cw_json_compact(json, -1, error)))
@@ -253,15 +273,18 @@ gboolean cw_record_set_json_at(CwRecord *record, CwFieldId id, const char *json,
   return TRUE;
 }
 
-CwRecord *cw_record_get_child_at(CwRecord *record, CwFieldId id)
+/* The one child in a field, NULL where that may be missing and is. */
+CwRecord *cw_record_get_child(CwRecord *record, const char *key)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_RECORD));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_RECORD));
   return index < 0 ? NULL : cell_at(record, index)->record;
 }
 
-void cw_record_set_child_at(CwRecord *record, CwFieldId id, CwRecord *child)
+/* Puts a record that is no part of another, and of the field's kind, in place of the child; NULL takes away a
+ * child that may be missing. The record keeps a reference of its own. */
+void cw_record_set_child(CwRecord *record, const char *key, CwRecord *child)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_RECORD));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_RECORD));
   if (index < 0 || child == cell_at(record, index)->record)
     return;
   const CwField *field = field_at(record, index);
@@ -279,33 +302,37 @@ void cw_record_set_child_at(CwRecord *record, CwFieldId id, CwRecord *child)
   g_clear_object(&old);
 }
 
-CwRecord *cw_record_make_child_at(CwRecord *record, CwFieldId id)
+/* The child in a field, made if it was missing; borrowed. */
+CwRecord *cw_record_make_child(CwRecord *record, const char *key)
 {
-  CwRecord *child = cw_record_get_child_at(record, id);
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_RECORD));
+  CwRecord *child = cw_record_get_child(record, key);
+  int index = find(record, key, TYPE_BIT(CW_FIELD_RECORD));
   if (child || index < 0)
     return child;
   child = cw_record_new(field_at(record, index)->child());
-  cw_record_set_child_at(record, id, child);
+  cw_record_set_child(record, key, child);
   g_object_unref(child);
-  return cw_record_get_child_at(record, id);
+  return cw_record_get_child(record, key);
 }
 
-CwList *cw_record_get_children_at(CwRecord *record, CwFieldId id)
+/* The list of children in a field; never NULL. */
+CwList *cw_record_get_children(CwRecord *record, const char *key)
 {
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_RECORDS));
+  int index = find(record, key, TYPE_BIT(CW_FIELD_RECORDS));
   return index < 0 ? NULL : cell_at(record, index)->records;
 }
 
-CwRecord *cw_record_add_child_at(CwRecord *record, CwFieldId id)
+/* Appends a new record to the list of children in a field; borrowed. */
+CwRecord *cw_record_add_child(CwRecord *record, const char *key)
 {
-  CwList *list = cw_record_get_children_at(record, id);
+  CwList *list = cw_record_get_children(record, key);
   return list ? cw_list_append_new(list) : NULL;
 }
 
-gboolean cw_record_is_known_at(CwRecord *record, CwFieldId id)
+/* FALSE where a field that may be empty is: NaN, no number, no word, no child; or an empty text or list. */
+gboolean cw_record_is_known(CwRecord *record, const char *key)
 {
-  int index = index_of(record, id, ~0u);
+  int index = find(record, key, ~0u);
   if (index < 0)
     return FALSE;
   const CwCell *cell = cell_at(record, index);
