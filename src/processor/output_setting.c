@@ -52,9 +52,18 @@ double cw_setting_peak_db(const CwOutputSetting *s, double rate_hz)
 
 double cw_setting_fall_db(const CwOutputSetting *s, double rate_hz, double hz)
 {
-  double below = hz / 2;
-  CwComplex response;
+  enum { BELOW = 48, ABOVE = 240 };
+  double at[BELOW + ABOVE], below = 0, above = 0;
+  CwComplex response[BELOW + ABOVE];
 
-  cw_setting_response(s, rate_hz, &below, 1, &response);
-  return cw_setting_peak_db(s, rate_hz) - 20 * log10(cabs(response) + 1e-30);
+  for (size_t i = 0; i < BELOW; i++) /* two octaves downwards; a crossover only falls from there on */
+    at[i] = hz * CW_SETTING_PROTECTED_PART * exp2(-(double)i / 24);
+  for (size_t i = 0; i < ABOVE; i++) /* ten octaves upwards */
+    at[BELOW + i] = fmin(hz * exp2((double)i / 24), 0.49 * rate_hz);
+  cw_setting_response(s, rate_hz, at, BELOW + ABOVE, response);
+  for (size_t i = 0; i < BELOW; i++)
+    below = fmax(below, cabs(response[i]));
+  for (size_t i = BELOW; i < BELOW + ABOVE; i++)
+    above = fmax(above, cabs(response[i]));
+  return 20 * log10((above + 1e-30) / (below + 1e-30));
 }

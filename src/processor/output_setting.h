@@ -31,9 +31,12 @@ void cw_setting_crossover_response(const CwOutputSetting *setting, double rate_h
 /* The largest gain from 20 Hz to 20 kHz, dB. */
 double cw_setting_peak_db(const CwOutputSetting *setting, double rate_hz);
 
-/* How far the setting is down an octave below a frequency, against its own highest gain, dB: what protects a
- * speaker that may not play below hz. */
+/* How far the setting is down half an octave and more below a frequency, against the most that it has from
+ * there up, dB: what protects a speaker that may not play below hz. */
 double cw_setting_fall_db(const CwOutputSetting *setting, double rate_hz, double hz);
 
-/* What a protected speaker has of it at least: a crossover of 12 dB an octave, less a little. */
+/* "Half an octave below", as a part of the frequency. */
+#define CW_SETTING_PROTECTED_PART 0.70710678
+
+/* What a protected speaker has of it at least. */
 #define CW_SETTING_LEAST_FALL_DB 10.0

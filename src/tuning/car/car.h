@@ -15,6 +15,8 @@ typedef struct {
   CwCarSide side;
   double lowest_hz;
   double clean_hz;        /* from where on it plays cleanly; what is not above lowest_hz says nothing */
+  double resonance_hz;    /* of the speaker by itself; 0 where it is not known */
+  double rattle_hz;       /* where something rattles when it plays; 0 for nowhere */
   double mix[2];          /* of the left and the right input */
   int mate;               /* index of the other speaker of a left/right pair; -1 for none */
   bool beside;            /* plays beside the stage: full-range with a high way elsewhere, or a centre */

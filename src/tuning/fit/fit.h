@@ -21,7 +21,15 @@ typedef enum {
   CW_FIT_SECTION_Q = 8,
   CW_FIT_CORNER = 16,
   CW_FIT_DELAY = 32,
+  CW_FIT_HIGH_PASS = 64, /* of an output: corner, slope and family of this one stay */
+  CW_FIT_LOW_PASS = 128,
+  CW_FIT_POLARITY = 256,
+  CW_FIT_SECTIONS = 512, /* of an output: no section joins those that are fixed */
+  CW_FIT_ALL = 1023,
 } CwFitKind;
+
+/* Two sections of an output stand at least so far apart. */
+#define CW_FIT_APART_OCTAVES 0.4
 
 typedef struct {
   const CwCar *car;
@@ -35,6 +43,11 @@ typedef struct {
       *left_out; /* sums x bands: true where the sum is not judged, as a hole is there; NULL for nowhere */
   CwLimits limits;
   CwFitTolerance tolerance;
+  const double *boost_most_db; /* outputs x bands: most that all of an output's sections together may lift;
+                                  NULL for the limits' own */
+  bool firm; /* bounds on the sum of an output's filters are nearly walls; else the search may pass through
+                them */
+  double cut_q_most;             /* of sections that cut; 0 for the limits' own */
   double lift_q_most;            /* of sections that lift; 0 for the limits' own */
   unsigned held;                 /* kinds that stay as they are */
   bool (*cancelled)(void *data); /* may be NULL */
@@ -51,6 +64,8 @@ typedef struct {
   double *gain_least_db;      /* an output: one of several basses is not to be silenced for the others */
   double *gain_most_db;       /* an output: fill stays below what it fills */
   double *delay_most_seconds; /* an output: how far its delay may move from equal arrival, either way */
+  unsigned *held;             /* an output: kinds (CwFitKind) that stay as they are */
+  size_t *fixed;              /* an output: its first sections, which stay as they are */
 } CwFitState;
 
 CwFitState *cw_fit_state_new(size_t outputs);
@@ -82,6 +97,16 @@ bool cw_fit_leaves_out(const CwFitProblem *problem, CwSum sum);
 
 /* The narrowest that a section of gain_db may be. */
 double cw_fit_q_most(const CwFitProblem *problem, double gain_db);
+
+/* The frequencies between which an output's sections may stand: its crossovers and a little beyond. */
+void cw_fit_span(const CwFitProblem *problem, const CwOutputSetting *setting, double *low_hz,
+                 double *high_hz);
+
+/* Where section k of output o may stand: inside the band that its output plays in, and apart from its
+ * neighbours, so that none stands on another or fights it. One that already stands elsewhere stays where it
+ * is until it moves inwards. */
+void cw_fit_room(const CwFitProblem *problem, const CwFitState *state, size_t o, size_t k, double *low,
+                 double *high);
 
 /* Whether a lift at hz is refused for the output. */
 bool cw_fit_refuses_boost(const CwFitProblem *problem, size_t output, double hz);

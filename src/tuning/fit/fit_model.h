@@ -35,7 +35,13 @@ CwFitVars cw_fit_vars_read(const CwFitProblem *problem, const CwFitState *state)
 void cw_fit_vars_write(const CwFitVars *vars, CwFitState *state);
 void cw_fit_vars_clear(CwFitVars *vars);
 
+/* Sets what a variable stands for in a setting of its output, or of its mate. */
+void cw_fit_var_write(const CwFitVar *var, double value, CwOutputSetting *setting);
+
 /* drive: outputs x bands. slope: for every variable, bands values of d log(drive) / d variable for the
  * outputs it moves; NULL to leave them out. */
 void cw_fit_drives(const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars,
                    CwComplex *drive, CwComplex *slope);
+
+/* What an output's section does at a frequency, dB, by the same formulas. */
+double cw_fit_section_db(const CwSection *section, double rate_hz, double hz);

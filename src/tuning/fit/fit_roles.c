@@ -65,17 +65,9 @@ bool cw_fit_has_refusal(const CwFitProblem *problem, size_t output)
   return false;
 }
 
-/* What a section that lifts does at a frequency, dB (see fit_model.c). */
-static double lift_db(const CwSection *s, double rate_hz, double hz)
-{
-  double u = tan(M_PI * hz / rate_hz) / tan(M_PI * s->frequency_hz / rate_hz), x = 1 - u * u, y = u / s->q,
-         amplitude = pow(10, s->gain_db / 40), up = y * amplitude, down = y / amplitude;
-  return 10 * log10((x * x + up * up) / (x * x + down * down));
-}
-
 static bool lifts(const CwSection *s)
 {
-  return s->kind == CW_SECTION_PEAKING && s->gain_db > 0;
+  return cw_section_kind_has_gain(s->kind) && s->gain_db > 0;
 }
 
 void cw_fit_lift_rows(CwFitRows *rows, const CwFitProblem *problem, const CwFitState *state, size_t output,
@@ -92,7 +84,7 @@ void cw_fit_lift_rows(CwFitRows *rows, const CwFitProblem *problem, const CwFitS
     double *row = vars ? rows->jacobian + rows->count * rows->vars : NULL, over_db = -LIFT_FREE_DB;
     for (size_t i = 0; i < s->sections && problem->no_boost[output * bands + b]; i++)
       if (lifts(&s->section[i]))
-        over_db += lift_db(&s->section[i], problem->limits.rate_hz, problem->bands->hz[b]);
+        over_db += cw_fit_section_db(&s->section[i], problem->limits.rate_hz, problem->bands->hz[b]);
     rows->residual[rows->count] = scale * fmax(over_db, 0);
     for (size_t v = 0; vars && over_db > 0 && v < vars->count; v++) {
       const CwFitVar *var = &vars->var[v];

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tuning/fit/fit_rows.h"
+#include "tuning/fit/fit_bounds.h"
 #include "tuning/fit/fit_roles.h"
 #include "tuning/fit/fit_slopes.h"
 #include "tuning/fit/fit_sums.h"
@@ -31,7 +32,8 @@ static size_t refusals(const CwFitProblem *problem)
 static size_t most_rows(const CwFitProblem *problem)
 {
   size_t bands = problem->bands->bands;
-  return problem->bands->outputs + refusals(problem) * cw_fit_points(bands, CW_FIT_SIDE_STEP) +
+  return problem->bands->outputs * (2 + cw_fit_points(bands, CW_FIT_MATCH_STEP)) +
+         refusals(problem) * cw_fit_points(bands, CW_FIT_SIDE_STEP) +
          problem->bands->seats * ((5 + 2 * fills(problem->car)) * cw_fit_points(bands, CW_FIT_SIDE_STEP) +
                                   cw_fit_points(bands, CW_FIT_MATCH_STEP));
 }
@@ -283,6 +285,8 @@ static void compute(CwFitRows *rows, const CwFitProblem *problem, const CwFitSta
   for (size_t o = 0; o < state->outputs; o++) {
     cw_fit_lift_rows(rows, problem, state, o, vars);
     cw_fit_waste_row(rows, problem, state, o, vars);
+    cw_fit_bound_rows(rows, problem, state, o, vars);
+    cw_fit_protection_row(rows, problem, state, o, vars);
   }
   for (size_t i = 0; i < rows->count; i++)
     rows->result.cost += rows->residual[i] * rows->residual[i];

@@ -10,18 +10,26 @@
 #define SUB_TO_LOW_HZ 70.0   /* where a subwoofer gives over, unless the mid-bass must be spared more */
 #define CENTRE_MID_HZ 5000.0 /* how high a centre plays that is no tweeter and not full-range */
 #define CENTRE_LOW_HZ 2500.0
-#define BASS_APART_DB 3.0 /* how far each of several basses may leave the level that they share */
-#define MARGIN 1.05       /* of a corner over the lowest safe frequency */
+#define SUB_MOST_HZ 120.0 /* above this a subwoofer is heard where it stands */
+#define TWEETER_RESONANCE_PART 1.5
+#define TWEETER_STEEP_PART 1.9 /* nearer to its resonance it is spared by the steeper slope */
+#define PROTECTION_ROOM_DB 2.0 /* for what filters add near the corner */
+#define BASS_APART_DB 1.0      /* how far each of several basses may leave the level that they share */
+#define MARGIN 1.05            /* of a corner over the lowest safe frequency */
 
 /* The ways of one side of the stage, from the lowest up. Full-range speakers are its top where nothing but a
  * bass is there besides. */
 enum { WAYS = 5 };
 static const CwCarWay stage_order[WAYS] = {CW_CAR_SUB, CW_CAR_LOW, CW_CAR_MID, CW_CAR_HIGH, CW_CAR_FULL};
 
-/* From where on an output is used. */
+/* From where on an output is used: above its resonance, a tweeter well above it (common practice, no source).
+ */
 static double begin_hz(const CwCarOutput *output)
 {
-  return fmax(output->lowest_hz, output->clean_hz);
+  double part = output->way == CW_CAR_HIGH                               ? TWEETER_RESONANCE_PART
+                : output->way == CW_CAR_MID || output->way == CW_CAR_LOW ? 1
+                                                                         : 0;
+  return fmax(fmax(output->lowest_hz, output->clean_hz), part * output->resonance_hz);
 }
 
 /* Of the stage; what plays beside it does not count. */
@@ -57,15 +65,45 @@ static double corner_to(const CwCar *car, CwCarWay upper)
 }
 
 /* The corner starts on a frequency that the processor has, at or above least. */
-static void set_corner(const CwFitProblem *problem, CwFitState *state, size_t o, CwCrossoverSetting *corner,
-                       double hz, double least, double most)
+static void set_corner(CwFitState *state, size_t o, CwCrossoverSetting *corner, double hz, double least,
+                       double most)
 {
   size_t at = 2 * o + (corner == &state->setting[o].low_pass);
 
-  cw_limits_crossover(&problem->limits, CROSSOVER_ORDER, &corner->family, &corner->order);
   corner->corner_hz = fmax(hz, least);
   state->corner_least_hz[at] = least;
   state->corner_most_hz[at] = fmax(most, least);
+}
+
+/* The lowest corner with which a high-pass spares its speaker by itself: gentle slopes have to begin higher.
+ */
+static double protecting_hz(const CwFitProblem *problem, const CwCrossoverSetting *pass, double lowest_hz)
+{
+  CwOutputSetting alone = {.high_pass = *pass};
+
+  alone.high_pass.corner_hz = lowest_hz;
+  while (alone.high_pass.order > 0 && alone.high_pass.corner_hz < 4 * lowest_hz &&
+         cw_setting_fall_db(&alone, problem->limits.rate_hz, lowest_hz) <
+             CW_SETTING_LEAST_FALL_DB + PROTECTION_ROOM_DB)
+    alone.high_pass.corner_hz *= exp2(1.0 / 24);
+  return alone.high_pass.corner_hz;
+}
+
+/* The order of the crossover under a way. */
+static int order_under(const CwFitProblem *problem, CwCarWay upper)
+{
+  const CwCar *car = problem->car;
+
+  for (size_t o = 0; o < car->outputs; o++)
+    if (upper == CW_CAR_HIGH && car->output[o].way == upper && !car->output[o].beside &&
+        corner_to(car, upper) < TWEETER_STEEP_PART * car->output[o].resonance_hz)
+      return OTHER_ORDER;
+  return CROSSOVER_ORDER;
+}
+
+static void choose_slope(const CwFitProblem *problem, CwCrossoverSetting *pass, int order)
+{
+  cw_limits_crossover(&problem->limits, order, &pass->family, &pass->order);
 }
 
 /* The next way of the stage below (step -1) or above (step 1) that the car has; -1 for none. */
@@ -89,20 +127,28 @@ static void set_crossovers(const CwFitProblem *problem, CwFitState *state, size_
   int below = output->beside ? -1 : neighbour(car, output->way, -1),
       above = output->beside ? -1 : neighbour(car, output->way, 1);
 
+  choose_slope(problem, &s->high_pass, below >= 0 ? order_under(problem, output->way) : CROSSOVER_ORDER);
+  if (below < 0 && problem->limits.family[CW_FILTER_BUTTERWORTH] && s->high_pass.order > 0)
+    s->high_pass.family = CW_FILTER_BUTTERWORTH; /* no partner to add up with */
+  double least = fmax(begin_hz(output), protecting_hz(problem, &s->high_pass, output->lowest_hz));
   if (below >= 0) {
-    double hz = corner_to(car, output->way);
-    set_corner(problem, state, o, &s->high_pass, hz, begin_hz(output), CORNER_UP * hz);
+    double hz = fmax(corner_to(car, output->way), least);
+    set_corner(state, o, &s->high_pass, hz, least, CORNER_UP * hz);
   } else {
-    set_corner(problem, state, o, &s->high_pass, begin_hz(output), begin_hz(output), 1.6 * begin_hz(output));
-    if (problem->limits.family[CW_FILTER_BUTTERWORTH]) /* no partner to add up with */
-      s->high_pass.family = CW_FILTER_BUTTERWORTH;
+    set_corner(state, o, &s->high_pass, least, least, 1.6 * least);
   }
   if (above >= 0) {
-    double hz = corner_to(car, (CwCarWay)above);
-    set_corner(problem, state, o, &s->low_pass, hz, CORNER_DOWN * hz, CORNER_UP * hz);
+    double hz = corner_to(car, (CwCarWay)above), most = CORNER_UP * hz;
+    if (output->way == CW_CAR_SUB) {
+      hz = fmin(hz, fmax(SUB_MOST_HZ, 1.5 * output->lowest_hz));
+      most = fmax(hz, fmin(most, SUB_MOST_HZ));
+    }
+    choose_slope(problem, &s->low_pass, order_under(problem, (CwCarWay)above));
+    set_corner(state, o, &s->low_pass, hz, CORNER_DOWN * hz, most);
   } else if (output->beside && (output->way == CW_CAR_MID || output->way == CW_CAR_LOW)) {
     double hz = fmax(output->way == CW_CAR_MID ? CENTRE_MID_HZ : CENTRE_LOW_HZ, 2 * begin_hz(output));
-    set_corner(problem, state, o, &s->low_pass, hz, CORNER_DOWN * hz, CORNER_UP * hz);
+    choose_slope(problem, &s->low_pass, CROSSOVER_ORDER);
+    set_corner(state, o, &s->low_pass, hz, CORNER_DOWN * hz, CORNER_UP * hz);
   }
 }
 
@@ -209,27 +255,46 @@ CwFitState *cw_first_state(const CwFitProblem *problem)
   return state;
 }
 
+/* What is held of either speaker of a group. */
+static unsigned held_of_group(const CwCar *car, const CwFitState *state, size_t o)
+{
+  int mate = car->output[o].mate;
+  return state->held[o] | (mate >= 0 ? state->held[mate] : 0);
+}
+
+static void set_one(const CwCar *car, CwFitState *state, size_t o, unsigned held, double delay_seconds,
+                    bool flip)
+{
+  if (!(held & CW_FIT_DELAY))
+    state->setting[o].delay_seconds = delay_seconds;
+  if (!(held & CW_FIT_POLARITY))
+    state->setting[o].inverted = car->output[o].inverted != flip;
+}
+
 /* Both of a pair, or one speaker alone. */
 static void set_group(const CwCar *car, CwFitState *state, size_t o, double delay_seconds, bool flip)
 {
+  unsigned held = held_of_group(car, state, o);
   int mate = car->output[o].mate;
-  state->setting[o].delay_seconds = delay_seconds;
-  state->setting[o].inverted = car->output[o].inverted != flip;
-  if (mate >= 0) {
-    state->setting[mate].delay_seconds = delay_seconds;
-    state->setting[mate].inverted = car->output[mate].inverted != flip;
-  }
+
+  set_one(car, state, o, held, delay_seconds, flip);
+  if (mate >= 0)
+    set_one(car, state, (size_t)mate, held, delay_seconds, flip);
 }
 
 static void align_group(const CwFitProblem *problem, CwFitState *state, size_t o)
 {
   double reach = state->delay_most_seconds[o],
          step = fmin(reach / 8, 0.25 / fmax(state->setting[o].low_pass.corner_hz, 50) / 4);
+  unsigned held = held_of_group(problem->car, state, o);
   double best = INFINITY, best_delay = 0;
   bool best_flip = false;
 
-  for (int flip = 0; flip < 2; flip++)
-    for (double delay = -reach; delay <= reach * 1.0001; delay += step) {
+  if ((held & CW_FIT_DELAY) && (held & CW_FIT_POLARITY))
+    return;
+  for (int flip = 0; flip < (held & CW_FIT_POLARITY ? 1 : 2); flip++)
+    for (double delay = held & CW_FIT_DELAY ? 0 : -reach; delay <= (held & CW_FIT_DELAY ? 0 : reach * 1.0001);
+         delay += step) {
       set_group(problem->car, state, o, delay, flip);
       double cost =
           cw_fit_evaluate(problem, state).cost * (flip ? 1.02 : 1); /* as wired, where it makes no odds */
@@ -254,6 +319,17 @@ void cw_first_state_align(const CwFitProblem *problem, CwFitState *state)
         align_group(problem, state, o);
 }
 
+/* The high-pass of the upper way or the low-pass of the lower one; NULL for outputs that have neither. */
+static CwCrossoverSetting *pass_between(const CwCar *car, CwFitState *state, size_t o, CwCarWay upper,
+                                        int lower)
+{
+  CwCrossoverSetting *pass = car->output[o].beside              ? NULL
+                             : car->output[o].way == upper      ? &state->setting[o].high_pass
+                             : (int)car->output[o].way == lower ? &state->setting[o].low_pass
+                                                                : NULL;
+  return pass && pass->order > 0 ? pass : NULL;
+}
+
 bool cw_first_state_other_slope(const CwFitProblem *problem, CwFitState *state, CwCarWay upper)
 {
   const CwCar *car = problem->car;
@@ -262,15 +338,17 @@ bool cw_first_state_other_slope(const CwFitProblem *problem, CwFitState *state, 
 
   if (lower < 0 || !has_way(car, upper) || problem->limits.crossover_order_most < OTHER_ORDER)
     return false;
+  for (size_t o = 0; o < car->outputs; o++) /* partners keep to one that is held */
+    if (pass_between(car, state, o, upper, lower) &&
+        (state->held[o] &
+         (CW_FIT_CORNER | (car->output[o].way == upper ? CW_FIT_HIGH_PASS : CW_FIT_LOW_PASS))))
+      return false;
   for (size_t o = 0; o < car->outputs; o++) {
-    CwCrossoverSetting *pass = car->output[o].beside              ? NULL
-                               : car->output[o].way == upper      ? &state->setting[o].high_pass
-                               : (int)car->output[o].way == lower ? &state->setting[o].low_pass
-                                                                  : NULL;
-    if (!pass || pass->order == 0)
-      continue;
-    pass->order = CROSSOVER_ORDER + OTHER_ORDER - pass->order;
-    any = true;
+    CwCrossoverSetting *pass = pass_between(car, state, o, upper, lower);
+    if (pass) {
+      pass->order = CROSSOVER_ORDER + OTHER_ORDER - pass->order;
+      any = true;
+    }
   }
   return any;
 }

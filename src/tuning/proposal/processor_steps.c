@@ -23,9 +23,11 @@ static void snap_frequencies(const CwFitProblem *problem, CwFitState *state)
 {
   for (size_t o = 0; o < state->outputs; o++) {
     CwOutputSetting *s = &state->setting[o];
-    snap_corner(problem, state->corner_least_hz[2 * o], &s->high_pass);
-    snap_corner(problem, state->corner_least_hz[2 * o + 1], &s->low_pass);
-    for (size_t k = 0; k < s->sections; k++)
+    if (!(state->held[o] & (CW_FIT_CORNER | CW_FIT_HIGH_PASS)))
+      snap_corner(problem, state->corner_least_hz[2 * o], &s->high_pass);
+    if (!(state->held[o] & (CW_FIT_CORNER | CW_FIT_LOW_PASS)))
+      snap_corner(problem, state->corner_least_hz[2 * o + 1], &s->low_pass);
+    for (size_t k = state->fixed[o]; k < s->sections; k++)
       s->section[k].frequency_hz = cw_limits_frequency_hz(&problem->limits, s->section[k].frequency_hz, 0);
   }
 }
@@ -33,24 +35,27 @@ static void snap_frequencies(const CwFitProblem *problem, CwFitState *state)
 static void snap_q(const CwFitProblem *problem, CwFitState *state)
 {
   for (size_t o = 0; o < state->outputs; o++)
-    for (size_t k = 0; k < state->setting[o].sections; k++)
+    for (size_t k = state->fixed[o]; k < state->setting[o].sections; k++)
       state->setting[o].section[k].q = cw_limits_q(&problem->limits, state->setting[o].section[k].q, 0);
 }
 
 static void snap_section_gains(const CwFitProblem *problem, CwFitState *state)
 {
   for (size_t o = 0; o < state->outputs; o++)
-    for (size_t k = 0; k < state->setting[o].sections; k++)
+    for (size_t k = state->fixed[o]; k < state->setting[o].sections; k++)
       state->setting[o].section[k].gain_db =
           cw_limits_section_gain_db(&problem->limits, state->setting[o].section[k].gain_db, 0);
 }
 
 /* One of a section's three settings, moved by steps. */
-static CwSection moved(const CwFitProblem *problem, size_t output, const CwSection *from, int which,
-                       int steps)
+static CwSection moved(const CwFitProblem *problem, const CwFitState *state, size_t output, size_t k,
+                       int which, int steps)
 {
+  const CwSection *from = &state->setting[output].section[k];
   CwSection s = *from;
+  double low, high;
 
+  cw_fit_room(problem, state, output, k, &low, &high);
   if (which == 1 && s.kind == CW_SECTION_ALL_PASS)
     return *from;
   if (which == 0)
@@ -61,7 +66,7 @@ static CwSection moved(const CwFitProblem *problem, size_t output, const CwSecti
     s.q = cw_limits_q(&problem->limits, s.q, steps);
   if (s.q > cw_fit_q_most(problem, s.gain_db))
     return *from;
-  if (s.frequency_hz < 20 || s.frequency_hz > fmin(20000, 0.45 * problem->limits.rate_hz))
+  if (s.frequency_hz < low * (1 - 1e-9) || s.frequency_hz > high * (1 + 1e-9))
     return *from;
   if (s.gain_db > 0 && cw_fit_refuses_boost(problem, output, s.frequency_hz))
     return *from;
@@ -78,7 +83,7 @@ static bool try_steps(const CwFitProblem *problem, CwFitState *state, size_t o, 
   for (int which = 0; which < 3; which++)
     for (int steps = -1; step[which] > 0 && steps <= 1; steps += 2) {
       CwSection before = *section;
-      *section = moved(problem, o, section, which, steps);
+      *section = moved(problem, state, o, k, which, steps);
       CwFitResult result = cw_fit_evaluate(problem, state);
       if (result.cost < best->cost) {
         *best = result;
@@ -133,7 +138,7 @@ CwFitResult cw_processor_steps_filters(const CwFitProblem *problem, CwFitState *
   for (int pass = 0; cw_processor_steps_is_coarse(limits) && better && pass < PASSES; pass++) {
     better = false;
     for (size_t o = 0; o < state->outputs; o++)
-      for (size_t k = 0; k < state->setting[o].sections; k++)
+      for (size_t k = state->fixed[o]; k < state->setting[o].sections; k++)
         if (!problem->cancelled || !problem->cancelled(problem->cancel_data))
           better |= try_steps(problem, state, o, k, &best);
   }

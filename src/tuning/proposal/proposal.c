@@ -2,12 +2,26 @@
 #include "tuning/proposal/proposal.h"
 #include "tuning/car/mirrored_car.h"
 #include "tuning/proposal/first_state.h"
+#include "tuning/proposal/hold.h"
+#include "tuning/proposal/places.h"
 #include "tuning/proposal/proposal_work.h"
 #include "tuning/proposal/search.h"
+#include "tuning/proposal/tidy.h"
 #include <math.h>
+#include <stdint.h>
 
-#define MOST_BOOST_DB 6.0 /* of one filter, whatever the processor allows */
+#define MOST_BOOST_DB 6.0                           /* of one filter, whatever the processor allows */
 #define PROTECTED_DB (CW_SETTING_LEAST_FALL_DB + 2) /* before settings go on the grid */
+#define CLOSEST_SLACK_DB                                                                                     \
+  0.03 /* as few filters as the last tenth of a decibel justifies, all of them together */
+#define SIMPLEST_SLACK_DB 0.25
+#define SIMPLEST_MOST_DB 0.3
+#define STEADY_BOOST_DB 3.0
+#define STEADY_BOOST_Q 2.0
+#define STEADY_CUT_Q 3.5
+#define SECTIONS_ON_AVERAGE 6
+#define TWO_WAYS_OUTPUTS 6
+#define LEAST_GAIN 1e-5  /* part of the cost: less may be the rounding of another order of the same car */
 #define PROTECT_ROUNDS 6 /* of exchange, to find other sections for what the lifts did */
 #define BALANCES 3       /* how often the seats' weights are set anew, where several are to be served */
 
@@ -55,21 +69,135 @@ static void protect_speakers(CwProposalWork *m, CwFitState *state)
   }
 }
 
-static CwProposal *make(const CwProposalInput *input)
+/* Sections as the steadiest tune may have them. */
+static void calm_sections(const CwFitProblem *problem, CwFitState *state)
+{
+  for (size_t o = 0; o < state->outputs; o++)
+    for (size_t k = state->fixed[o]; k < state->setting[o].sections; k++) {
+      CwSection *s = &state->setting[o].section[k];
+      if (s->kind == CW_SECTION_ALL_PASS)
+        continue;
+      s->gain_db = fmin(s->gain_db, problem->limits.section_gain_most_db);
+      s->q = fmin(s->q, cw_fit_q_most(problem, s->gain_db));
+    }
+}
+
+static bool is_cancelled(const CwProposalWork *m)
+{
+  return m->problem.cancelled(m->problem.cancel_data);
+}
+
+/* One way from crossovers and levels to a whole tune with as few filters as pay. */
+static double search(CwProposalWork *m, CwFitState *state, bool sparse)
+{
+  double one_more_db;
+
+  m->problem.firm = false;
+  cw_search_run(&m->problem, state, sparse, sparse ? NULL : m->input->progress, m->input->data);
+  balance_seats(m, state);
+  protect_speakers(m, state);
+  m->problem.firm = true;
+  cw_fit_run(&m->problem, state, 12, 1e-3);
+  one_more_db = cw_search_thin(&m->problem, state, CLOSEST_SLACK_DB, SECTIONS_ON_AVERAGE * state->outputs);
+  cw_tidy_and_fit(&m->problem, state);
+  return one_more_db;
+}
+
+/* The better one of both ways, where few outputs leave the time for two. */
+static CwFitState *closest(CwProposalWork *m, double *one_more_db)
+{
+  CwFitState *state = cw_first_state(&m->problem);
+
+  cw_hold_apply(m, state);
+  cw_proposal_work_mark_holes(m, state);
+  cw_proposal_work_report(m, 0.1);
+  cw_first_state_align(&m->problem, state);
+  CwFitState *other = state->outputs <= TWO_WAYS_OUTPUTS ? cw_fit_state_copy(state) : NULL;
+  *one_more_db = search(m, state, false);
+  if (other && m->input->limits.sections > 3) {
+    double more_db = search(m, other, true);
+    if (cw_fit_evaluate(&m->problem, other).cost <
+        (1 - LEAST_GAIN) * cw_fit_evaluate(&m->problem, state).cost) {
+      cw_fit_state_assign(state, other);
+      *one_more_db = more_db;
+    }
+  }
+  cw_fit_state_free(other);
+  return state;
+}
+
+/* Delivers a copy, so that the next choice can go on from the state. */
+static CwProposal *deliver(CwProposalWork *m, const CwFitState *state, double one_more_db)
+{
+  CwFitState *copy = cw_fit_state_copy(state);
+  CwProposal *proposal = cw_proposal_work_deliver(m, copy);
+
+  if (proposal)
+    proposal->one_more_db = one_more_db;
+  cw_fit_state_free(copy);
+  return proposal;
+}
+
+/* Fewer filters, as long as what comes out stays within reach of the closest. */
+static CwProposal *simplest(CwProposalWork *m, CwFitState *state, const CwProposal *best)
+{
+  CwFitState *from = cw_fit_state_copy(state);
+
+  for (double slack_db = SIMPLEST_SLACK_DB; slack_db > 0.02 && !is_cancelled(m); slack_db *= 0.5) {
+    cw_fit_state_assign(state, from);
+    double one_more_db = cw_search_thin(&m->problem, state, slack_db, SIZE_MAX);
+    cw_tidy_and_fit(&m->problem, state);
+    CwProposal *proposal = deliver(m, state, one_more_db);
+    if (proposal && proposal->result.side_db <= best->result.side_db + SIMPLEST_MOST_DB &&
+        proposal->result.both_db <= best->result.both_db + SIMPLEST_MOST_DB) {
+      cw_fit_state_free(from);
+      return proposal;
+    }
+    cw_proposal_free(proposal);
+  }
+  cw_fit_state_assign(state, from);
+  cw_fit_state_free(from);
+  return deliver(m, state, best->one_more_db);
+}
+
+/* Broad and small filters, fitted to every place for itself. */
+static CwProposal *steadiest(CwProposalWork *m, const CwProposalPlaces *places, CwFitState *state)
+{
+  CwFitProblem calm = m->problem;
+
+  calm.bands = places->bands;
+  calm.seat_weight = places->weight;
+  calm.lift_q_most = STEADY_BOOST_Q;
+  calm.cut_q_most = STEADY_CUT_Q;
+  calm.limits.section_gain_most_db = fmin(calm.limits.section_gain_most_db, STEADY_BOOST_DB);
+  calm_sections(&calm, state);
+  cw_fit_run(&calm, state, 8, 2e-3);
+  cw_tidy_and_fit(&calm, state);
+  return deliver(m, state, 0);
+}
+
+static bool make_choices(const CwProposalInput *input, CwProposal *choice[CW_PROPOSAL_CHOICES], bool all)
 {
   CwProposalWork m = cw_proposal_work_begin(input);
-  CwFitState *state = cw_first_state(&m.problem);
+  double one_more_db;
+  CwFitState *state = closest(&m, &one_more_db);
+  bool whole;
 
-  cw_proposal_work_mark_holes(&m, state);
-  cw_proposal_work_report(&m, 0.1);
-  cw_first_state_align(&m.problem, state);
-  cw_search_run(&m.problem, state, input->progress, input->data);
-  balance_seats(&m, state);
-  protect_speakers(&m, state);
-  CwProposal *proposal = cw_proposal_work_deliver(&m, state);
+  choice[CW_PROPOSAL_CLOSEST] = deliver(&m, state, one_more_db);
+  whole = choice[CW_PROPOSAL_CLOSEST] != NULL;
+  if (whole && all) {
+    CwProposalPlaces places = cw_proposal_places_new(&m);
+    choice[CW_PROPOSAL_SIMPLEST] = simplest(&m, state, choice[CW_PROPOSAL_CLOSEST]);
+    choice[CW_PROPOSAL_STEADIEST] = is_cancelled(&m) ? NULL : steadiest(&m, &places, state);
+    for (int k = 0; k < CW_PROPOSAL_CHOICES; k++)
+      whole &= choice[k] != NULL;
+    for (int k = 0; whole && k < CW_PROPOSAL_CHOICES; k++)
+      choice[k]->places_db = cw_proposal_places_db(&m, &places, choice[k]);
+    cw_proposal_places_clear(&places);
+  }
   cw_fit_state_free(state);
   cw_proposal_work_end(&m);
-  return proposal;
+  return whole;
 }
 
 /* What was found for the car as seen from the seat, told of the car as it was given. */
@@ -94,15 +222,42 @@ CwLimits cw_tuning_limits(CwRecord *processor)
   return limits;
 }
 
-CwProposal *cw_proposal_make(const CwProposalInput *input)
+static bool make_facing(const CwProposalInput *input, CwProposal *choice[CW_PROPOSAL_CHOICES], bool all)
 {
   CwMirroredCar facing = cw_mirrored_car_of(input->car);
   CwProposalInput seen = *input;
+  CwProposalHold *hold = input->hold ? cw_alloc_bytes(input->car->outputs * sizeof *hold) : NULL;
 
+  for (size_t o = 0; hold && o < input->car->outputs; o++)
+    hold[o] = input->hold[facing.order[o]];
   seen.car = &facing.car;
-  CwProposal *proposal = make(&seen);
-  if (proposal)
-    turn_back(&facing, proposal);
+  seen.hold = hold;
+  for (int k = 0; k < CW_PROPOSAL_CHOICES; k++)
+    choice[k] = NULL;
+  bool whole = make_choices(&seen, choice, all);
+  for (int k = 0; k < CW_PROPOSAL_CHOICES; k++)
+    if (choice[k])
+      turn_back(&facing, choice[k]);
+  cw_free(hold);
   cw_mirrored_car_clear(&facing);
-  return proposal;
+  return whole;
+}
+
+CwProposal *cw_proposal_make(const CwProposalInput *input)
+{
+  CwProposal *choice[CW_PROPOSAL_CHOICES];
+
+  make_facing(input, choice, false);
+  return choice[CW_PROPOSAL_CLOSEST];
+}
+
+bool cw_proposal_make_choices(const CwProposalInput *input, CwProposal *choice[CW_PROPOSAL_CHOICES])
+{
+  if (make_facing(input, choice, true))
+    return true;
+  for (int k = 0; k < CW_PROPOSAL_CHOICES; k++) {
+    cw_proposal_free(choice[k]);
+    choice[k] = NULL;
+  }
+  return false;
 }

@@ -5,8 +5,17 @@
 
 /* From a measured car to a whole tune. */
 
+/* What is held of an output: kinds as bits (CwFitKind) that keep the setting's values bit for bit, and its
+ * first `fixed` sections, which stay first. With CW_FIT_SECTIONS no other section joins them. */
+typedef struct {
+  unsigned held;
+  size_t fixed;
+  CwOutputSetting setting; /* delay as the processor has it */
+} CwProposalHold;
+
 typedef struct {
   const CwCar *car;
+  const CwProposalHold *hold; /* one an output; NULL where nothing is held */
   const double *target_hz,
       *target_db; /* target curve of every sum, straight lines over log frequency; count 0 for flat */
   size_t target_count;
@@ -29,15 +38,30 @@ typedef struct {
   CwNull *hole;
   double delay_wanted_seconds; /* the longest, before the processor's limit */
   double low_hz, high_hz;      /* the range that was fitted */
+  double places_db;   /* as result.side_db, but every place for itself: what moving the head changes counts */
+  double one_more_db; /* what one filter more would gain, by the filter that was left out last */
 } CwProposal;
 
-/* What a proposal may use of a processor (CwProcessor): its limits, but no filter boosts by more than 6 dB. */
+/* Three tunes for one car: as close to the target as filters bring it, with fewer filters and at most 0.3 dB
+ * behind, and least changing from place to place. */
+typedef enum {
+  CW_PROPOSAL_CLOSEST,
+  CW_PROPOSAL_SIMPLEST,
+  CW_PROPOSAL_STEADIEST,
+  CW_PROPOSAL_CHOICES
+} CwProposalChoice;
+
+/* What a proposal may use of a processor (CwProcessor): its limits, but no filter boosts by more than 6 dB.
+ */
 CwLimits cw_tuning_limits(CwRecord *processor);
 
 /* Proposes crossovers, levels, delays, polarity and filters for the car; NULL if cancelled. Free with
  * cw_proposal_free(). Deterministic: the same input gives the same settings, bit for bit. */
 CwProposal *cw_proposal_make(const CwProposalInput *input);
 void cw_proposal_free(CwProposal *proposal);
+
+/* The same, and the two others; FALSE, and all NULL, if cancelled. Each is to be freed. */
+bool cw_proposal_make_choices(const CwProposalInput *input, CwProposal *choice[CW_PROPOSAL_CHOICES]);
 
 /* The same tune for another processor: the sums that the settings were predicted to give are the target of a
  * search within the input's limits; the result is against those sums. settings: one an output of the car,

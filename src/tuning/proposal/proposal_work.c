@@ -1,14 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tuning/proposal/proposal_work.h"
 #include "signal/log_grid.h"
+#include "signal/sort.h"
 #include "tuning/proposal/processor_steps.h"
 #include "tuning/proposal/section_count.h"
+#include "tuning/proposal/tidy.h"
 #include <math.h>
 #include <string.h>
 
 #define BANDS_PER_OCTAVE 24
 #define HIGH_HZ 16500.0
-#define LIFT_Q_MOST 4.0    /* narrow lifts ring, and what they fill is seldom there at the next place */
+#define LIFT_Q_MOST 4.0 /* narrow lifts ring, and what they fill is seldom there at the next place */
+#define RATTLE_OCTAVES (1.0 / 3)
 #define LIFTS_FROM 1.4     /* times the lowest safe frequency, where lifts undid what protects the speaker */
 #define LOW_HIGH_HZ 4000.0 /* of woofers and subwoofers where nothing plays above them */
 #define SUB_HIGH_HZ 200.0
@@ -52,6 +55,19 @@ static double *target_powers(const CwProposalInput *input, const CwBandMatrices 
   return over_target;
 }
 
+/* What rattles is not fed: around there an output's filters together do not boost. */
+static double *boost_limits(const CwProposalInput *input, const CwBandMatrices *bands)
+{
+  double *most = cw_alloc_real(bands->outputs * bands->bands);
+
+  for (size_t k = 0; k < bands->outputs * bands->bands; k++) {
+    double rattle_hz = input->car->output[k / bands->bands].rattle_hz;
+    bool rattles = rattle_hz > 0 && fabs(log2(bands->hz[k % bands->bands] / rattle_hz)) < RATTLE_OCTAVES;
+    most[k] = rattles ? 0 : input->limits.section_gain_most_db;
+  }
+  return most;
+}
+
 CwProposalWork cw_proposal_work_begin(const CwProposalInput *input)
 {
   const CwCar *car = input->car;
@@ -67,6 +83,7 @@ CwProposalWork cw_proposal_work_begin(const CwProposalInput *input)
     m.seat_weight[seat] = 1.0 / (double)car->seats;
   m.left_out = cw_alloc_bytes(CW_SUMS * m.bands->bands * sizeof *m.left_out);
   m.no_lift_below_hz = cw_alloc_real(car->outputs);
+  m.boost_most_db = boost_limits(input, m.bands);
   m.no_boost = cw_alloc_bytes(car->outputs * m.bands->bands * sizeof *m.no_boost);
   m.problem = (CwFitProblem){.car = car,
                              .bands = m.bands,
@@ -75,6 +92,7 @@ CwProposalWork cw_proposal_work_begin(const CwProposalInput *input)
                              .no_boost = m.no_boost,
                              .no_lift_below_hz = m.no_lift_below_hz,
                              .left_out = m.left_out,
+                             .boost_most_db = m.boost_most_db,
                              .limits = input->limits,
                              .lift_q_most = LIFT_Q_MOST,
                              .tolerance = {0.8, 1.15, 0.6, 1.2},
@@ -89,6 +107,7 @@ void cw_proposal_work_end(CwProposalWork *m)
   cw_free(m->over_target);
   cw_free(m->seat_weight);
   cw_free(m->no_boost);
+  cw_free(m->boost_most_db);
   cw_free(m->no_lift_below_hz);
   cw_free(m->left_out);
 }
@@ -153,6 +172,8 @@ void cw_proposal_work_mark_holes(CwProposalWork *m, const CwFitState *state)
                  s->low_pass.order ? s->low_pass.corner_hz : HIGH_HZ, no_boost);
   }
   leave_out_holes(m, state);
+  for (size_t k = 0; k < state->outputs * m->bands->bands; k++)
+    m->no_boost[k] |= m->boost_most_db[k] <= 0;
 }
 
 void cw_proposal_work_refuse_low_lifts(CwProposalWork *m, CwFitState *state, size_t output)
@@ -180,23 +201,46 @@ CwFitResult cw_proposal_work_at_seat(const CwProposalWork *m, const CwFitState *
 
 /* --- from the fit's state to a processor's settings --- */
 
-/* Delays against equal arrival become delays of the processor, the earliest 0. */
+static bool is_held(const CwProposalWork *m, size_t output, unsigned kind)
+{
+  return m->input->hold && (m->input->hold[output].held & kind);
+}
+
+bool cw_proposal_work_common_arrival(const CwProposalWork *m, double *seconds)
+{
+  double *arrival = cw_alloc_real(m->input->car->outputs);
+  size_t count = 0;
+
+  for (size_t o = 0; o < m->input->car->outputs; o++)
+    if (is_held(m, o, CW_FIT_DELAY))
+      arrival[count++] = m->input->hold[o].setting.delay_seconds + m->input->car->output[o].arrival_seconds;
+  *seconds = cw_median(arrival, count);
+  cw_free(arrival);
+  return count > 0;
+}
+
+/* Delays against equal arrival become delays of the processor: those that are held as they are and the others
+ * to match them, else the earliest 0. */
 static void set_delays(const CwProposalWork *m, CwFitState *state, double *wanted_seconds)
 {
   const CwCar *car = m->input->car;
-  double latest = -INFINITY, first = INFINITY;
+  double common, latest = -INFINITY, first = 0;
+  bool anchored = cw_proposal_work_common_arrival(m, &common);
 
   for (size_t o = 0; o < state->outputs; o++)
     latest = fmax(latest, car->output[o].arrival_seconds - state->setting[o].delay_seconds);
   for (size_t o = 0; o < state->outputs; o++) {
-    state->setting[o].delay_seconds += latest - car->output[o].arrival_seconds;
-    first = fmin(first, state->setting[o].delay_seconds);
+    state->setting[o].delay_seconds += (anchored ? common : latest) - car->output[o].arrival_seconds;
+    if (!anchored && (o == 0 || state->setting[o].delay_seconds < first))
+      first = state->setting[o].delay_seconds;
   }
   *wanted_seconds = 0;
   for (size_t o = 0; o < state->outputs; o++) {
     double wanted = state->setting[o].delay_seconds - first;
     *wanted_seconds = fmax(*wanted_seconds, wanted);
-    state->setting[o].delay_seconds = cw_limits_delay_seconds(&m->input->limits, wanted);
+    state->setting[o].delay_seconds = is_held(m, o, CW_FIT_DELAY)
+                                          ? m->input->hold[o].setting.delay_seconds
+                                          : cw_limits_delay_seconds(&m->input->limits, wanted);
   }
 }
 
@@ -209,16 +253,22 @@ static double peak_of(const CwFitState *state, double rate_hz)
 }
 
 /* Gains are moved together so that no path exceeds 0 dB and no gain the processor's most, also on its steps.
- */
-static void set_gains(const CwLimits *limits, CwFitState *state)
+ * Where one is held, the others keep to it. */
+static void set_gains(const CwProposalWork *m, CwFitState *state)
 {
+  const CwLimits *limits = &m->input->limits;
   double shift = peak_of(state, limits->rate_hz);
+  bool anchored = false;
 
-  for (size_t o = 0; o < state->outputs; o++)
+  for (size_t o = 0; o < state->outputs; o++) {
     shift = fmax(shift, state->setting[o].gain_db - limits->gain_most_db);
+    anchored |= is_held(m, o, CW_FIT_GAIN);
+  }
   for (size_t o = 0; o < state->outputs; o++)
-    state->setting[o].gain_db = cw_limits_gain_db(limits, state->setting[o].gain_db - shift);
-  if (limits->gain_step_db > 0 && peak_of(state, limits->rate_hz) > 0.01)
+    if (!is_held(m, o, CW_FIT_GAIN))
+      state->setting[o].gain_db =
+          cw_limits_gain_db(limits, state->setting[o].gain_db - (anchored ? 0 : shift));
+  if (!anchored && limits->gain_step_db > 0 && peak_of(state, limits->rate_hz) > 0.01)
     for (size_t o = 0; o < state->outputs; o++)
       state->setting[o].gain_db = cw_limits_gain_db(limits, state->setting[o].gain_db - limits->gain_step_db);
 }
@@ -249,9 +299,10 @@ CwProposal *cw_proposal_work_deliver(CwProposalWork *m, CwFitState *state)
   CwProposal *p = cw_alloc_bytes(sizeof *p);
 
   p->free_result = cw_fit_evaluate(&m->problem, state);
-  p->result = cw_processor_steps_filters(&m->problem, state);
+  cw_processor_steps_filters(&m->problem, state);
+  cw_tidy(&m->problem, state, true);
+  p->result = cw_fit_evaluate(&m->problem, state);
   p->target_result = against_target(m, state);
-  cw_section_count_drop_flat(state, 0.05);
   p->seats = m->bands->seats;
   p->seat_result = cw_alloc_bytes(p->seats * sizeof *p->seat_result);
   for (size_t seat = 0; seat < p->seats; seat++)
@@ -261,7 +312,7 @@ CwProposal *cw_proposal_work_deliver(CwProposalWork *m, CwFitState *state)
   p->low_hz = m->bands->hz[0];
   p->high_hz = m->bands->hz[m->bands->bands - 1];
   set_delays(m, state, &p->delay_wanted_seconds);
-  set_gains(&m->input->limits, state);
+  set_gains(m, state);
   p->outputs = state->outputs;
   p->setting = cw_alloc_bytes(state->outputs * sizeof *p->setting);
   memcpy(p->setting, state->setting, state->outputs * sizeof *p->setting);

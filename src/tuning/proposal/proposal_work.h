@@ -7,7 +7,8 @@ typedef struct {
   const CwProposalInput *input;
   CwFitProblem problem;
   CwBandMatrices *bands;
-  double *over_target, *seat_weight, *no_lift_below_hz; /* the problem's, which may be changed here */
+  double *over_target, *seat_weight, *no_lift_below_hz,
+      *boost_most_db; /* the problem's, which may be changed here */
   bool *no_boost, *left_out;
 } CwProposalWork;
 
@@ -21,6 +22,10 @@ void cw_proposal_work_mark_holes(CwProposalWork *making, const CwFitState *state
 /* Refuses an output every lift that reaches below its lowest safe frequency, and takes out those that it has.
  */
 void cw_proposal_work_refuse_low_lifts(CwProposalWork *making, CwFitState *state, size_t output);
+
+/* Where delays are held: when, by them and the arrivals, the sound of all is to arrive (their median). FALSE
+ * where none is held. */
+bool cw_proposal_work_common_arrival(const CwProposalWork *work, double *seconds);
 
 /* What is left over at one seat alone. */
 CwFitResult cw_proposal_work_at_seat(const CwProposalWork *making, const CwFitState *state, size_t seat);

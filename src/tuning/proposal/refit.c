@@ -35,6 +35,22 @@ static void aim_at_settings(CwProposalWork *m, const CwFitState *state, const Cw
   cw_free(drive);
 }
 
+/* Whether the fit moves such sections, and the processor has them. */
+static bool has_kind(const CwLimits *limits, CwSectionKind kind)
+{
+  switch (kind) {
+  case CW_SECTION_PEAKING:
+    return true;
+  case CW_SECTION_LOW_SHELF:
+  case CW_SECTION_HIGH_SHELF:
+    return limits->shelves;
+  case CW_SECTION_ALL_PASS:
+    return limits->all_pass;
+  default:
+    return false;
+  }
+}
+
 /* The settings as a state: crossovers as near as the processor has them, sections of the kind that the fit
  * moves. */
 static CwFitState *state_of(const CwProposalWork *m, const CwOutputSetting *settings)
@@ -65,8 +81,7 @@ static CwFitState *state_of(const CwProposalWork *m, const CwOutputSetting *sett
       state->corner_most_hz[2 * o + (size_t)k] = 1.25 * hz;
     }
     for (size_t k = 0; k < settings[o].sections; k++)
-      if (settings[o].section[k].kind == CW_SECTION_PEAKING ||
-          (settings[o].section[k].kind == CW_SECTION_ALL_PASS && m->input->limits.all_pass))
+      if (has_kind(&m->input->limits, settings[o].section[k].kind))
         s->section[kept++] = settings[o].section[k];
     s->sections = kept;
   }
@@ -113,7 +128,7 @@ CwProposal *cw_proposal_refit(const CwProposalInput *input, const CwOutputSettin
   aim_at_settings(&m, state, settings);
   cw_proposal_work_mark_holes(&m, state);
   fit_in(&m, state);
-  cw_search_run(&m.problem, state, input->progress, input->data);
+  cw_search_run(&m.problem, state, false, input->progress, input->data);
   CwProposal *proposal = cw_proposal_work_deliver(&m, state);
   cw_fit_state_free(state);
   cw_proposal_work_end(&m);

@@ -12,9 +12,13 @@
 #define ALL_PASSES 2          /* added at most, in the whole car */
 #define PRUNE_DB 0.5
 #define FORCED_PART INFINITY
-#define IDLE_PART 1e-3  /* a section worth less than this part of the cost is left out in the end, */
+#define TWO_WAYS_OUTPUTS                                                                                     \
+  6 /* for few outputs there is time to search twice: with all sections from the beginning, and with few     \
+       first */
+#define SPARSE_SECTIONS 6
 #define LEAST_GAIN 1e-5 /* part of the cost: less may be the rounding of another order of the same car */
-#define THINNED 1.01    /* as long as all of them together cost no more than this */
+#define THIN_ROUNDS 4
+#define BATCH_PART 2 /* first a tenth of all sections at once, then one by one */
 
 typedef struct {
   const CwFitProblem *problem;
@@ -78,31 +82,35 @@ static void exchange(Search *search, int round)
   cw_fit_state_free(before);
 }
 
-/* Leaves out what hardly pays, one an output at a time. */
-static CwFitResult thin_out(const CwFitProblem *problem, CwFitState *state)
+/* How far one result lies behind another: the worst of what a person would compare. */
+static double behind_db(const CwFitResult *now, const CwFitResult *best)
 {
-  CwFitResult best = cw_fit_run(problem, state, 20, 2e-4);
-  double most = THINNED * best.cost;
-  CwFitState *tried = cw_fit_state_copy(state);
+  return fmax(fmax(now->side_db - best->side_db, now->both_db - best->both_db),
+              now->match_db - best->match_db);
+}
 
-  if (cw_section_count_prune(problem, tried, 0) > 0) { /* two that do the same thing */
-    CwFitResult result = cw_fit_run(problem, tried, 8, 1e-3);
-    if (result.cost <= most) {
-      best = result;
-      cw_fit_state_assign(state, tried);
-    } else {
-      cw_fit_state_assign(tried, state);
-    }
-  }
-  while (!is_cancelled(problem) && cw_section_count_drop_least(problem, tried, IDLE_PART, 0, NULL) > 0) {
-    CwFitResult result = cw_fit_run(problem, tried, 8, 1e-3);
-    if (result.cost > most)
+double cw_search_thin(const CwFitProblem *problem, CwFitState *state, double slack_db, size_t most)
+{
+  CwFitResult best = cw_fit_evaluate(problem, state), now = best;
+  CwFitState *tried = cw_fit_state_copy(state);
+  double one_more_db = 0;
+
+  for (size_t batch = BATCH_PART; batch > 0 && !is_cancelled(problem);) {
+    size_t total = cw_section_count_total(state), many = batch > 1 ? total / 10 : 1;
+    cw_fit_state_assign(tried, state);
+    if (cw_section_count_drop_cheapest(problem, tried, many > 0 ? many : 1) == 0)
       break;
-    best = result;
+    CwFitResult result = cw_fit_run(problem, tried, THIN_ROUNDS, 2e-3);
+    if (behind_db(&result, &best) > slack_db && total <= most) {
+      one_more_db = behind_db(&result, &now);
+      batch = batch > 1 ? 1 : 0;
+      continue;
+    }
+    now = result;
     cw_fit_state_assign(state, tried);
   }
   cw_fit_state_free(tried);
-  return best;
+  return fmax(one_more_db, 0);
 }
 
 CwFitResult cw_search_exchange(const CwFitProblem *problem, CwFitState *state, int rounds)
@@ -142,25 +150,55 @@ static int rounds_of(const CwFitState *state)
   return rounds < ROUNDS_LEAST ? ROUNDS_LEAST : rounds > ROUNDS_MOST ? ROUNDS_MOST : rounds;
 }
 
-CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state,
-                          void (*progress)(double part, void *data), void *data)
+/* How the number of sections an output grows, and in which tenth of the rounds. */
+typedef struct {
+  size_t sections;
+  int until; /* tenths of all rounds */
+} Stage;
+
+static void run_stages(const CwFitProblem *problem, CwFitState *state, const Stage *stage, size_t stages,
+                       void (*progress)(double part, void *data), void *data)
 {
   CwFitProblem loose = *problem; /* the search may pass through narrow lifts, no more */
   Search search = {&loose, cw_fit_state_copy(state), cw_fit_state_copy(state), 0, 0, 0};
-  int rounds = rounds_of(state);
+  int rounds = rounds_of(state), round = 0;
 
   loose.lift_q_most = 0;
-  grow(&search);
-  add_all_passes(&search);
-  for (int round = 0; round < rounds && !is_cancelled(problem) && problem->limits.sections > 0; round++) {
-    if (progress)
-      progress((double)(round + 2) / (rounds + 4), data);
-    exchange(&search, round);
+  for (size_t k = 0; k < stages && !is_cancelled(problem); k++) {
+    bool last = k + 1 == stages || problem->limits.sections <= stage[k].sections;
+    loose.limits.sections = last ? problem->limits.sections : stage[k].sections;
+    grow(&search);
+    if (k == 0)
+      add_all_passes(&search);
+    for (; round < (last ? rounds : rounds * stage[k].until / 10) && !is_cancelled(problem) &&
+           problem->limits.sections > 0;
+         round++) {
+      if (progress)
+        progress((double)(round + 2) / (rounds + 4), data);
+      exchange(&search, round);
+    }
+    cw_fit_state_assign(search.state, search.best);
+    search.cost = search.best_cost;
+    if (last)
+      break;
   }
   cw_fit_state_assign(state, search.best);
   cw_fit_state_free(search.best);
   cw_fit_state_free(search.state);
   calm_lifts(problem, state);
   cw_all_pass_thin(problem, state);
-  return thin_out(problem, state);
+  cw_fit_run(problem, state, 12, 5e-4);
+}
+
+CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state, bool sparse,
+                          void (*progress)(double part, void *data), void *data)
+{
+  static const Stage at_once[] = {{CW_SETTING_MOST_SECTIONS, 10}},
+                     by_and_by[] = {{3, 5}, {SPARSE_SECTIONS, 10}};
+  CwFitProblem few = *problem;
+
+  if (sparse && few.limits.sections > SPARSE_SECTIONS)
+    few.limits.sections = SPARSE_SECTIONS;
+  run_stages(&few, state, sparse ? by_and_by : at_once, sparse ? 2 : 1, progress, data);
+  return cw_fit_evaluate(problem, state);
 }

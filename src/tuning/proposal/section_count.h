@@ -23,3 +23,10 @@ void cw_section_count_drop(CwOutputSetting *setting, size_t section);
 
 /* Takes out sections of less than least_db, and nothing else. */
 void cw_section_count_drop_flat(CwFitState *state, double least_db);
+
+/* Takes out up to most sections, at most one an output, those that the fit's model says cost least; never
+ * fixed ones nor all-pass sections. Returns how many went. */
+size_t cw_section_count_drop_cheapest(const CwFitProblem *problem, CwFitState *state, size_t most);
+
+/* Of all outputs together. */
+size_t cw_section_count_total(const CwFitState *state);
