@@ -11,17 +11,69 @@
 #include <math.h>
 
 static char *profile_path, *seat, *seats, *out_path, *format, *fixed_word, *a_sign;
+static char *only, *outputs, *hold, *take;
+static int filters;
+static gboolean keep_filters;
 static double rate_hz;
 
 static const GOptionEntry tune_entries[] = {
     {"seat", 0, 0, G_OPTION_ARG_STRING, &seat, "The seat to tune for; the first of the sheet unless told",
      "NAME"},
     {"seats", 0, 0, G_OPTION_ARG_STRING, &seats, "all: every seat of the sheet", "all"},
+    {"filters", 0, 0, G_OPTION_ARG_INT, &filters, "At most N EQ filters per output", "N"},
+    {"only", 0, 0, G_OPTION_ARG_STRING, &only,
+     "Change only these of the present tune: levels, delays, polarity, crossovers, filters", "LIST"},
+    {"outputs", 0, 0, G_OPTION_ARG_STRING, &outputs, "Change only these outputs, as in 1,3", "LIST"},
+    {"hold", 0, 0, G_OPTION_ARG_STRING, &hold,
+     "Keep parts of outputs as they are, as in 2:crossover,5:filters; gain, delay, polarity, high-pass, "
+     "low-pass, all",
+     "LIST"},
+    {"keep-filters", 0, 0, G_OPTION_ARG_NONE, &keep_filters, "Keep all present filters, and add to them",
+     NULL},
+    {"take", 0, 0, G_OPTION_ARG_STRING, &take,
+     "Which of the three proposals to store: closest, simplest or steadiest (default closest)", "NAME"},
     {0},
 };
 
+static gboolean read_wish(CwTuneWish *wish, GError **error)
+{
+  if (filters < 0 || filters > 32) {
+    g_set_error(error, CW_USAGE_ERROR, 0, "--filters %d: a number from 1 to 32 was expected", filters);
+    return FALSE;
+  }
+  wish->filters = (guint)filters;
+  wish->keep_filters = keep_filters;
+  if ((only && !cw_tune_wish_read_only(wish, only, error)) ||
+      (outputs && !cw_tune_wish_read_outputs(wish, outputs, error)) ||
+      (hold && !cw_tune_wish_read_holds(wish, hold, error))) {
+    g_autofree char *why = g_strdup((*error)->message);
+    g_clear_error(error);
+    g_set_error_literal(error, CW_USAGE_ERROR, 0, why);
+    return FALSE;
+  }
+  if (take && cw_tune_choice_of_name(take) == CW_PROPOSAL_CHOICES) {
+    g_set_error(error, CW_USAGE_ERROR, 0, "--take %s: closest, simplest or steadiest was expected", take);
+    return FALSE;
+  }
+  return TRUE;
+}
+
+static gboolean propose(CwProject *project, const CwTuneWish *wish, GError **error)
+{
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  const char *wanted = seats ? NULL : seat ? seat : cw_record_get_texts(vehicle, "seats")[0];
+  g_autoptr(CwTuneWork) work = cw_tune_work_new(project, wanted, wish, error);
+
+  if (!work || !cw_tune_work_run(work, NULL, NULL, NULL, error))
+    return FALSE;
+  cw_tune_work_store(work, project, take ? cw_tune_choice_of_name(take) : CW_PROPOSAL_CLOSEST);
+  return cw_project_commit(project, "Propose a tune", error);
+}
+
 static gboolean run_tune(char **arguments, gboolean json, GError **error)
 {
+  CwTuneWish wish = {0};
+
   if (seats && !g_str_equal(seats, "all")) {
     g_set_error(error, CW_USAGE_ERROR, 0, "--seats %s: only all can be said; name one seat by --seat", seats);
     return FALSE;
@@ -30,22 +82,15 @@ static gboolean run_tune(char **arguments, gboolean json, GError **error)
     g_set_error_literal(error, CW_USAGE_ERROR, 0, "--seat and --seats: only one of the two can be said");
     return FALSE;
   }
-  g_autoptr(CwProject) project = cw_project_open(arguments[0], error);
-  if (!project)
-    return FALSE;
-  CwRecord *vehicle = cw_project_get_vehicle(project);
-  g_autoptr(CwTuneWork) work = cw_tune_work_new(project,
-                                                seats  ? NULL
-                                                : seat ? seat
-                                                       : cw_record_get_texts(vehicle, "seats")[0],
-                                                error);
-  if (!work || !cw_tune_work_run(work, NULL, NULL, NULL, error)) {
-    g_prefix_error(error, "%s: ", arguments[0]);
+  g_autoptr(CwProject) project = read_wish(&wish, error) ? cw_project_open(arguments[0], error) : NULL;
+  gboolean done = project && propose(project, &wish, error);
+  cw_tune_wish_clear(&wish);
+  if (!done) {
+    if (project)
+      g_prefix_error(error, "%s: ", arguments[0]);
     return FALSE;
   }
-  cw_tune_work_store(work, project);
-  if (!cw_project_commit(project, "Propose a tune", error))
-    return FALSE;
+  CwRecord *vehicle = cw_project_get_vehicle(project);
   if (!json)
     return TRUE;
   g_autofree char *text = cw_record_to_json(cw_record_get_child(vehicle, "tune"), NULL);

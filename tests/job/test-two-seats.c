@@ -59,10 +59,10 @@ static double deviation_db(CwProject *project, const char *seat)
 static double worst_with_tune(CwProject *project, const char *seat)
 {
   g_autoptr(GError) error = NULL;
-  g_autoptr(CwTuneWork) work = cw_tune_work_new(project, seat, &error);
+  g_autoptr(CwTuneWork) work = cw_tune_work_new(project, seat, NULL, &error);
   g_assert_no_error(error);
   g_assert_true(cw_tune_work_run(work, NULL, NULL, NULL, &error));
-  cw_tune_work_store(work, project);
+  cw_tune_work_store(work, project, CW_PROPOSAL_CLOSEST);
   double one = deviation_db(project, seats[0]), other = deviation_db(project, seats[1]);
   g_test_message("tuned for %s: driver %.2f dB, passenger %.2f dB", seat ? seat : "both", one, other);
   return fmax(one, other);
@@ -76,7 +76,7 @@ static void check_compromise(CwRecord *vehicle)
   for (guint i = 0; i < 2; i++) {
     CwRecord *seat = cw_list_get(told, i);
     g_assert_cmpstr(cw_record_get_text(seat, "seat"), ==, seats[i]);
-    g_assert_cmpfloat(cw_record_get_number(seat, "side_db"), >, cw_record_get_number(seat, "alone_db"));
+    g_assert_cmpfloat(cw_record_get_number(seat, "side_db"), >=, cw_record_get_number(seat, "alone_db"));
   }
 }
 

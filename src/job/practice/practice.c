@@ -217,10 +217,10 @@ gboolean cw_job_practice(CwProject *project, GCancellable *cancellable, CwProgre
       !cw_job_practice_map(project, bay, cancellable, progress, data, error) || !use_hands(project, error) ||
       !measure_seats(project, bay, seats, cancellable, progress, data, error))
     return FALSE;
-  g_autoptr(CwTuneWork) work = cw_tune_work_new(project, seats[1] ? NULL : seats[0], error);
+  g_autoptr(CwTuneWork) work = cw_tune_work_new(project, seats[1] ? NULL : seats[0], NULL, error);
   if (!work || !cw_tune_work_run(work, cancellable, progress, data, error))
     return FALSE;
-  cw_tune_work_store(work, project);
+  cw_tune_work_store(work, project, CW_PROPOSAL_CLOSEST);
   if (!cw_project_commit(project, _("Propose a tune"), error) ||
       !cw_job_practice_prove(project, seats[0], cancellable, progress, data, error))
     return FALSE;

@@ -2,17 +2,21 @@
 #include "job/tuning/tune.h"
 #include "job/findings/review.h"
 #include "job/tuning/measured_car.h"
+#include "job/tuning/tune_alternatives.h"
 #include "job/tuning/tune_record.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
+
+#define VOICING_PART 5 /* of a processor's filters are left to voicing */
 
 struct CwTuneWork {
   CwCar *car;
   GPtrArray *seats;     /* of names; where several are served */
   GPtrArray *seat_cars; /* the car at each of them alone */
-  CwProposal *proposal;
-  double *alone_db; /* what a tune for each seat alone reaches */
-  char *seat;       /* NULL for all */
+  CwProposal *choice[CW_PROPOSAL_CHOICES];
+  CwProposalHold *hold; /* one an output; NULL where nothing is held */
+  double *alone_db;     /* what a tune for each seat alone reaches */
+  char *seat;           /* NULL for all */
   double *target_hz, *target_db;
   gsize target_count;
   CwLimits limits;
@@ -58,7 +62,17 @@ static gboolean gather_seats(CwProject *project, CwTuneWork *work, GError **erro
   return TRUE;
 }
 
-CwTuneWork *cw_tune_work_new(CwProject *project, const char *seat, GError **error)
+/* Voicing comes on top of an output's own filters: as many as there are, at least one or two where the
+ * processor has plenty. */
+static void leave_room_for_voicing(CwRecord *vehicle, CwLimits *limits)
+{
+  CwRecord *tune = cw_record_get_child(vehicle, "tune");
+  gsize voicing = tune ? cw_list_get_length(cw_record_get_children(tune, "voicing")) : 0,
+        room = MAX(voicing, limits->sections / VOICING_PART);
+  limits->sections -= MIN(room, limits->sections);
+}
+
+CwTuneWork *cw_tune_work_new(CwProject *project, const char *seat, const CwTuneWish *wish, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
   CwCar *car = cw_job_measured_car(project, seat, 0, error);
@@ -73,7 +87,13 @@ CwTuneWork *cw_tune_work_new(CwProject *project, const char *seat, GError **erro
   work->seat_cars = g_ptr_array_new_with_free_func(car_free);
   read_target(vehicle, work);
   work->limits = cw_tuning_limits(cw_record_get_child(vehicle, "processor"));
-  return gather_seats(project, work, error) ? g_steal_pointer(&work) : NULL;
+  leave_room_for_voicing(vehicle, &work->limits);
+  if (wish && wish->filters)
+    work->limits.sections = MIN(work->limits.sections, wish->filters);
+  return cw_tune_wish_gather(wish, vehicle, car, work->limits.rate_hz, &work->hold, error) &&
+                 gather_seats(project, work, error)
+             ? g_steal_pointer(&work)
+             : NULL;
 }
 
 void cw_tune_work_free(CwTuneWork *work)
@@ -81,7 +101,9 @@ void cw_tune_work_free(CwTuneWork *work)
   if (!work)
     return;
   cw_car_free(work->car);
-  cw_proposal_free(work->proposal);
+  for (int k = 0; k < CW_PROPOSAL_CHOICES; k++)
+    cw_proposal_free(work->choice[k]);
+  g_free(work->hold);
   g_ptr_array_unref(work->seats);
   g_ptr_array_unref(work->seat_cars);
   g_free(work->alone_db);
@@ -107,10 +129,9 @@ static void on_progress(double part, void *data)
                    work->progress_data);
 }
 
-/* One proposal, which takes part_over of the whole. */
-static CwProposal *propose(CwTuneWork *work, const CwCar *car, double part_over)
+static CwProposalInput input_of(CwTuneWork *work, const CwCar *car)
 {
-  CwProposalInput input = {.car = car,
+  return (CwProposalInput){.car = car,
                            .target_hz = work->target_hz,
                            .target_db = work->target_db,
                            .target_count = work->target_count,
@@ -118,52 +139,63 @@ static CwProposal *propose(CwTuneWork *work, const CwCar *car, double part_over)
                            .cancelled = is_cancelled,
                            .progress = on_progress,
                            .data = work};
+}
 
-  work->part_over = part_over;
-  CwProposal *proposal = cw_proposal_make(&input);
-  work->part_from += part_over;
-  return proposal;
+/* What a tune for one seat alone reaches there: at least what the tune for all of them gives it. */
+static gboolean try_alone(CwTuneWork *work, guint seat)
+{
+  CwProposalInput input = input_of(work, g_ptr_array_index(work->seat_cars, seat));
+  CwProposal *alone = cw_proposal_make(&input);
+
+  if (!alone)
+    return FALSE;
+  work->alone_db[seat] =
+      fmin(alone->result.side_db, work->choice[CW_PROPOSAL_CLOSEST]->seat_result[seat].side_db);
+  cw_proposal_free(alone);
+  return TRUE;
 }
 
 gboolean cw_tune_work_run(CwTuneWork *work, GCancellable *cancellable, CwProgress progress, gpointer data,
                           GError **error)
 {
   guint count = work->seats->len;
+  CwProposalInput input = input_of(work, work->car);
 
   work->progress = progress;
   work->progress_data = data;
   work->cancellable = cancellable;
   work->part_from = 0;
-  work->proposal = propose(work, work->car, 2.0 / (count + 2));
-  for (guint i = 0; work->proposal && i < count; i++) {
-    CwProposal *alone = propose(work, g_ptr_array_index(work->seat_cars, i), 1.0 / (count + 2));
-    if (!alone)
-      break;
-    work->alone_db[i] = alone->result.side_db;
-    cw_proposal_free(alone);
-  }
-  if (!work->proposal || is_cancelled(work))
+  work->part_over = 2.0 / (count + 2);
+  input.hold = work->hold;
+  gboolean whole = cw_proposal_make_choices(&input, work->choice);
+  work->part_from = work->part_over;
+  work->part_over = 1.0 / (count + 2);
+  for (guint i = 0; whole && i < count; i++, work->part_from += work->part_over)
+    whole = try_alone(work, i);
+  if (!whole || is_cancelled(work))
     return g_cancellable_set_error_if_cancelled(cancellable, error), FALSE;
   return TRUE;
 }
 
-static void write_seats(const CwTuneWork *work, CwRecord *tune)
+static void write_seats(const CwTuneWork *work, const CwProposal *proposal, CwRecord *tune)
 {
   cw_list_clear(cw_record_get_children(tune, "seats"));
-  for (guint i = 0; i < work->seats->len && i < work->proposal->seats; i++) {
+  for (guint i = 0; i < work->seats->len && i < proposal->seats; i++) {
     CwRecord *seat = cw_record_add_child(tune, "seats");
     cw_record_set_text(seat, "seat", g_ptr_array_index(work->seats, i));
-    cw_record_set_number(seat, "side_db", work->proposal->seat_result[i].side_db);
-    cw_record_set_number(seat, "alone_db", work->alone_db[i]);
+    cw_record_set_number(seat, "side_db", proposal->seat_result[i].side_db);
+    cw_record_set_number(seat, "alone_db", fmin(work->alone_db[i], proposal->seat_result[i].side_db));
   }
 }
 
-void cw_tune_work_store(CwTuneWork *work, CwProject *project)
+void cw_tune_work_store(CwTuneWork *work, CwProject *project, CwProposalChoice choice)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project), *tune = cw_record_make_child(vehicle, "tune");
 
   cw_record_set_text(tune, "seat", work->seat ? work->seat : "all");
-  cw_job_write_tune(tune, work->car, work->proposal, work->limits.rate_hz);
-  write_seats(work, tune);
+  cw_tune_write_alternatives(tune, work->car, work->choice, work->hold, work->limits.rate_hz);
+  cw_job_write_tune(tune, work->car, work->choice[choice], work->hold, work->limits.rate_hz);
+  cw_record_set_text(tune, "chosen", cw_tune_choice_name((int)choice));
+  write_seats(work, work->choice[choice], tune);
   cw_job_review(vehicle);
 }

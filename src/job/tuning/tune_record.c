@@ -24,31 +24,48 @@ static void write_crossover(CwRecord *output, const CwCrossoverSetting *crossove
   cw_record_set_text(section, "why", why);
 }
 
-static void write_crossovers(CwRecord *record, const CwCarOutput *output, const CwOutputSetting *s)
+static void write_high_pass(CwRecord *record, const CwCarOutput *output, const CwOutputSetting *s)
 {
-  g_autofree char *protects =
+  g_autofree char *why =
       output->clean_hz > output->lowest_hz
-          ? g_strdup_printf(_("Keeps the speaker above %.0f Hz, below which it distorts, %d dB an octave"),
+          ? g_strdup_printf(_("Keeps the speaker above %.0f Hz, below which it distorts, %d dB per octave"),
                             output->clean_hz, 6 * s->high_pass.order)
-          : g_strdup_printf(_("Keeps the speaker above its lowest safe frequency, %.0f Hz, %d dB an octave"),
+          : g_strdup_printf(_("Keeps the speaker above its lowest safe frequency, %.0f Hz, %d dB per octave"),
                             output->lowest_hz, 6 * s->high_pass.order);
-  g_autofree char *hands_over =
-      g_strdup_printf(_("Hands over to the speaker above, %d dB an octave"), 6 * s->low_pass.order);
+  write_crossover(record, &s->high_pass, CW_SECTION_HIGH_PASS, why);
+}
 
-  write_crossover(record, &s->high_pass, CW_SECTION_HIGH_PASS, protects);
-  write_crossover(record, &s->low_pass, CW_SECTION_LOW_PASS, hands_over);
+static void write_low_pass(CwRecord *record, const CwOutputSetting *s)
+{
+  g_autofree char *why =
+      g_strdup_printf(_("Crosses over to the next speaker up, %d dB per octave"), 6 * s->low_pass.order);
+  write_crossover(record, &s->low_pass, CW_SECTION_LOW_PASS, why);
 }
 
 static char *say_why(const CwSection *s)
 {
-  if (s->kind == CW_SECTION_ALL_PASS)
+  bool boosts = s->gain_db > 0;
+
+  switch (s->kind) {
+  case CW_SECTION_ALL_PASS:
     return g_strdup_printf(
         _("Turns the phase around %.0f Hz, where this speaker and others would cancel at the seat"),
         s->frequency_hz);
-  if (s->gain_db < 0)
-    return g_strdup_printf(_("Takes %.1f dB off where this speaker stands out around %.0f Hz"), -s->gain_db,
-                           s->frequency_hz);
-  return g_strdup_printf(_("Lifts a broad dip around %.0f Hz by %.1f dB"), s->frequency_hz, s->gain_db);
+  case CW_SECTION_LOW_SHELF:
+    return g_strdup_printf(
+        boosts ? _("Boosts everything below %.0f Hz by %.1f dB, where this speaker is too quiet")
+               : _("Cuts everything below %.0f Hz by %.1f dB, where this speaker is too loud"),
+        s->frequency_hz, fabs(s->gain_db));
+  case CW_SECTION_HIGH_SHELF:
+    return g_strdup_printf(
+        boosts ? _("Boosts everything above %.0f Hz by %.1f dB, where this speaker is too quiet")
+               : _("Cuts everything above %.0f Hz by %.1f dB, where this speaker is too loud"),
+        s->frequency_hz, fabs(s->gain_db));
+  default:
+    return g_strdup_printf(boosts ? _("Boosts a broad dip around %.0f Hz by %.1f dB")
+                                  : _("Cuts a peak of this speaker around %.0f Hz by %.1f dB"),
+                           s->frequency_hz, fabs(s->gain_db));
+  }
 }
 
 static void write_section(CwRecord *output, const CwSection *s)
@@ -65,23 +82,96 @@ static void write_section(CwRecord *output, const CwSection *s)
   cw_record_set_text(section, "why", why);
 }
 
-static void write_output(CwRecord *tune, const CwCarOutput *car_output, const CwOutputSetting *s,
-                         double rate_hz)
+/* Filters that stay as they are, with their words: crossovers of one kind, or what is locked. */
+static void keep_section(CwRecord *output, CwRecord *section)
+{
+  g_autoptr(CwRecord) copy = cw_record_copy(section);
+  cw_list_append(cw_record_get_children(output, "sections"), copy);
+}
+
+static gboolean keep_crossover(CwRecord *output, CwRecord *before, CwSectionKind kind)
+{
+  CwList *sections = cw_record_get_children(before, "sections");
+
+  for (guint i = 0; i < cw_list_get_length(sections); i++) {
+    CwFilter filter = cw_filter_read(cw_list_get(sections, i));
+    if (filter.use == CW_USE_CROSSOVER && filter.kind == kind)
+      keep_section(output, cw_list_get(sections, i));
+  }
+  return TRUE;
+}
+
+static gboolean is_kept(CwRecord *section, gboolean every_filter)
+{
+  CwFilter filter = cw_filter_read(section);
+  return filter.use != CW_USE_CROSSOVER && (every_filter || cw_record_get_boolean(section, "held"));
+}
+
+/* The fixed sections of a hold came from these records, in their order. */
+static void keep_filters(CwRecord *output, CwRecord *before, gsize fixed)
+{
+  CwList *sections = cw_record_get_children(before, "sections");
+  guint locked = 0;
+
+  for (guint i = 0; i < cw_list_get_length(sections); i++)
+    locked += is_kept(cw_list_get(sections, i), FALSE);
+  for (guint i = 0; i < cw_list_get_length(sections); i++)
+    if (fixed > 0 && is_kept(cw_list_get(sections, i), fixed > locked))
+      keep_section(output, cw_list_get(sections, i));
+}
+
+static void copy_number(CwRecord *to, CwRecord *from, const char *key)
+{
+  cw_record_set_number(to, key, cw_record_get_number(from, key));
+}
+
+static CwRecord *make_output(const CwCarOutput *car_output, const CwOutputSetting *s,
+                             const CwProposalHold *hold, CwRecord *before, double rate_hz)
 {
   CwRecord *output = cw_record_new(cw_tune_output_get_type()), *mix = cw_record_make_child(output, "mix");
+  unsigned held = hold && before ? hold->held : 0;
+  gsize fixed = hold && before ? hold->fixed : 0;
 
   cw_record_set_integer(output, "output", car_output->number);
   cw_record_set_number(mix, "left", car_output->mix[0]);
   cw_record_set_number(mix, "right", car_output->mix[1]);
   cw_record_set_number(output, "gain_db", s->gain_db);
   cw_record_set_choice(output, "polarity", s->inverted ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
-  cw_record_set_number(output, "delay_samples", 1e-6 * rint(1e6 * s->delay_seconds * rate_hz));
+  cw_record_set_number(output, "delay_samples", rint(1e6 * s->delay_seconds * rate_hz) / 1e6);
   cw_record_set_number(output, "delay_ms", 1e3 * s->delay_seconds);
-  write_crossovers(output, car_output, s);
-  for (gsize k = 0; k < s->sections; k++)
+  if (held & CW_FIT_GAIN)
+    copy_number(output, before, "gain_db");
+  if (held & CW_FIT_DELAY) {
+    copy_number(output, before, "delay_samples");
+    copy_number(output, before, "delay_ms");
+  }
+  if (before)
+    cw_record_set_texts(output, "held", cw_record_get_texts(before, "held"));
+  if (!(held & CW_FIT_HIGH_PASS) || !keep_crossover(output, before, CW_SECTION_HIGH_PASS))
+    write_high_pass(output, car_output, s);
+  if (!(held & CW_FIT_LOW_PASS) || !keep_crossover(output, before, CW_SECTION_LOW_PASS))
+    write_low_pass(output, s);
+  if (before)
+    keep_filters(output, before, fixed);
+  for (gsize k = fixed; k < s->sections; k++)
     write_section(output, &s->section[k]);
-  cw_list_append(cw_record_get_children(tune, "outputs"), output);
-  g_object_unref(output);
+  return output;
+}
+
+/* The outputs in use make way for those of the proposal, which may take over some of what they hold. */
+static void write_outputs(CwRecord *tune, const CwCar *car, const CwProposal *proposal,
+                          const CwProposalHold *hold, double rate_hz)
+{
+  CwList *outputs = cw_record_get_children(tune, "outputs");
+  g_autoptr(GPtrArray) made = g_ptr_array_new_with_free_func(g_object_unref);
+
+  for (gsize o = 0; o < proposal->outputs; o++)
+    g_ptr_array_add(made,
+                    make_output(&car->output[o], &proposal->setting[o], hold ? &hold[o] : NULL,
+                                cw_list_find_integer(outputs, "output", car->output[o].number), rate_hz));
+  cw_list_clear(outputs);
+  for (guint o = 0; o < made->len; o++)
+    cw_list_append(outputs, g_ptr_array_index(made, o));
 }
 
 static void write_holes(CwRecord *tune, const CwCar *car, const CwProposal *proposal)
@@ -98,10 +188,12 @@ static void write_holes(CwRecord *tune, const CwCar *car, const CwProposal *prop
   }
 }
 
-void cw_job_write_tune(CwRecord *tune, const CwCar *car, const CwProposal *proposal, double rate_hz)
+void cw_job_write_tune(CwRecord *tune, const CwCar *car, const CwProposal *proposal,
+                       const CwProposalHold *hold, double rate_hz)
 {
-  static const char *const names[] = {"side_db",      "both_db",      "match_db",       "loss_db",
-                                      "free_side_db", "free_both_db", "delay_wanted_ms"};
+  static const char *const names[] = {"side_db",         "both_db",      "match_db",
+                                      "loss_db",         "free_side_db", "free_both_db",
+                                      "delay_wanted_ms", "places_db",    "one_more_db"};
   const CwFitResult *r = &proposal->result;
   double figures[] = {r->side_db,
                       r->both_db,
@@ -109,13 +201,13 @@ void cw_job_write_tune(CwRecord *tune, const CwCar *car, const CwProposal *propo
                       r->loss_db,
                       proposal->free_result.side_db,
                       proposal->free_result.both_db,
-                      1e3 * proposal->delay_wanted_seconds};
+                      1e3 * proposal->delay_wanted_seconds,
+                      proposal->places_db,
+                      proposal->one_more_db};
   g_autofree char *now = cw_now_utc();
 
-  cw_list_clear(cw_record_get_children(tune, "outputs"));
   cw_record_set_number(tune, "sample_rate_hz", rate_hz);
-  for (gsize o = 0; o < proposal->outputs; o++)
-    write_output(tune, &car->output[o], &proposal->setting[o], rate_hz);
+  write_outputs(tune, car, proposal, hold, rate_hz);
   write_holes(tune, car, proposal);
   cw_record_take_numbers(tune, "figures", cw_numbers_new_named(G_N_ELEMENTS(names), names, figures));
   cw_record_set_text(tune, "made_utc", now);
@@ -135,25 +227,31 @@ static gboolean read_crossover(const CwFilter *filter, CwOutputSetting *s)
   return TRUE;
 }
 
+static gboolean append_filter(const CwFilter *filter, double rate_hz, CwOutputSetting *s, GError **error)
+{
+  CwCoefficients made[CW_CROSSOVER_MOST_SECTIONS];
+  CwSection described[CW_CROSSOVER_MOST_SECTIONS];
+  gsize count = cw_filter_expand(filter, rate_hz, made, described);
+
+  if (count == 0)
+    return cw_filter_refuse(filter, rate_hz, error);
+  if (s->sections + count > CW_SETTING_MOST_SECTIONS)
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "more than %d filters on one output",
+                         CW_SETTING_MOST_SECTIONS);
+  for (gsize k = 0; k < count; k++) {
+    described[k].gain_db = isnan(described[k].gain_db) ? 0 : described[k].gain_db;
+    described[k].q = isnan(described[k].q) ? 1 : described[k].q;
+    s->section[s->sections++] = described[k];
+  }
+  return TRUE;
+}
+
 static gboolean read_sections(CwList *sections, double rate_hz, CwOutputSetting *s, GError **error)
 {
   for (guint i = 0; sections && i < cw_list_get_length(sections); i++) {
     CwFilter filter = cw_filter_read(cw_list_get(sections, i));
-    CwCoefficients made[CW_CROSSOVER_MOST_SECTIONS];
-    CwSection described[CW_CROSSOVER_MOST_SECTIONS];
-    if (filter.bypass || read_crossover(&filter, s))
-      continue;
-    gsize count = cw_filter_expand(&filter, rate_hz, made, described);
-    if (count == 0)
-      return cw_filter_refuse(&filter, rate_hz, error);
-    if (s->sections + count > CW_SETTING_MOST_SECTIONS)
-      return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "more than %d filters on one output",
-                           CW_SETTING_MOST_SECTIONS);
-    for (gsize k = 0; k < count; k++) {
-      described[k].gain_db = isnan(described[k].gain_db) ? 0 : described[k].gain_db;
-      described[k].q = isnan(described[k].q) ? 1 : described[k].q;
-      s->section[s->sections++] = described[k];
-    }
+    if (!filter.bypass && !read_crossover(&filter, s) && !append_filter(&filter, rate_hz, s, error))
+      return FALSE;
   }
   return TRUE;
 }
@@ -166,4 +264,25 @@ gboolean cw_job_read_setting(CwRecord *tune, CwRecord *output, double rate_hz, C
                                .inverted = cw_record_get_choice(output, "polarity") == CW_POLARITY_INVERTED};
   return read_sections(cw_record_get_children(output, "sections"), rate_hz, setting, error) &&
          read_sections(cw_record_get_children(tune, "voicing"), rate_hz, setting, error);
+}
+
+gboolean cw_job_read_held(CwRecord *output, double rate_hz, gboolean every_filter, CwProposalHold *hold,
+                          GError **error)
+{
+  CwList *sections = cw_record_get_children(output, "sections");
+
+  hold->setting =
+      (CwOutputSetting){.gain_db = cw_record_get_number(output, "gain_db"),
+                        .delay_seconds = 1e-3 * cw_record_get_number(output, "delay_ms"),
+                        .inverted = cw_record_get_choice(output, "polarity") == CW_POLARITY_INVERTED};
+  for (guint i = 0; i < cw_list_get_length(sections); i++) {
+    CwFilter filter = cw_filter_read(cw_list_get(sections, i));
+    if (filter.use == CW_USE_CROSSOVER)
+      read_crossover(&filter, &hold->setting);
+    else if (!filter.bypass && is_kept(cw_list_get(sections, i), every_filter) &&
+             !append_filter(&filter, rate_hz, &hold->setting, error))
+      return FALSE;
+  }
+  hold->fixed = hold->setting.sections;
+  return TRUE;
 }

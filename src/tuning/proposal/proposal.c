@@ -16,9 +16,9 @@
   0.03 /* as few filters as the last tenth of a decibel justifies, all of them together */
 #define SIMPLEST_SLACK_DB 0.25
 #define SIMPLEST_MOST_DB 0.3
-#define STEADY_BOOST_DB 3.0
-#define STEADY_BOOST_Q 2.0
-#define STEADY_CUT_Q 3.5
+#define STEADY_BOOST_DB 4.0
+#define STEADY_BOOST_Q 2.5
+#define STEADY_CUT_Q 5.0
 #define SECTIONS_ON_AVERAGE 6
 #define TWO_WAYS_OUTPUTS 6
 #define LEAST_GAIN 1e-5  /* part of the cost: less may be the rounding of another order of the same car */
@@ -167,11 +167,12 @@ static CwProposal *steadiest(CwProposalWork *m, const CwProposalPlaces *places, 
 
   calm.bands = places->bands;
   calm.seat_weight = places->weight;
+  calm.tolerance = (CwFitTolerance){0.7, 2.3, 1.5, 2.0}; /* each side at every place comes first */
   calm.lift_q_most = STEADY_BOOST_Q;
   calm.cut_q_most = STEADY_CUT_Q;
   calm.limits.section_gain_most_db = fmin(calm.limits.section_gain_most_db, STEADY_BOOST_DB);
   calm_sections(&calm, state);
-  cw_fit_run(&calm, state, 8, 2e-3);
+  cw_fit_run(&calm, state, 12, 1e-3);
   cw_tidy_and_fit(&calm, state);
   return deliver(m, state, 0);
 }
@@ -187,8 +188,10 @@ static bool make_choices(const CwProposalInput *input, CwProposal *choice[CW_PRO
   whole = choice[CW_PROPOSAL_CLOSEST] != NULL;
   if (whole && all) {
     CwProposalPlaces places = cw_proposal_places_new(&m);
+    CwFitState *calm = cw_fit_state_copy(state);
     choice[CW_PROPOSAL_SIMPLEST] = simplest(&m, state, choice[CW_PROPOSAL_CLOSEST]);
-    choice[CW_PROPOSAL_STEADIEST] = is_cancelled(&m) ? NULL : steadiest(&m, &places, state);
+    choice[CW_PROPOSAL_STEADIEST] = is_cancelled(&m) ? NULL : steadiest(&m, &places, calm);
+    cw_fit_state_free(calm);
     for (int k = 0; k < CW_PROPOSAL_CHOICES; k++)
       whole &= choice[k] != NULL;
     for (int k = 0; whole && k < CW_PROPOSAL_CHOICES; k++)

@@ -39,6 +39,7 @@ typedef struct {
   double delay_wanted_seconds; /* the longest, before the processor's limit */
   double low_hz, high_hz;      /* the range that was fitted */
   double places_db;   /* as result.side_db, but every place for itself: what moving the head changes counts */
+  double level_db;    /* mean level of both sides' sum, 200 Hz to 5 kHz, for full scale on both inputs */
   double one_more_db; /* what one filter more would gain, by the filter that was left out last */
 } CwProposal;
 

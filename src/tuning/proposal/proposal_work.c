@@ -2,6 +2,8 @@
 #include "tuning/proposal/proposal_work.h"
 #include "signal/log_grid.h"
 #include "signal/sort.h"
+#include "tuning/fit/fit_model.h"
+#include "tuning/fit/fit_sums.h"
 #include "tuning/proposal/processor_steps.h"
 #include "tuning/proposal/section_count.h"
 #include "tuning/proposal/tidy.h"
@@ -273,6 +275,27 @@ static void set_gains(const CwProposalWork *m, CwFitState *state)
       state->setting[o].gain_db = cw_limits_gain_db(limits, state->setting[o].gain_db - limits->gain_step_db);
 }
 
+/* Mean level of the sum of both sides where the ear is most awake, for full scale on both inputs. */
+static double level_of(const CwProposalWork *m, const CwFitState *state)
+{
+  size_t bands = m->bands->bands, count = 0;
+  CwComplex *drive = cw_alloc_complex(state->outputs * bands),
+            *force = cw_alloc_complex(state->outputs * bands);
+  double *power = cw_alloc_real(bands), sum = 0;
+
+  cw_fit_drives(&m->problem, state, NULL, drive, NULL);
+  cw_fit_sum_power(&m->problem, drive, 0, CW_SUM_BOTH, force, power);
+  for (size_t b = 0; b < bands; b++)
+    if (m->bands->hz[b] >= 200 && m->bands->hz[b] <= 5000 && power[b] > 0) {
+      sum += 10 * log10(power[b] / m->over_target[CW_SUM_BOTH * bands + b]);
+      count++;
+    }
+  cw_free(drive);
+  cw_free(force);
+  cw_free(power);
+  return count ? sum / (double)count : 0;
+}
+
 static CwFitResult against_target(const CwProposalWork *m, const CwFitState *state)
 {
   CwFitProblem problem = m->problem;
@@ -311,8 +334,10 @@ CwProposal *cw_proposal_work_deliver(CwProposalWork *m, CwFitState *state)
   p->holes = cw_null_find(&m->problem, state, p->hole);
   p->low_hz = m->bands->hz[0];
   p->high_hz = m->bands->hz[m->bands->bands - 1];
+  double level_db = level_of(m, state), gain_db = state->setting[0].gain_db;
   set_delays(m, state, &p->delay_wanted_seconds);
   set_gains(m, state);
+  p->level_db = level_db + state->setting[0].gain_db - gain_db;
   p->outputs = state->outputs;
   p->setting = cw_alloc_bytes(state->outputs * sizeof *p->setting);
   memcpy(p->setting, state->setting, state->outputs * sizeof *p->setting);

@@ -52,6 +52,8 @@ static const CwField tune_section_fields[] = {
   {.key = "q", .type = CW_FIELD_NUMBER, .least = 0.05, .most = 100, .initial = 0.7071067811865476, .label = N_("Q"),
    .meaning = N_("How narrow the filter is.")},
   {.key = "bypass", .type = CW_FIELD_BOOLEAN, .label = N_("Bypass"), .meaning = N_("The filter is there but does nothing.")},
+  {.key = "held", .type = CW_FIELD_BOOLEAN, .label = N_("Locked"), .meaning = N_("A new proposal does not change this filter."),
+   .flags = CW_FIELD_SPARSE},
   {.key = "why", .type = CW_FIELD_TEXT, .label = N_("Why"), .meaning = N_("Why the filter is there.")},
 };
 CW_DEFINE_KIND(CwTuneSection, cw_tune_section, tune_section_fields)
@@ -88,6 +90,9 @@ static const CwField tune_output_fields[] = {
   {.key = "delay_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = 0, .most = 2000, .label = N_("Delay"),
    .meaning = N_("The output's delay.")},
   {.key = "muted", .type = CW_FIELD_BOOLEAN, .label = N_("Muted"), .meaning = N_("Left out of the sum while looking at the others.")},
+  {.key = "held", .type = CW_FIELD_TEXTS, .label = N_("Locked"),
+   .meaning = N_("What a new proposal does not change: gain, delay, polarity, high-pass, low-pass, filters."),
+   .flags = CW_FIELD_HIDDEN | CW_FIELD_SPARSE},
   {.key = "sections", .type = CW_FIELD_RECORDS, .child = cw_tune_section_get_type, .label = N_("Sections"),
    .meaning = N_("Its filters, in the order in which they run.")},
 };
@@ -113,6 +118,28 @@ static const CwField tune_seat_fields[] = {
 };
 CW_DEFINE_KIND(CwTuneSeat, cw_tune_seat, tune_seat_fields)
 
+/* One of several tunes for the same car; the one in use stands in the tune itself. */
+static const CwField tune_choice_fields[] = {
+  {.key = "name", .type = CW_FIELD_TEXT, .label = N_("Name"), .meaning = N_("closest, simplest, steadiest, or previous."),
+   .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
+  {.key = "corrections", .type = CW_FIELD_INTEGER, .least = 0, .most = 4096, .label = N_("EQ filters"),
+   .meaning = N_("Filters of all outputs, without crossovers.")},
+  {.key = "side_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = 0, .most = 400, .label = N_("From the target"),
+   .meaning = N_("How far each side is from the target.")},
+  {.key = "both_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = 0, .most = 400, .label = N_("Both sides"),
+   .meaning = N_("How far both sides together are from the target.")},
+  {.key = "match_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = 0, .most = 400, .label = N_("Left against right")},
+  {.key = "loss_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -400, .most = 400, .label = N_("Lost in sums")},
+  {.key = "places_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = 0, .most = 400, .label = N_("At every position"),
+   .meaning = N_("How far each side is from the target at every position for itself."), .flags = CW_FIELD_NULLABLE},
+  {.key = "headroom_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -400, .most = 400, .label = N_("Headroom"),
+   .meaning = N_("How much louder or quieter the car plays at full scale than with the loudest of the tunes.")},
+  {.key = "one_more_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = 0, .most = 400, .label = N_("One more filter"),
+   .meaning = N_("What one more filter would gain."), .flags = CW_FIELD_NULLABLE},
+  {.key = "outputs", .type = CW_FIELD_RECORDS, .child = cw_tune_output_get_type, .label = N_("Outputs"), .flags = CW_FIELD_HIDDEN},
+};
+CW_DEFINE_KIND(CwTuneChoice, cw_tune_choice, tune_choice_fields)
+
 static const CwField tune_fields[] = {
   {.key = "seat", .type = CW_FIELD_TEXT, .initial_text = "driver", .label = N_("Tuned for"),
    .meaning = N_("The seat that the tune is for, or all of them.")},
@@ -122,6 +149,10 @@ static const CwField tune_fields[] = {
    .meaning = N_("The settings of every output.")},
   {.key = "inputs", .type = CW_FIELD_RECORDS, .child = cw_input_correction_get_type, .label = N_("Inputs"),
    .meaning = N_("The correction of the factory signal, input by input.")},
+  {.key = "chosen", .type = CW_FIELD_TEXT, .label = N_("Chosen"), .meaning = N_("Which of the alternatives is in use."),
+   .flags = CW_FIELD_HIDDEN | CW_FIELD_SPARSE},
+  {.key = "alternatives", .type = CW_FIELD_RECORDS, .child = cw_tune_choice_get_type, .label = N_("Alternatives"),
+   .meaning = N_("Other tunes for the same car."), .flags = CW_FIELD_HIDDEN | CW_FIELD_SPARSE},
   {.key = "voicing", .type = CW_FIELD_RECORDS, .child = cw_tune_section_get_type, .label = N_("Voicing"),
    .meaning = N_("Broad filters on every output alike.")},
   {.key = "figures", .type = CW_FIELD_NAMED, .label = N_("Figures"), .meaning = N_("What the prediction says of the tune."),

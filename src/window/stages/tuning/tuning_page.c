@@ -137,7 +137,7 @@ static gboolean run(gpointer work, GCancellable *cancellable, CwProgress progres
 
 static void store(gpointer work, CwProject *project)
 {
-  cw_tune_work_store(work, project);
+  cw_tune_work_store(work, project, CW_PROPOSAL_CLOSEST);
 }
 
 static void free_work(gpointer work)
@@ -152,7 +152,7 @@ static const CwWorkKind proposal = {run, store, free_work, N_("Propose a tune"),
 static void propose(Tuning *tuning, const char *seat)
 {
   g_autoptr(GError) error = NULL;
-  CwTuneWork *work = cw_tune_work_new(cw_session_get_project(tuning->session), seat, &error);
+  CwTuneWork *work = cw_tune_work_new(cw_session_get_project(tuning->session), seat, NULL, &error);
   if (work)
     cw_worker_start(tuning->worker, &proposal, work, _("Reading the takes"));
   else
