@@ -7,6 +7,7 @@ import csv
 import hashlib
 import json
 import math
+import shutil
 import subprocess
 import unittest
 
@@ -252,6 +253,39 @@ class Job(unittest.TestCase):
         for name, bar_db in (("left", 0.8), ("right", 0.8), ("both", 0.8)):
             self.assertLess(deviation[name], bar_db, name)
 
+    def test_steered_tune(self):
+        """What is held stays as it was; budgets hold; three alternatives with their figures, any of which can be stored."""
+        names = [choice["name"] for choice in self.tune["alternatives"]]
+        self.assertEqual(names, ["closest", "simplest", "steadiest"])
+        for choice in self.tune["alternatives"]:
+            keys_of(self, choice, {"name", "corrections", "side_db", "both_db", "match_db", "loss_db", "headroom_db"})
+            self.assertLessEqual(choice["side_db"], self.tune["alternatives"][0]["side_db"] + (0.3 if choice["name"] == "simplest" else 3))
+        shutil.copy(self.bench.path("car.cabin"), self.bench.path("steered.cabin"))
+        outputs = {output["output"]: output for output in self.tune["outputs"]}
+        again = self.bench.ask("tune", "steered.cabin", "--filters", 2, "--hold", "1:crossover,2:gain,2:delay,3:all", "--take", "simplest")
+        self.assertEqual(again["chosen"], "simplest")
+        self.assertIn("previous", [choice["name"] for choice in again["alternatives"]])
+        crossovers = lambda output: [section for section in output["sections"] if section["use"] == "crossover"]
+        for output in again["outputs"]:
+            before = outputs[output["output"]]
+            if output["output"] == 1:
+                self.assertEqual(crossovers(output), crossovers(before))
+            if output["output"] == 2:
+                for key in ("gain_db", "delay_ms", "delay_samples"):
+                    self.assertEqual(output[key], before[key])
+            if output["output"] == 3:
+                self.assertEqual(output, before)
+            else:
+                self.assertLessEqual(len(output["sections"]) - len(crossovers(output)), 2)
+        levels = self.bench.ask("tune", "steered.cabin", "--only", "levels,delays")
+        for output, before in zip(levels["outputs"], again["outputs"]):
+            self.assertEqual(output["sections"], before["sections"])
+        one = self.bench.ask("tune", "steered.cabin", "--outputs", 1)
+        self.assertEqual(one["outputs"][1:], levels["outputs"][1:])
+        for wrong in (("--hold", "1"), ("--hold", "1:colour"), ("--only", "sound"), ("--outputs", "x"), ("--take", "best"), ("--filters", "-3")):
+            self.bench.fails("tune", "steered.cabin", *wrong, naming=(wrong[1],), code=2)
+        self.bench.fails("tune", "steered.cabin", "--hold", "61:gain", naming=("61",))
+
     def test_report(self):
         said = self.bench.ask("report", "car.cabin", "--out", "report.pdf")
         with open(self.bench.path("table.json"), "rb") as file:
@@ -344,8 +378,8 @@ def response_of(sections, rate_hz, hz):
 
 
 def design(section, rate_hz, hz):
-    """The complex response of a section of the tune: crossovers by scipy.signal.butter, peaking and all-pass by the W3C Audio EQ
-    Cookbook."""
+    """The complex response of a section of the tune: crossovers by scipy.signal.butter, peaking, shelves and all-pass by the W3C
+    Audio EQ Cookbook."""
     frequency_hz, order = section["frequency_hz"], section["order"]
     if section["use"] == "crossover":
         kind = {"low-pass": "lowpass", "high-pass": "highpass"}[section["kind"]]
@@ -359,6 +393,13 @@ def design(section, rate_hz, hz):
     if section["kind"] == "all-pass":
         under = [1 + alpha, -2 * math.cos(w), 1 - alpha]
         return signal.freqz(under[::-1], under, worN=hz, fs=rate_hz)[1]
+    if section["kind"] in ("low-shelf", "high-shelf"):
+        side = 1 if section["kind"] == "low-shelf" else -1
+        cos, root = math.cos(w), 2 * math.sqrt(a) * alpha
+        b = [a * ((a + 1) - side * (a - 1) * cos + root), side * 2 * a * ((a - 1) - side * (a + 1) * cos),
+             a * ((a + 1) - side * (a - 1) * cos - root)]
+        return signal.freqz(b, [(a + 1) + side * (a - 1) * cos + root, -side * 2 * ((a - 1) + side * (a + 1) * cos),
+                                (a + 1) + side * (a - 1) * cos - root], worN=hz, fs=rate_hz)[1]
     assert section["kind"] == "peaking"
     b = [1 + alpha * a, -2 * math.cos(w), 1 - alpha * a]
     return signal.freqz(b, [1 + alpha / a, -2 * math.cos(w), 1 - alpha / a], worN=hz, fs=rate_hz)[1]
