@@ -3,6 +3,7 @@
 #include "handover/settings_text.h"
 #include "handover/table.h"
 #include "job/output_file.h"
+#include "job/tuning/loudness_limits.h"
 #include "job/tuning/refit.h"
 #include "job/tuning/tune.h"
 #include "vehicle/json/document.h"
@@ -261,8 +262,32 @@ static gboolean run_refit(char **arguments, gboolean json, GError **error)
   return tell_cost(&cost, out_path, json, error);
 }
 
+static const GOptionEntry headroom_entries[] = {
+    {"seat", 0, 0, G_OPTION_ARG_STRING, &seat, "The seat; the first of the sheet by default", "NAME"},
+    {0},
+};
+
+static gboolean run_headroom(char **arguments, gboolean json, GError **error)
+{
+  g_autoptr(CwProject) project = cw_project_open_read_only(arguments[0], error);
+  CwHeadroom headroom;
+
+  if (!project)
+    return FALSE;
+  CwRecord *vehicle = cw_project_get_vehicle(project);
+  if (!cw_job_headroom(project, seat ? seat : cw_record_get_texts(vehicle, "seats")[0], &headroom, error)) {
+    g_prefix_error(error, "%s: ", arguments[0]);
+    return FALSE;
+  }
+  g_autofree char *text =
+      json ? cw_job_headroom_to_json(vehicle, &headroom) : cw_job_say_headroom(vehicle, &headroom);
+  return cw_print(text, error);
+}
+
 const CwVerb cw_verbs_tuning[] = {
     {"tune", "CAR [--seat NAME|--seats all]", "proposes and stores a tune", 1, 1, tune_entries, run_tune},
+    {"headroom", "CAR [--seat NAME]", "how loud the car plays, and what gives out first", 1, 1,
+     headroom_entries, run_headroom},
     {"refit", "CAR --processor PROFILE.json --out OTHER.cabin",
      "the same tune for another processor, with what it costs", 1, 1, refit_entries, run_refit},
     {"table", "CAR --out FILE", "the coefficient table", 1, 1, table_entries, run_table},

@@ -82,3 +82,9 @@ CwCleanRange cw_job_clean_range(CwRecord *vehicle, gint64 output, double lowest_
   }
   return range;
 }
+
+double cw_job_distortion_percent(CwRecord *vehicle, gint64 output, double hz)
+{
+  double nearest = 20 * exp2(rint(3 * log2(hz / 20)) / 3);
+  return median_at(vehicle, output, nearest);
+}

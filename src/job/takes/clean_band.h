@@ -17,4 +17,8 @@ typedef struct {
  * practice, no source. */
 CwCleanRange cw_job_clean_range(CwRecord *vehicle, gint64 output, double lowest_hz);
 
+/* Second and third harmonic together, percent, as above, of the output's takes near hz; NAN where fewer than
+ * two know it. */
+double cw_job_distortion_percent(CwRecord *vehicle, gint64 output, double hz);
+
 G_END_DECLS

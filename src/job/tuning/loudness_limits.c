@@ -1,0 +1,183 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/tuning/loudness_limits.h"
+#include "electrics/power.h"
+#include "job/sheet/electrics.h"
+#include "job/sheet/microphone.h"
+#include "job/takes/clean_band.h"
+#include "job/takes/feeds.h"
+#include "job/tuning/predict.h"
+#include "vehicle/json/json_write.h"
+#include <glib/gi18n-lib.h>
+#include <math.h>
+
+#define BASS_HZ 100.0
+#define BASS_PERCENT 10.0 /* common practice, no source */
+#define PERCENT 3.0
+#define HEARD_PERCENT 0.5 /* less is as likely the bench's own */
+
+static double read_volts(CwRecord *vehicle, const char *amplifier, gint64 channel)
+{
+  CwRecord *levels = cw_record_get_child(vehicle, "levels");
+  CwList *settings = levels ? cw_record_get_children(levels, "settings") : NULL;
+
+  for (guint i = 0; settings && i < cw_list_get_length(settings); i++) {
+    CwRecord *setting = cw_list_get(settings, i);
+    if (cw_record_get_integer(setting, "channel") == channel &&
+        g_str_equal(cw_record_get_text(setting, "amplifier"), amplifier))
+      return cw_record_get_number(setting, "read_v") *
+             pow(10, cw_record_get_number(levels, "allowance_db") / 20);
+  }
+  return NAN;
+}
+
+static gboolean drives(CwRecord *vehicle, const char *amplifier, gint64 channel, gint64 output)
+{
+  CwRecord *record = cw_list_find_text(cw_record_get_children(vehicle, "amplifiers"), "name", amplifier),
+           *its = record
+                      ? cw_list_find_integer(cw_record_get_children(record, "channels"), "channel", channel)
+                      : NULL;
+  return its && cw_numbers_contain(cw_record_get_numbers(its, "outputs"), (double)output);
+}
+
+/* Full scale is what the gains were set by: the amplifier's rated voltage, or what the multimeter read. */
+static void read_amplifier(CwRecord *vehicle, const CwElectrics *electrics, gint64 output, CwOutputPath *path)
+{
+  for (guint a = 0; a < electrics->n_amplifiers; a++)
+    for (guint i = 0; i < electrics->amplifiers[a].n_loads; i++) {
+      const CwChannelLoad *load = &electrics->amplifiers[a].loads[i];
+      double part = load->in_series && load->n_speakers > 1 ? 1.0 / load->n_speakers : 1, read;
+      if (!drives(vehicle, electrics->amplifiers[a].name, load->channels[0], output))
+        continue;
+      read = read_volts(vehicle, electrics->amplifiers[a].name, load->channels[0]);
+      path->amplifier_volts = part * load->volts;
+      path->volts_at_full_scale = part * (read > 0 ? read : load->volts);
+    }
+}
+
+static void read_speaker(CwRecord *speaker, CwOutputPath *path)
+{
+  double ohm = cw_record_get_number(speaker, "nominal_ohm");
+
+  path->speaker_volts = cw_power_volts(cw_record_get_number(speaker, "rated_w"), ohm);
+  path->cone = (CwCone){.resonance_hz = cw_record_get_number(speaker, "fs_hz"),
+                        .total_q = cw_record_get_number(speaker, "total_q"),
+                        .compliance_l = cw_record_get_number(speaker, "compliance_l"),
+                        .cone_area_cm2 = cw_record_get_number(speaker, "cone_cm2"),
+                        .nominal_ohm = ohm,
+                        .travel_peak_mm = cw_record_get_number(speaker, "travel_mm")};
+}
+
+/* By the harmonics of the takes, which were played at their feed's level. */
+static void read_distortion(CwRecord *vehicle, gint64 output, const CwHeadroom *bands, CwOutputPath *path)
+{
+  CwSweepFeed feed;
+  double rate_hz;
+  gboolean known = cw_job_read_feed(vehicle, output, TRUE, &feed, &rate_hz, NULL);
+
+  for (guint k = 0; k < CW_HEADROOM_BANDS; k++) {
+    double hz = bands->band[k].hz, percent = known ? cw_job_distortion_percent(vehicle, output, hz) : NAN;
+    path->clean_db[k] = percent > HEARD_PERCENT
+                            ? 20 * log10(feed.sweep.level) +
+                                  cw_headroom_clean_db(NAN, percent, hz < BASS_HZ ? BASS_PERCENT : PERCENT)
+                            : NAN;
+  }
+}
+
+static double mix_of(CwRecord *vehicle, gint64 output)
+{
+  CwRecord *tune = cw_record_get_child(vehicle, "tune"),
+           *its = cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output", output),
+           *mix = its ? cw_record_get_child(its, "mix") : NULL;
+  return mix ? cw_record_get_number(mix, "left") + cw_record_get_number(mix, "right") : 1;
+}
+
+static CwOutputPath *read_paths(CwRecord *vehicle, const CwHeadroom *bands)
+{
+  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  g_autoptr(CwElectrics) electrics = cw_electrics_new(vehicle);
+  CwOutputPath *path = g_new0(CwOutputPath, cw_list_get_length(speakers) + 1);
+
+  for (guint o = 0; o < cw_list_get_length(speakers); o++) {
+    CwRecord *speaker = cw_list_get(speakers, o);
+    gint64 output = cw_record_get_integer(speaker, "output");
+    path[o].mix = mix_of(vehicle, output);
+    path[o].amplifier_volts = path[o].volts_at_full_scale = NAN;
+    read_amplifier(vehicle, electrics, output, &path[o]);
+    read_speaker(speaker, &path[o]);
+    read_distortion(vehicle, output, bands, &path[o]);
+  }
+  return path;
+}
+
+gboolean cw_job_headroom(CwProject *project, const char *seat, CwHeadroom *headroom, GError **error)
+{
+  CwRecord *vehicle = cw_project_get_vehicle(project), *tune = cw_record_get_child(vehicle, "tune");
+
+  if (!tune || cw_list_get_length(cw_record_get_children(tune, "outputs")) == 0)
+    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, _("the vehicle has no tune yet"));
+  CwPrediction *prediction = cw_job_predict(project, seat, error);
+  if (!prediction)
+    return FALSE;
+  cw_headroom_bands(headroom);
+  g_autofree CwOutputPath *path = read_paths(vehicle, headroom);
+  cw_headroom_compute(prediction, path, cw_job_spl_at_full_scale(vehicle, NULL), headroom);
+  cw_prediction_free(prediction);
+  return TRUE;
+}
+
+char *cw_job_headroom_to_json(CwRecord *vehicle, const CwHeadroom *headroom)
+{
+  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  GString *json = g_string_new("{\"bands\":[");
+
+  for (guint k = 0; k < CW_HEADROOM_BANDS; k++) {
+    const CwHeadroomBand *band = &headroom->band[k];
+    gboolean of_output = band->by != CW_LIMIT_RADIO && band->output < cw_list_get_length(speakers);
+    g_string_append(json, k ? ",{" : "{");
+    cw_append_json_member(json, "hz", band->hz);
+    cw_append_json_member(json, "spl_db", rint(100 * band->spl_db) / 100);
+    cw_append_json_member(json, "headroom_db", rint(100 * band->headroom_db) / 100);
+    cw_append_json_key(json, "limit");
+    g_string_append_c(json, '{');
+    cw_append_json_member(
+        json, "output",
+        of_output ? (double)cw_record_get_integer(cw_list_get(speakers, (guint)band->output), "output") : 0);
+    cw_append_json_text_member(json, "by", cw_limit_name(band->by));
+    g_string_append(json, "}}");
+  }
+  g_string_append(json, "]");
+  cw_append_json_key(json, "spl_db");
+  cw_append_json_number(json, rint(100 * headroom->spl_db) / 100);
+  g_string_append_c(json, '}');
+  return g_string_free(json, FALSE);
+}
+
+const char *cw_job_say_limit(CwLimitKind kind)
+{
+  static const char *const words[CW_LIMITS] = {[CW_LIMIT_RADIO] = N_("the source is at its loudest"),
+                                               [CW_LIMIT_PROCESSOR] = N_("processor at full scale"),
+                                               [CW_LIMIT_AMPLIFIER] = N_("amplifier at its rated power"),
+                                               [CW_LIMIT_POWER] = N_("speaker's power handling"),
+                                               [CW_LIMIT_TRAVEL] = N_("cone travel"),
+                                               [CW_LIMIT_DISTORTION] = N_("distortion as measured")};
+  return _(words[kind]);
+}
+
+char *cw_job_say_headroom(CwRecord *vehicle, const CwHeadroom *headroom)
+{
+  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  GString *text = g_string_new(NULL);
+
+  for (guint k = 0; k < CW_HEADROOM_BANDS; k++) {
+    const CwHeadroomBand *band = &headroom->band[k];
+    g_string_append_printf(text, _("%7.4g Hz  %6.1f dB SPL  %s"), band->hz, band->spl_db,
+                           cw_job_say_limit(band->by));
+    if (band->by != CW_LIMIT_RADIO && band->output < cw_list_get_length(speakers))
+      g_string_append_printf(text, " (%s)",
+                             cw_record_get_text(cw_list_get(speakers, (guint)band->output), "name"));
+    g_string_append_c(text, '\n');
+  }
+  g_string_append_printf(text, _("All bands together: %.1f dB SPL at 1 kHz when the first gives out"),
+                         headroom->spl_db);
+  return g_string_free(text, FALSE);
+}
