@@ -45,13 +45,13 @@ static void put_output(GString *json, const CwOutputChange *change)
 
 static gboolean is_ours(CwRecord *finding)
 {
-  return g_str_equal(cw_record_get_text(finding, "code"), "changed-since");
+  return g_str_equal(cw_finding_get_code(finding), "changed-since");
 }
 
 static char *compare_to_json(const CwComparison *comparison, CwRecord *vehicle)
 {
   GString *json = g_string_new("{\"since\":");
-  CwList *findings = cw_record_get_children(vehicle, "findings");
+  CwList *findings = cw_vehicle_get_findings(vehicle);
   gboolean first = TRUE;
   cw_append_json_text(json, comparison->since);
   g_string_append(json, ",\"changes\":[");
@@ -87,7 +87,7 @@ static const char *or_nothing(const char *text)
 static char *compare_to_words(const CwComparison *comparison, CwRecord *vehicle)
 {
   GString *text = g_string_new(NULL);
-  CwList *findings = cw_record_get_children(vehicle, "findings");
+  CwList *findings = cw_vehicle_get_findings(vehicle);
   for (guint i = 0; i < comparison->changes->len; i++) {
     const CwChange *change = g_ptr_array_index(comparison->changes, i);
     g_string_append_printf(text, "%s: %s -> %s\n", change->what, or_nothing(change->said_before),
@@ -105,8 +105,8 @@ static char *compare_to_words(const CwComparison *comparison, CwRecord *vehicle)
   for (guint i = 0; i < cw_list_get_length(findings); i++) {
     CwRecord *finding = cw_list_get(findings, i);
     if (is_ours(finding))
-      g_string_append_printf(text, "! %s %s %s\n", cw_record_get_text(finding, "text"),
-                             cw_record_get_text(finding, "evidence"), cw_record_get_text(finding, "advice"));
+      g_string_append_printf(text, "! %s %s %s\n", cw_finding_get_text(finding),
+                             cw_finding_get_evidence(finding), cw_finding_get_advice(finding));
   }
   if (!text->len)
     g_string_append_printf(text, "Nothing has changed since %s.\n", comparison->since);

@@ -54,7 +54,7 @@ static gboolean hear(CwProject *project, GError **error)
 /* What the map holds, a JSON list. */
 static gboolean print_map(CwRecord *vehicle, GError **error)
 {
-  CwList *proofs = cw_record_get_children(vehicle, "map_proofs");
+  CwList *proofs = cw_vehicle_get_map_proofs(vehicle);
   g_autoptr(GString) text = g_string_new("[");
 
   for (guint i = 0; i < cw_list_get_length(proofs); i++) {
@@ -79,7 +79,7 @@ static gboolean run_map(char **arguments, gboolean json, GError **error)
     return write_feed(vehicle, error);
   if (heard_path)
     return hear(project, error);
-  if (!cw_job_prove_judge(project, seat ? seat : cw_record_get_texts(vehicle, "seats")[0], error) ||
+  if (!cw_job_prove_judge(project, seat ? seat : cw_vehicle_get_seats(vehicle)[0], error) ||
       !cw_project_commit(project, "Prove the channel map", error)) {
     g_prefix_error(error, "%s: ", arguments[0]);
     return FALSE;

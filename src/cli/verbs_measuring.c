@@ -45,7 +45,7 @@ static gboolean run_sweep(char **arguments, gboolean json, GError **error)
   if (!cw_recording_write(recording, out_path, 24, error) || !cw_project_commit(project, what, error))
     return FALSE;
   g_autofree char *record = cw_record_to_json(
-      cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output), NULL);
+      cw_list_find_integer_at(cw_vehicle_get_feeds(vehicle), CW_FEED_FIELD_OUTPUT, output), NULL);
   return json ? cw_print(record, error) : TRUE;
 }
 
@@ -72,12 +72,11 @@ static gboolean choose(const char *word, const char *const *words, const char *o
 /* Without --timing: by loopback where there is a second channel, by marker where the feed has one. */
 static int guess_timing(CwRecord *vehicle, const CwRecording *recording)
 {
-  CwRecord *feed = cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output);
+  CwRecord *feed = cw_list_find_integer_at(cw_vehicle_get_feeds(vehicle), CW_FEED_FIELD_OUTPUT, output);
 
   if (recording->channels >= 2)
     return CW_TIMING_LOOPBACK;
-  return feed && cw_record_get_integer(feed, "marker_output") != CW_NO_INTEGER ? CW_TIMING_MARKER
-                                                                               : CW_TIMING_NONE;
+  return feed && cw_feed_get_marker_output(feed) != CW_NO_INTEGER ? CW_TIMING_MARKER : CW_TIMING_NONE;
 }
 
 static gboolean run_take(char **arguments, gboolean json, GError **error)
@@ -112,9 +111,9 @@ static gboolean run_take(char **arguments, gboolean json, GError **error)
     g_autofree char *text = cw_record_to_json(take, NULL);
     return cw_print(text, error);
   }
-  if (cw_record_get_boolean(take, "accepted"))
+  if (cw_take_get_accepted(take))
     return TRUE;
-  g_autofree char *reasons = g_strjoinv("; ", (char **)cw_record_get_texts(take, "reasons"));
+  g_autofree char *reasons = g_strjoinv("; ", (char **)cw_take_get_reasons(take));
   g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "%s: refused: %s", arguments[1], reasons);
   return FALSE;
 }

@@ -25,7 +25,7 @@ static const GOptionEntry microphone_entries[] = {
 
 static gboolean load_curve(CwRecord *vehicle, GError **error)
 {
-  int incidence = cw_record_get_choice(cw_record_make_child(vehicle, "microphone"), "incidence");
+  int incidence = cw_microphone_get_incidence(cw_vehicle_make_microphone(vehicle));
 
   if (incidence_word && !g_str_equal(incidence_word, "0") && !g_str_equal(incidence_word, "90")) {
     g_set_error(error, CW_USAGE_ERROR, 0, "--incidence %s: expected 0 or 90", incidence_word);
@@ -34,7 +34,7 @@ static gboolean load_curve(CwRecord *vehicle, GError **error)
   if (incidence_word)
     incidence = g_str_equal(incidence_word, "90") ? CW_INCIDENCE_90 : CW_INCIDENCE_0;
   if (!calibration_path) {
-    cw_record_set_choice(cw_record_make_child(vehicle, "microphone"), "incidence", incidence);
+    cw_microphone_set_incidence(cw_vehicle_make_microphone(vehicle), incidence);
     return TRUE;
   }
   g_autoptr(CwNumbers) curve = cw_calibration_read(calibration_path, error);
@@ -89,7 +89,7 @@ static gboolean run_microphone(char **arguments, gboolean json, GError **error)
   }
   if (loudness_path)
     return say_loudness(vehicle, json, error);
-  g_autofree char *text = json ? cw_record_to_json(cw_record_make_child(vehicle, "microphone"), NULL) : NULL;
+  g_autofree char *text = json ? cw_record_to_json(cw_vehicle_make_microphone(vehicle), NULL) : NULL;
   return text ? cw_print(text, error) : TRUE;
 }
 

@@ -37,8 +37,7 @@ static gboolean run_practice(char **arguments, gboolean json, GError **error)
   }
   if (!json)
     return TRUE;
-  g_autofree char *text =
-      cw_record_to_json(cw_record_get_child(cw_project_get_vehicle(project), "tune"), NULL);
+  g_autofree char *text = cw_record_to_json(cw_vehicle_get_tune(cw_project_get_vehicle(project)), NULL);
   return cw_print(text, error);
 }
 

@@ -65,7 +65,7 @@ static gboolean add_recording(CwProject *project, CwSum side, const char *path, 
 
 static gboolean print_rows(CwRecord *vehicle, gboolean json, GError **error)
 {
-  CwList *rows = cw_record_get_children(vehicle, "proof");
+  CwList *rows = cw_vehicle_get_proof(vehicle);
   g_autoptr(GString) text = g_string_new(NULL);
   if (json)
     g_string_append_printf(text, "{\"current\":%s,\"proof\":[",
@@ -77,9 +77,9 @@ static gboolean print_rows(CwRecord *vehicle, gboolean json, GError **error)
       g_string_append_printf(text, "%s%s", i ? "," : "", one);
     } else {
       g_string_append_printf(text, "%-8s %s: %.2f dB on the mean, %+.2f dB near %.0f Hz\n",
-                             cw_record_get_boolean(row, "agrees") ? "agrees" : "DIFFERS",
-                             cw_record_get_text(row, "subject"), cw_record_get_number(row, "rms_db"),
-                             cw_record_get_number(row, "worst_db"), cw_record_get_number(row, "worst_hz"));
+                             cw_proof_row_get_agrees(row) ? "agrees" : "DIFFERS",
+                             cw_proof_row_get_subject(row), cw_proof_row_get_rms_db(row),
+                             cw_proof_row_get_worst_db(row), cw_proof_row_get_worst_hz(row));
     }
   }
   g_string_append(text, json ? "]}\n" : "");

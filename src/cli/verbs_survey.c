@@ -50,25 +50,25 @@ static const GOptionEntry survey_entries[] = {
 static char *tell_survey(CwRecord *survey)
 {
   GString *text = g_string_new(NULL);
-  CwList *leads = cw_record_get_children(survey, "leads");
+  CwList *leads = cw_survey_get_leads(survey);
   static const char *const sides[] = {"left", "right", "both"}, *const ends[] = {"front", "rear", "unfaded"},
                            *const bands[] = {"high", "mid", "low", "bass", "full"};
 
   for (guint i = 0; i < cw_list_get_length(leads); i++) {
     CwRecord *l = cw_list_get(leads, i);
-    int side = cw_record_get_choice(l, "side"), end = cw_record_get_choice(l, "end"),
-        band = cw_record_get_choice(l, "band"), polarity = cw_record_get_choice(l, "polarity");
-    double clean = cw_record_get_number(l, "clean_dbv");
+    int side = cw_lead_get_side(l), end = cw_lead_get_end(l), band = cw_lead_get_band(l),
+        polarity = cw_lead_get_polarity(l);
+    double clean = cw_lead_get_clean_dbv(l);
     g_autofree char *volts =
         isnan(clean) ? g_strdup("") : g_strdup_printf("  clean %.3g V", pow(10, clean / 20));
     g_string_append_printf(text, "lead %2d  %-6s %-8s %-5s %-9s %9.3f ms  %6.1f dBV%s%s\n",
-                           (int)cw_record_get_integer(l, "lead"), side < 0 ? "?" : sides[side],
-                           end < 0 ? "?" : ends[end], band < 0 ? "?" : bands[band],
+                           (int)cw_lead_get_lead(l), side < 0 ? "?" : sides[side], end < 0 ? "?" : ends[end],
+                           band < 0 ? "?" : bands[band],
                            polarity < 0 ? "?"
                            : polarity   ? "inverted"
                                         : "normal",
-                           cw_record_get_number(l, "delay_ms"), cw_record_get_number(l, "level_dbv"), volts,
-                           cw_record_get_boolean(l, "all_pass") ? "  all-pass" : "");
+                           cw_lead_get_delay_ms(l), cw_lead_get_level_dbv(l), volts,
+                           cw_lead_get_all_pass(l) ? "  all-pass" : "");
   }
   return g_string_free(text, FALSE);
 }
@@ -124,7 +124,7 @@ static gboolean change_leads(CwRecord *vehicle, GError **error)
 
 static gboolean print_survey(CwRecord *survey, gboolean json, GError **error)
 {
-  const char *const *refused = cw_record_get_texts(survey, "refused");
+  const char *const *refused = cw_survey_get_refused(survey);
 
   for (guint i = 0; refused && refused[i]; i++)
     fprintf(stderr, "not used: %s\n", refused[i]);
@@ -181,11 +181,10 @@ static gboolean run_survey(char **arguments, gboolean json, GError **error)
   if (!read_volts(vehicle, error) || (arguments[1] && !survey_takes(project, arguments[1], &unread, error)) ||
       !change_leads(vehicle, error) || !cw_project_commit(project, what, error))
     return FALSE;
-  CwRecord *survey = cw_record_get_child(vehicle, "survey");
+  CwRecord *survey = cw_vehicle_get_survey(vehicle);
   if (survey)
     return print_survey(survey, json, error) && tell_unread(arguments[1], unread, error);
-  g_autofree char *text =
-      json ? cw_record_to_json(cw_record_get_child(vehicle, "volts_reading"), NULL) : NULL;
+  g_autofree char *text = json ? cw_record_to_json(cw_vehicle_get_volts_reading(vehicle), NULL) : NULL;
   return !text || cw_print(text, error);
 }
 

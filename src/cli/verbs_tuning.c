@@ -94,7 +94,7 @@ static gboolean run_tune(char **arguments, gboolean json, GError **error)
   CwRecord *vehicle = cw_project_get_vehicle(project);
   if (!json)
     return TRUE;
-  g_autofree char *text = cw_record_to_json(cw_record_get_child(vehicle, "tune"), NULL);
+  g_autofree char *text = cw_record_to_json(cw_vehicle_get_tune(vehicle), NULL);
   return cw_print(text, error);
 }
 

@@ -34,22 +34,21 @@ static gboolean run_new(char **arguments, gboolean json, GError **error)
 static char *tell_stages(CwRecord *vehicle)
 {
   GString *text = g_string_new(NULL);
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
 
-  g_string_append_printf(text, "%s  %s\n\n", cw_record_get_text(vehicle, "reference"),
-                         cw_record_get_text(vehicle, "description"));
+  g_string_append_printf(text, "%s  %s\n\n", cw_vehicle_get_reference(vehicle),
+                         cw_vehicle_get_description(vehicle));
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     CwRecord *speaker = cw_list_get(speakers, i);
-    g_string_append_printf(text, "output %2d  %s\n", (int)cw_record_get_integer(speaker, "output"),
-                           cw_record_get_text(speaker, "name"));
+    g_string_append_printf(text, "output %2d  %s\n", (int)cw_speaker_get_output(speaker),
+                           cw_speaker_get_name(speaker));
   }
   g_string_append_c(text, '\n');
   for (int stage = 0; stage < CW_N_STAGES; stage++) {
     static const char *const states[] = {"untouched", "begun", "something to settle", "done"};
     CwRecord *record = cw_vehicle_find_stage(vehicle, stage);
     g_string_append_printf(text, "%d %-16s %-20s %s\n", stage + 1, cw_stages[stage].label,
-                           states[cw_record_get_choice(record, "state")],
-                           cw_record_get_text(record, "missing"));
+                           states[cw_stage_get_state(record)], cw_stage_get_missing(record));
   }
   return g_string_free(text, FALSE);
 }
@@ -72,7 +71,7 @@ static gboolean run_findings(char **arguments, gboolean json, GError **error)
 
   if (!project)
     return FALSE;
-  CwList *findings = cw_record_get_children(cw_project_get_vehicle(project), "findings");
+  CwList *findings = cw_vehicle_get_findings(cw_project_get_vehicle(project));
   for (guint i = 0; i < cw_list_get_length(findings); i++) {
     CwRecord *finding = cw_list_get(findings, i);
     if (json) {
@@ -81,9 +80,8 @@ static gboolean run_findings(char **arguments, gboolean json, GError **error)
     } else {
       static const char *const severities[] = {"STOP", "ATTEND", "NOTE"};
       g_string_append_printf(text, "%-6s %s\n       %s\n       %s\n",
-                             severities[cw_record_get_choice(finding, "severity")],
-                             cw_record_get_text(finding, "text"), cw_record_get_text(finding, "evidence"),
-                             cw_record_get_text(finding, "advice"));
+                             severities[cw_finding_get_severity(finding)], cw_finding_get_text(finding),
+                             cw_finding_get_evidence(finding), cw_finding_get_advice(finding));
     }
   }
   g_string_append(text, json ? "]}\n" : "");

@@ -22,16 +22,16 @@ static char *say_hz(double hz)
 
 static void write_section(GString *text, CwRecord *section)
 {
-  g_autofree char *hz = say_hz(cw_record_get_number(section, "frequency_hz"));
-  if (cw_record_get_boolean(section, "bypass"))
+  g_autofree char *hz = say_hz(cw_tune_section_get_frequency_hz(section));
+  if (cw_tune_section_get_bypass(section))
     return;
-  if (cw_record_get_choice(section, "use") == CW_USE_CROSSOVER)
+  if (cw_tune_section_get_use(section) == CW_USE_CROSSOVER)
     g_string_append_printf(text, _("  %-11s %9s   %s, %d dB per octave\n"), say_choice(section, "kind"), hz,
                            say_choice(section, "family"),
-                           DB_PER_ORDER * (int)cw_record_get_integer(section, "order"));
+                           DB_PER_ORDER * (int)cw_tune_section_get_order(section));
   else
     g_string_append_printf(text, _("  %-11s %9s   %+6.1f dB   Q %.2f\n"), say_choice(section, "kind"), hz,
-                           cw_record_get_number(section, "gain_db"), cw_record_get_number(section, "q"));
+                           cw_tune_section_get_gain_db(section), cw_tune_section_get_q(section));
 }
 
 static void write_sections(GString *text, CwList *sections)
@@ -49,57 +49,55 @@ static double to_tenths(double db)
 /* What an input and an output have alike. */
 static void write_channel(GString *text, CwRecord *channel)
 {
-  CwRecord *mix = cw_record_get_child(channel, "mix");
-  g_string_append_printf(
-      text, _("  gain %+.1f dB, delay %.3f ms (%.0f samples), polarity %s"),
-      to_tenths(cw_record_get_number(channel, "gain_db")), cw_record_get_number(channel, "delay_ms"),
-      cw_record_get_number(channel, "delay_samples"),
-      cw_record_get_choice(channel, "polarity") == CW_POLARITY_INVERTED ? _("inverted") : _("normal"));
+  CwRecord *mix = cw_port_get_mix(channel);
+  g_string_append_printf(text, _("  gain %+.1f dB, delay %.3f ms (%.0f samples), polarity %s"),
+                         to_tenths(cw_port_get_gain_db(channel)), cw_port_get_delay_ms(channel),
+                         cw_port_get_delay_samples(channel),
+                         cw_port_get_polarity(channel) == CW_POLARITY_INVERTED ? _("inverted") : _("normal"));
   if (mix)
-    g_string_append_printf(text, _(", left %g, right %g"), cw_record_get_number(mix, "left"),
-                           cw_record_get_number(mix, "right"));
+    g_string_append_printf(text, _(", left %g, right %g"), cw_mix_get_left(mix), cw_mix_get_right(mix));
   g_string_append_c(text, '\n');
-  write_sections(text, cw_record_get_children(channel, "sections"));
+  write_sections(text, cw_port_get_sections(channel));
   g_string_append_c(text, '\n');
 }
 
 static void write_output(GString *text, CwRecord *vehicle, CwRecord *output)
 {
-  gint64 number = cw_record_get_integer(output, "output");
+  gint64 number = cw_tune_output_get_output(output);
   CwRecord *speaker = cw_vehicle_find_speaker(vehicle, number);
   g_string_append_printf(text, _("Output %d  %s%s\n"), (int)number,
-                         speaker ? cw_record_get_text(speaker, "name") : "",
-                         cw_record_get_boolean(output, "muted") ? _("  MUTED") : "");
+                         speaker ? cw_speaker_get_name(speaker) : "",
+                         cw_tune_output_get_muted(output) ? _("  MUTED") : "");
   write_channel(text, output);
 }
 
 static void write_head(GString *text, CwRecord *vehicle, CwRecord *tune)
 {
-  CwRecord *processor = cw_record_get_child(vehicle, "processor");
-  double rate_hz = cw_record_get_number(tune, "sample_rate_hz");
+  CwRecord *processor = cw_vehicle_get_processor(vehicle);
+  double rate_hz = cw_tune_get_sample_rate_hz(tune);
   if (isnan(rate_hz))
-    rate_hz = cw_record_get_number(processor, "sample_rate_hz");
-  g_string_append_printf(text, "%s  %s\n", cw_record_get_text(vehicle, "reference"),
-                         cw_record_get_text(vehicle, "description"));
-  g_string_append_printf(text, _("%s, delays in samples at %.0f Hz\n\n"),
-                         cw_record_get_text(processor, "name"), rate_hz);
+    rate_hz = cw_processor_get_sample_rate_hz(processor);
+  g_string_append_printf(text, "%s  %s\n", cw_vehicle_get_reference(vehicle),
+                         cw_vehicle_get_description(vehicle));
+  g_string_append_printf(text, _("%s, delays in samples at %.0f Hz\n\n"), cw_processor_get_name(processor),
+                         rate_hz);
 }
 
 char *cw_settings_write(CwRecord *vehicle, GError **error)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune");
-  CwList *outputs = tune ? cw_record_get_children(tune, "outputs") : NULL;
+  CwRecord *tune = cw_vehicle_get_tune(vehicle);
+  CwList *outputs = tune ? cw_tune_get_outputs(tune) : NULL;
   if (!outputs || !cw_list_get_length(outputs)) {
     g_set_error(error, CW_TABLE_ERROR, CW_TABLE_ERROR_NO_TUNE, _("there is no tune yet"));
     return NULL;
   }
   GString *text = g_string_new(NULL);
-  CwList *inputs = cw_record_get_children(tune, "inputs"), *voicing = cw_record_get_children(tune, "voicing");
+  CwList *inputs = cw_tune_get_inputs(tune), *voicing = cw_tune_get_voicing(tune);
   write_head(text, vehicle, tune);
   for (guint i = 0; i < cw_list_get_length(inputs); i++) {
     CwRecord *input = cw_list_get(inputs, i);
-    g_string_append_printf(text, _("Input %d  lead %d\n"), (int)cw_record_get_integer(input, "input"),
-                           (int)cw_record_get_integer(input, "lead"));
+    g_string_append_printf(text, _("Input %d  lead %d\n"), (int)cw_input_correction_get_input(input),
+                           (int)cw_input_correction_get_lead(input));
     write_channel(text, input);
   }
   for (guint i = 0; i < cw_list_get_length(outputs); i++)

@@ -33,12 +33,16 @@ static gboolean add_sections(CwList *list, double rate_hz, const char *whose, in
     if (count == 0) {
       g_autoptr(GError) why = NULL;
       cw_filter_refuse(&filter, rate_hz, &why);
-      return refuse(error, CW_TABLE_ERROR_SECTION, "%s %d, section %u: %s", whose, number, i + 1, why->message);
+      return refuse(error, CW_TABLE_ERROR_SECTION, "%s %d, section %u: %s", whose, number, i + 1,
+                    why->message);
     }
     for (gsize k = 0; k < count; k++) {
-      CwTableSection section = {filter.use,          cw_section_kind_name(described[k].kind),
-                                described[k].frequency_hz, described[k].gain_db,
-                                described[k].q,      made[k]};
+      CwTableSection section = {filter.use,
+                                cw_section_kind_name(described[k].kind),
+                                described[k].frequency_hz,
+                                described[k].gain_db,
+                                described[k].q,
+                                made[k]};
       g_array_append_val(sections, section);
     }
   }
@@ -49,22 +53,20 @@ static gboolean read_channel(CwRecord *record, CwRecord *tune, double rate_hz, g
                              CwTableChannel *channel, GError **error)
 {
   const char *key = is_output ? "output" : "input";
-  CwRecord *mix = cw_record_get_child(record, "mix");
+  CwRecord *mix = cw_port_get_mix(record);
   g_autoptr(GArray) sections = g_array_new(FALSE, TRUE, sizeof(CwTableSection));
-  double own_rate = cw_record_get_number(tune, "sample_rate_hz"),
-         samples = cw_record_get_number(record, "delay_samples");
+  double own_rate = cw_tune_get_sample_rate_hz(tune), samples = cw_port_get_delay_samples(record);
 
   channel->number = (int)cw_record_get_integer(record, key);
-  channel->left = mix ? cw_record_get_number(mix, "left") : 0;
-  channel->right = mix ? cw_record_get_number(mix, "right") : 0;
-  channel->gain_db = cw_record_get_number(record, "gain_db");
-  channel->inverted = cw_record_get_choice(record, "polarity") == CW_POLARITY_INVERTED;
+  channel->left = mix ? cw_mix_get_left(mix) : 0;
+  channel->right = mix ? cw_mix_get_right(mix) : 0;
+  channel->gain_db = cw_port_get_gain_db(record);
+  channel->inverted = cw_port_get_polarity(record) == CW_POLARITY_INVERTED;
   channel->delay_samples =
       isnan(own_rate) || own_rate == rate_hz ? samples : rint(samples * rate_hz / own_rate);
-  if (!add_sections(cw_record_get_children(record, "sections"), rate_hz, key, channel->number, sections,
-                    error) ||
-      (is_output && !add_sections(cw_record_get_children(tune, "voicing"), rate_hz, "voicing of output",
-                                  channel->number, sections, error)))
+  if (!add_sections(cw_port_get_sections(record), rate_hz, key, channel->number, sections, error) ||
+      (is_output && !add_sections(cw_tune_get_voicing(tune), rate_hz, "voicing of output", channel->number,
+                                  sections, error)))
     return FALSE;
   channel->n_sections = sections->len;
   channel->sections = (CwTableSection *)(gpointer)g_array_steal(sections, NULL);
@@ -73,9 +75,8 @@ static gboolean read_channel(CwRecord *record, CwRecord *tune, double rate_hz, g
 
 CwTable *cw_table_new(CwRecord *vehicle, double rate_hz, GError **error)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune");
-  CwList *outputs = tune ? cw_record_get_children(tune, "outputs") : NULL,
-         *inputs = tune ? cw_record_get_children(tune, "inputs") : NULL;
+  CwRecord *tune = cw_vehicle_get_tune(vehicle);
+  CwList *outputs = tune ? cw_tune_get_outputs(tune) : NULL, *inputs = tune ? cw_tune_get_inputs(tune) : NULL;
   CwTable *table;
 
   if (!outputs || cw_list_get_length(outputs) == 0) {
@@ -83,7 +84,7 @@ CwTable *cw_table_new(CwRecord *vehicle, double rate_hz, GError **error)
     return NULL;
   }
   if (rate_hz == 0)
-    rate_hz = cw_record_get_number(tune, "sample_rate_hz");
+    rate_hz = cw_tune_get_sample_rate_hz(tune);
   if (!(rate_hz >= 8000 && rate_hz <= 768000)) {
     refuse(error, CW_TABLE_ERROR_FORMAT, "rate: %g Hz is not between 8000 and 768000", rate_hz);
     return NULL;
@@ -95,9 +96,8 @@ CwTable *cw_table_new(CwRecord *vehicle, double rate_hz, GError **error)
   table->outputs = g_new0(CwTableChannel, table->n_outputs);
   table->inputs = g_new0(CwTableChannel, table->n_inputs);
   for (guint i = 0; i < table->n_outputs; i++) {
-    CwRecord *speaker =
-        cw_vehicle_find_speaker(vehicle, cw_record_get_integer(cw_list_get(outputs, i), "output"));
-    table->outputs[i].name = g_strdup(speaker ? cw_record_get_text(speaker, "name") : "");
+    CwRecord *speaker = cw_vehicle_find_speaker(vehicle, cw_tune_output_get_output(cw_list_get(outputs, i)));
+    table->outputs[i].name = g_strdup(speaker ? cw_speaker_get_name(speaker) : "");
     if (!read_channel(cw_list_get(outputs, i), tune, rate_hz, TRUE, &table->outputs[i], error)) {
       cw_table_free(table);
       return NULL;

@@ -7,33 +7,33 @@ G_DEFINE_QUARK(cw-filter-error-quark, cw_filter_error)
 
 CwFilter cw_filter_read(CwRecord *section)
 {
-  return (CwFilter){.use = cw_record_get_choice(section, "use"),
-                    .kind = (CwSectionKind)cw_record_get_choice(section, "kind"),
-                    .has_family = cw_record_is_known(section, "family"),
-                    .family = cw_record_is_known(section, "family")
-                                  ? (CwFilterFamily)cw_record_get_choice(section, "family")
+  return (CwFilter){.use = cw_tune_section_get_use(section),
+                    .kind = (CwSectionKind)cw_tune_section_get_kind(section),
+                    .has_family = cw_tune_section_has_family(section),
+                    .family = cw_tune_section_has_family(section)
+                                  ? (CwFilterFamily)cw_tune_section_get_family(section)
                                   : CW_FILTER_BUTTERWORTH,
-                    .order = (int)cw_record_get_integer(section, "order"),
-                    .frequency_hz = cw_record_get_number(section, "frequency_hz"),
-                    .gain_db = cw_record_get_number(section, "gain_db"),
-                    .q = cw_record_get_number(section, "q"),
-                    .bypass = cw_record_get_boolean(section, "bypass")};
+                    .order = (int)cw_tune_section_get_order(section),
+                    .frequency_hz = cw_tune_section_get_frequency_hz(section),
+                    .gain_db = cw_tune_section_get_gain_db(section),
+                    .q = cw_tune_section_get_q(section),
+                    .bypass = cw_tune_section_get_bypass(section)};
 }
 
 void cw_filter_write(const CwFilter *filter, CwRecord *section)
 {
-  cw_record_set_choice(section, "use", filter->use);
-  cw_record_set_choice(section, "kind", (int)filter->kind);
+  cw_tune_section_set_use(section, filter->use);
+  cw_tune_section_set_kind(section, (int)filter->kind);
   if (filter->has_family) {
-    cw_record_set_choice(section, "family", (int)filter->family);
-    cw_record_set_integer(section, "order", filter->order);
+    cw_tune_section_set_family(section, (int)filter->family);
+    cw_tune_section_set_order(section, filter->order);
   }
-  cw_record_set_number(section, "frequency_hz", filter->frequency_hz);
+  cw_tune_section_set_frequency_hz(section, filter->frequency_hz);
   if (cw_section_kind_has_gain(filter->kind))
-    cw_record_set_number(section, "gain_db", filter->gain_db);
+    cw_tune_section_set_gain_db(section, filter->gain_db);
   if (!filter->has_family)
-    cw_record_set_number(section, "q", filter->q);
-  cw_record_set_boolean(section, "bypass", filter->bypass);
+    cw_tune_section_set_q(section, filter->q);
+  cw_tune_section_set_bypass(section, filter->bypass);
 }
 
 size_t cw_filter_expand(const CwFilter *filter, double rate_hz, CwCoefficients *coefficients,

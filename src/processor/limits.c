@@ -147,29 +147,29 @@ static double step_of(CwRecord *processor, const char *key)
 CwLimits cw_limits_of_output(CwRecord *processor)
 {
   g_autoptr(CwRecord) any = processor ? g_object_ref(processor) : cw_record_new(cw_processor_get_type());
-  const CwNumbers *section_gain = cw_record_get_numbers(any, "section_gain_db"),
-                  *q = cw_record_get_numbers(any, "q"), *gain = cw_record_get_numbers(any, "gain_db");
-  const char *const *families = cw_record_get_texts(any, "crossover_families");
-  double rate_hz = cw_record_get_number(any, "sample_rate_hz");
-  CwLimits limits = {
-      .rate_hz = rate_hz,
-      .sections = (size_t)MIN(cw_record_get_integer(any, "sections_per_output"), CW_SETTING_MOST_SECTIONS),
-      .section_gain_least_db = cw_numbers_at(section_gain, 0, 0),
-      .section_gain_most_db = cw_numbers_at(section_gain, 1, 0),
-      .q_least = cw_numbers_at(q, 0, 0),
-      .q_most = cw_numbers_at(q, 1, 0),
-      .gain_least_db = cw_numbers_at(gain, 0, 0),
-      .gain_most_db = cw_numbers_at(gain, 1, 0),
-      .delay_most_seconds = 1e-3 * cw_record_get_number(any, "delay_ms_most"),
-      .delay_step_seconds = step_of(any, "delay_step_samples") / rate_hz,
-      .frequency_least_hz = FREQUENCY_LEAST_HZ,
-      .frequency_most_hz = FREQUENCY_MOST_PART * rate_hz,
-      .frequency_steps_per_octave = step_of(any, "frequency_steps_per_octave"),
-      .gain_step_db = step_of(any, "gain_step_db"),
-      .q_step = step_of(any, "q_step"),
-      .crossover_order_most = (int)cw_record_get_integer(any, "crossover_order_most"),
-      .shelves = cw_record_get_boolean(any, "shelves"),
-      .all_pass = cw_record_get_boolean(any, "all_pass")};
+  const CwNumbers *section_gain = cw_processor_get_section_gain_db(any), *q = cw_processor_get_q(any),
+                  *gain = cw_processor_get_gain_db(any);
+  const char *const *families = cw_processor_get_crossover_families(any);
+  double rate_hz = cw_processor_get_sample_rate_hz(any);
+  CwLimits limits = {.rate_hz = rate_hz,
+                     .sections =
+                         (size_t)MIN(cw_processor_get_sections_per_output(any), CW_SETTING_MOST_SECTIONS),
+                     .section_gain_least_db = cw_numbers_at(section_gain, 0, 0),
+                     .section_gain_most_db = cw_numbers_at(section_gain, 1, 0),
+                     .q_least = cw_numbers_at(q, 0, 0),
+                     .q_most = cw_numbers_at(q, 1, 0),
+                     .gain_least_db = cw_numbers_at(gain, 0, 0),
+                     .gain_most_db = cw_numbers_at(gain, 1, 0),
+                     .delay_most_seconds = 1e-3 * cw_processor_get_delay_ms_most(any),
+                     .delay_step_seconds = step_of(any, "delay_step_samples") / rate_hz,
+                     .frequency_least_hz = FREQUENCY_LEAST_HZ,
+                     .frequency_most_hz = FREQUENCY_MOST_PART * rate_hz,
+                     .frequency_steps_per_octave = step_of(any, "frequency_steps_per_octave"),
+                     .gain_step_db = step_of(any, "gain_step_db"),
+                     .q_step = step_of(any, "q_step"),
+                     .crossover_order_most = (int)cw_processor_get_crossover_order_most(any),
+                     .shelves = cw_processor_get_shelves(any),
+                     .all_pass = cw_processor_get_all_pass(any)};
 
   for (guint i = 0; families && families[i]; i++) {
     CwFilterFamily family = cw_filter_family_from_name(families[i]);
@@ -183,10 +183,9 @@ CwLimits cw_limits_of_input(CwRecord *processor)
 {
   CwLimits limits = cw_limits_of_output(processor);
 
-  if (processor && cw_record_get_integer(processor, "sections_per_input") != CW_NO_INTEGER)
-    limits.sections =
-        (size_t)MIN(cw_record_get_integer(processor, "sections_per_input"), CW_SETTING_MOST_SECTIONS);
-  limits.no_delay = processor && !cw_record_get_boolean(processor, "input_delay");
+  if (processor && cw_processor_get_sections_per_input(processor) != CW_NO_INTEGER)
+    limits.sections = (size_t)MIN(cw_processor_get_sections_per_input(processor), CW_SETTING_MOST_SECTIONS);
+  limits.no_delay = processor && !cw_processor_get_input_delay(processor);
   return limits;
 }
 

@@ -27,7 +27,7 @@ static Figures judge(CwProject *project, double low_hz)
   CwPrediction *prediction = cw_job_predict(project, SEAT, &error);
   g_assert_no_error(error);
   const double *hz = cw_prediction_hz(prediction);
-  const CwNumbers *target = cw_record_get_numbers(vehicle, "target");
+  const CwNumbers *target = cw_vehicle_get_target(vehicle);
   double db[CW_PREDICTION_POINTS], apart[2][CW_PREDICTION_POINTS], squares = 0, match = 0;
   guint count = 0;
 

@@ -99,7 +99,7 @@ class House(unittest.TestCase):
         for room, path, text in files(".c", ".h"):
             for header in includes(text):
                 other = header.partition("/")[0]
-                self.assertTrue(os.path.exists(f"{SOURCE}/src/{header}"), f"{path}: {header}")
+                self.assertTrue(any(os.path.exists(f"{top}/src/{header}") for top in (SOURCE, BUILD)), f"{path}: {header}")
                 self.assertLessEqual(ROOMS.index(other), ROOMS.index(room), f"{path} includes {header}")
                 self.assertFalse(other in ("cli", "window") and other != room, f"{path} includes {header}")
 

@@ -23,12 +23,12 @@ static CwRecord *make(void)
 
 static CwRecord *speaker(CwRecord *vehicle, guint index)
 {
-  return cw_list_get(cw_record_get_children(vehicle, "speakers"), index);
+  return cw_list_get(cw_vehicle_get_speakers(vehicle), index);
 }
 
 static CwRecord *tune_output(CwRecord *vehicle, guint index)
 {
-  return cw_list_get(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "outputs"), index);
+  return cw_list_get(cw_tune_get_outputs(cw_vehicle_get_tune(vehicle)), index);
 }
 
 static const CwChange *at(GPtrArray *changes, guint index)
@@ -53,14 +53,14 @@ static void test_values(void)
   g_autoptr(CwRecord) before = make(), after = make();
   const double hz[] = {20, 1000, 5000}, db[] = {3, 0, -1}, cm[] = {91};
   const char *const seats[] = {"driver", "rear", NULL}, *const names[] = {"driver"};
-  cw_record_set_text(after, "reference", "J-\"0148\"");
-  cw_record_set_texts(after, "seats", seats);
-  cw_record_take_numbers(after, "target", cw_numbers_new_curve(3, hz, db));
-  cw_record_set_number(speaker(after, 0), "lowest_hz", NAN);
-  cw_record_take_numbers(speaker(after, 0), "distance_cm", cw_numbers_new_named(1, names, cm));
-  cw_record_set_choice(speaker(after, 2), "way", CW_WAY_LOW);
-  cw_record_set_integer(cw_record_get_child(after, "processor"), "outputs", 10);
-  cw_record_set_boolean(cw_record_get_child(after, "processor"), "shelves", FALSE);
+  cw_vehicle_set_reference(after, "J-\"0148\"");
+  cw_vehicle_set_seats(after, seats);
+  cw_vehicle_take_target(after, cw_numbers_new_curve(3, hz, db));
+  cw_speaker_set_lowest_hz(speaker(after, 0), NAN);
+  cw_speaker_take_distance_cm(speaker(after, 0), cw_numbers_new_named(1, names, cm));
+  cw_speaker_set_way(speaker(after, 2), CW_WAY_LOW);
+  cw_processor_set_outputs(cw_vehicle_get_processor(after), 10);
+  cw_processor_set_shelves(cw_vehicle_get_processor(after), FALSE);
   static const struct {
     const char *path, *before, *after, *said_after;
   } wanted[] = {
@@ -93,14 +93,14 @@ static void test_lists(void)
 {
   g_autoptr(CwRecord) before = make(), after = make();
   g_autoptr(CwRecord) added = cw_record_new(cw_speaker_get_type());
-  CwList *speakers = cw_record_get_children(after, "speakers"),
-         *sections = cw_record_get_children(tune_output(after, 0), "sections");
-  cw_record_set_integer(added, "output", 5);
-  cw_record_set_text(added, "name", "centre");
+  CwList *speakers = cw_vehicle_get_speakers(after),
+         *sections = cw_tune_output_get_sections(tune_output(after, 0));
+  cw_speaker_set_output(added, 5);
+  cw_speaker_set_name(added, "centre");
   cw_list_remove(speakers, 0);
   cw_list_insert(speakers, 0, added);
-  cw_record_set_number(cw_list_get(sections, 1), "gain_db", 2.5);
-  cw_record_set_number(tune_output(after, 1), "gain_db", -4.5);
+  cw_tune_section_set_gain_db(cw_list_get(sections, 1), 2.5);
+  cw_tune_output_set_gain_db(tune_output(after, 1), -4.5);
   g_autoptr(GPtrArray) changes = cw_compare_records(before, after, NULL);
   g_assert_cmpuint(changes->len, ==, 4);
   g_assert_cmpint(at(changes, 0)->kind, ==, CW_CHANGE_ADDED);
@@ -122,9 +122,9 @@ static void test_keys(void)
 {
   static const char *const keys[] = {"tune", NULL};
   g_autoptr(CwRecord) before = make(), after = make();
-  cw_record_set_text(after, "reference", "J-0152");
-  cw_record_set_number(tune_output(after, 1), "gain_db", 0);
-  cw_list_remove(cw_record_get_children(tune_output(after, 0), "sections"), 1);
+  cw_vehicle_set_reference(after, "J-0152");
+  cw_tune_output_set_gain_db(tune_output(after, 1), 0);
+  cw_list_remove(cw_tune_output_get_sections(tune_output(after, 0)), 1);
   g_autoptr(GPtrArray) changes = cw_compare_records(before, after, keys),
                        back = cw_compare_records(after, before, keys);
   g_assert_cmpuint(changes->len, ==, 2);

@@ -48,7 +48,7 @@ static void test_response(void)
   g_autoptr(CwCurve) curve = curve_of("driver/1", CW_CURVE_RESPONSE, 0, 0),
                      smooth = curve_of("driver/1", CW_CURVE_RESPONSE, 1, 0);
   CwRecord *take = cw_job_find_take(cw_project_get_vehicle(project), 3, "driver/1", 0);
-  const CwNumbers *own = cw_record_get_numbers(take, "response");
+  const CwNumbers *own = cw_take_get_response(take);
   double rough = 0, smoother = 0;
   guint k = 0;
 
@@ -71,8 +71,8 @@ static void test_in_time(void)
 {
   g_autoptr(CwCurve) impulse = curve_of("driver/1", CW_CURVE_IMPULSE, 0, 0),
                      step = curve_of("driver/1", CW_CURVE_STEP, 0, 0);
-  double arrival = cw_record_get_number(cw_job_find_take(cw_project_get_vehicle(project), 3, "driver/1", 0),
-                                        "arrival_ms"),
+  double arrival =
+             cw_take_get_arrival_ms(cw_job_find_take(cw_project_get_vehicle(project), 3, "driver/1", 0)),
          sum = 0, top = 0, top_at = 0;
 
   for (guint i = 0; i < impulse->count; i++) {
@@ -95,7 +95,7 @@ static void test_phase(void)
                      delay = curve_of("driver/1", CW_CURVE_GROUP_DELAY, 3, 3e-3);
   g_autoptr(CwCurve) phase = curve_of("driver/1", CW_CURVE_PHASE, 0, 3e-3);
   double arrival =
-      cw_record_get_number(cw_job_find_take(cw_project_get_vehicle(project), 3, "driver/1", 0), "arrival_ms");
+      cw_take_get_arrival_ms(cw_job_find_take(cw_project_get_vehicle(project), 3, "driver/1", 0));
 
   for (double hz = 400; hz < 3000; hz *= 1.1)
     g_assert_cmpfloat(fabs(at(excess, hz)), <, 75);

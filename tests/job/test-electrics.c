@@ -62,7 +62,7 @@ static void test_nothing(void)
   g_autoptr(CwElectrics) electrics = cw_electrics_new(vehicle);
   g_assert_cmpuint(electrics->amplifiers[0].n_loads, ==, 0);
   g_assert_cmpfloat(electrics->total_a, ==, 0);
-  cw_list_clear(cw_record_get_children(vehicle, "amplifiers"));
+  cw_list_clear(cw_vehicle_get_amplifiers(vehicle));
   g_autoptr(CwElectrics) empty = cw_electrics_new(vehicle);
   g_autofree char *json = cw_electrics_to_json(empty);
   g_assert_cmpstr(json, ==, "{\"amplifiers\":[],\"total_a\":0,\"alternator_ok\":true}\n");
@@ -119,14 +119,14 @@ static void test_cable(void)
 
 static guint count_findings(CwRecord *vehicle, const char *code)
 {
-  CwList *findings = cw_record_get_children(vehicle, "findings");
+  CwList *findings = cw_vehicle_get_findings(vehicle);
   guint count = 0;
   for (guint i = 0; i < cw_list_get_length(findings); i++) {
     CwRecord *finding = cw_list_get(findings, i);
-    if (!g_str_equal(cw_record_get_text(finding, "code"), code))
+    if (!g_str_equal(cw_finding_get_code(finding), code))
       continue;
-    g_assert_cmpint(cw_record_get_choice(finding, "stage"), ==, CW_STAGE_SUPPLY);
-    g_assert_true(*cw_record_get_text(finding, "evidence") && *cw_record_get_text(finding, "advice"));
+    g_assert_cmpint(cw_finding_get_stage(finding), ==, CW_STAGE_SUPPLY);
+    g_assert_true(*cw_finding_get_evidence(finding) && *cw_finding_get_advice(finding));
     count++;
   }
   return count;
@@ -170,7 +170,7 @@ static void test_findings(void)
     g_assert_cmpuint(count_findings(vehicle, "cable-too-thin"), ==, cases[i].thin);
     g_assert_cmpuint(count_findings(vehicle, "fuse-too-large"), ==, cases[i].fuse);
     gboolean any = cases[i].load + cases[i].thin + cases[i].fuse > 0;
-    g_assert_cmpint(cw_record_get_choice(cw_vehicle_find_stage(vehicle, CW_STAGE_SUPPLY), "state"), ==,
+    g_assert_cmpint(cw_stage_get_state(cw_vehicle_find_stage(vehicle, CW_STAGE_SUPPLY)), ==,
                     any ? CW_STAGE_TO_SETTLE : CW_STAGE_DONE);
   }
 }

@@ -11,7 +11,7 @@
 static CwRecord *new_vehicle(void)
 {
   CwRecord *vehicle = cw_record_new(cw_vehicle_get_type());
-  cw_record_set_number(cw_record_make_child(vehicle, "microphone"), "spl_at_full_scale", 120);
+  cw_microphone_set_spl_at_full_scale(cw_vehicle_make_microphone(vehicle), 120);
   return vehicle;
 }
 
@@ -32,7 +32,7 @@ static void add_noise(CwRecording *r, double rms)
 
 static double level_of(CwRecord *vehicle)
 {
-  return cw_record_get_number(cw_record_get_child(vehicle, "microphone"), "spl_at_full_scale");
+  return cw_microphone_get_spl_at_full_scale(cw_vehicle_get_microphone(vehicle));
 }
 
 /* At any amplitude, either tone, a little off in frequency, with an offset and some noise: within 0.05 dB. */
@@ -107,15 +107,15 @@ static void test_two_curves(void)
   g_autoptr(CwRecord) vehicle = new_vehicle();
   const double hz[] = {20, 20000}, front[] = {0, 2}, side[] = {0, -6};
   g_autoptr(CwNumbers) at_0 = cw_numbers_new_curve(2, hz, front), at_90 = cw_numbers_new_curve(2, hz, side);
-  CwRecord *microphone = cw_record_get_child(vehicle, "microphone");
+  CwRecord *microphone = cw_vehicle_get_microphone(vehicle);
 
   cw_job_set_calibration(vehicle, CW_INCIDENCE_0, at_0);
   g_assert_true(cw_numbers_equal(cw_job_microphone_curve(vehicle), at_0));
-  cw_record_set_choice(microphone, "incidence", CW_INCIDENCE_90);
+  cw_microphone_set_incidence(microphone, CW_INCIDENCE_90);
   g_assert_true(cw_numbers_equal(cw_job_microphone_curve(vehicle), at_0)); /* it has no other yet */
   cw_job_set_calibration(vehicle, CW_INCIDENCE_90, at_90);
   g_assert_true(cw_numbers_equal(cw_job_microphone_curve(vehicle), at_90));
-  cw_record_set_choice(microphone, "incidence", CW_INCIDENCE_0);
+  cw_microphone_set_incidence(microphone, CW_INCIDENCE_0);
   g_assert_true(cw_numbers_equal(cw_job_microphone_curve(vehicle), at_0));
 }
 

@@ -28,14 +28,14 @@ static CwRecord *vehicle_of(const char *car)
 
 static CwRecord *take_of(CwRecord *index, const char *id)
 {
-  CwRecord *take = cw_list_find_text(cw_record_get_children(index, "takes"), "id", id);
+  CwRecord *take = cw_list_find_text_at(cw_track_index_get_takes(index), CW_TRACK_TAKE_FIELD_ID, id);
   g_assert_nonnull(take);
   return take;
 }
 
 static CwRecord *lead_of(CwRecord *survey, gint64 number)
 {
-  CwRecord *lead = cw_list_find_integer(cw_record_get_children(survey, "leads"), "lead", number);
+  CwRecord *lead = cw_list_find_integer_at(cw_survey_get_leads(survey), CW_LEAD_FIELD_LEAD, number);
   g_assert_nonnull(lead);
   return lead;
 }
@@ -51,27 +51,27 @@ static void check_lead(const CwPracticeRadio *radio, CwRecord *survey, guint num
     earliest = MIN(earliest, radio->lead[i].delay_ms + (seat_set ? radio->lead[i].seat_delay_ms : 0));
   for (guint s = 0; s < truth->sections; s++)
     all_pass |= truth->section[s].kind == CW_SECTION_ALL_PASS;
-  g_assert_cmpint(cw_record_get_choice(lead, "side"), ==,
+  g_assert_cmpint(cw_lead_get_side(lead), ==,
                   truth->right == 0  ? CW_SIDE_LEFT
                   : truth->left == 0 ? CW_SIDE_RIGHT
                                      : CW_SIDE_BOTH);
   if (ends)
-    g_assert_cmpint(cw_record_get_choice(lead, "end"), ==,
+    g_assert_cmpint(cw_lead_get_end(lead), ==,
                     truth->end < 0   ? CW_LEAD_FRONT
                     : truth->end > 0 ? CW_LEAD_REAR
                                      : CW_LEAD_UNFADED);
-  g_assert_cmpint(cw_record_get_choice(lead, "polarity"), ==,
+  g_assert_cmpint(cw_lead_get_polarity(lead), ==,
                   truth->inverted ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
-  g_assert_cmpint(cw_record_get_boolean(lead, "all_pass"), ==, all_pass);
-  g_assert_cmpfloat_with_epsilon(cw_record_get_number(lead, "delay_ms"), own - earliest,
+  g_assert_cmpint(cw_lead_get_all_pass(lead), ==, all_pass);
+  g_assert_cmpfloat_with_epsilon(cw_lead_get_delay_ms(lead), own - earliest,
                                  all_pass ? MOST_ALL_PASS_DELAY_MS : MOST_DELAY_MS);
 }
 
 static gboolean has_finding(CwRecord *survey, const char *code)
 {
-  CwList *findings = cw_record_get_children(survey, "findings");
+  CwList *findings = cw_survey_get_findings(survey);
   for (guint i = 0; i < cw_list_get_length(findings); i++)
-    if (g_str_equal(cw_record_get_text(cw_list_get(findings, i), "code"), code))
+    if (g_str_equal(cw_finding_get_code(cw_list_get(findings, i)), code))
       return TRUE;
   return FALSE;
 }
@@ -106,17 +106,17 @@ static void test_radio(gconstpointer data)
   CwProject *project = make_project(car, &folder);
   g_assert_true(cw_job_practice_survey(project, NULL, NULL, NULL, &error));
   g_assert_no_error(error);
-  CwRecord *survey = cw_record_get_child(cw_project_get_vehicle(project), "survey"),
-           *correction = cw_record_get_child(survey, "correction");
-  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(survey, "leads")), ==, radio->leads);
+  CwRecord *survey = cw_vehicle_get_survey(cw_project_get_vehicle(project)),
+           *correction = cw_survey_get_correction(survey);
+  g_assert_cmpuint(cw_list_get_length(cw_survey_get_leads(survey)), ==, radio->leads);
   for (guint n = 1; n <= radio->leads; n++)
     check_lead(radio, survey, n, FALSE, TRUE);
-  g_assert_cmpfloat_with_epsilon(cw_record_get_number(survey, "player_ppm"), radio->player_ppm, 0.05);
-  g_assert_cmpint(cw_record_get_boolean(survey, "loudness_found"), ==, radio->lift_most_db > 0);
+  g_assert_cmpfloat_with_epsilon(cw_survey_get_player_ppm(survey), radio->player_ppm, 0.05);
+  g_assert_cmpint(cw_survey_get_loudness_found(survey), ==, radio->lift_most_db > 0);
   g_assert_cmpint(has_finding(survey, "radio-loudness"), ==, radio->lift_most_db > 0);
   g_assert_false(has_finding(survey, "radio-seat-setting"));
   g_assert_false(has_finding(survey, "take-refused"));
-  g_assert_cmpfloat(cw_record_get_number(correction, "flatness_db"), <, 1.5);
+  g_assert_cmpfloat(cw_correction_get_flatness_db(correction), <, 1.5);
   remove_project(project, folder);
 }
 
@@ -189,22 +189,22 @@ static void test_seat(void)
   hear(work, vehicle, index, CW_STIMULUS_LEADS, "driver", leads, 5, 1);
   g_assert_true(cw_survey_work_conclude(work, &error));
   cw_survey_work_store(work, project);
-  CwRecord *survey = cw_record_get_child(vehicle, "survey");
+  CwRecord *survey = cw_vehicle_get_survey(vehicle);
   for (guint n = 1; n <= 5; n++)
     check_lead(radio, survey, n, TRUE, FALSE);
-  g_assert_true(cw_record_get_boolean(survey, "seat_active"));
-  g_assert_cmpint(cw_record_get_choice(survey, "seat_side"), ==, CW_SIDE_RIGHT);
-  g_assert_cmpfloat_with_epsilon(cw_record_get_number(survey, "seat_delay_ms"), 0.94, MOST_DELAY_MS);
+  g_assert_true(cw_survey_get_seat_active(survey));
+  g_assert_cmpint(cw_survey_get_seat_side(survey), ==, CW_SIDE_RIGHT);
+  g_assert_cmpfloat_with_epsilon(cw_survey_get_seat_delay_ms(survey), 0.94, MOST_DELAY_MS);
   g_assert_true(has_finding(survey, "radio-seat-setting"));
 
   hear(work, vehicle, index, CW_STIMULUS_LEADS, "all", leads, 5, 2);
   g_assert_true(cw_survey_work_conclude(work, &error));
   cw_survey_work_store(work, project);
-  survey = cw_record_get_child(vehicle, "survey");
-  g_assert_cmpstr(cw_record_get_text(survey, "seat_setting"), ==, "all");
-  g_assert_cmpstr(cw_record_get_text(survey, "other_seat_setting"), ==, "driver");
-  g_assert_false(cw_record_get_boolean(survey, "seat_active"));
-  g_assert_cmpfloat_with_epsilon(fabs(cw_record_get_number(survey, "seat_delay_ms")), 0.94, MOST_DELAY_MS);
+  survey = cw_vehicle_get_survey(vehicle);
+  g_assert_cmpstr(cw_survey_get_seat_setting(survey), ==, "all");
+  g_assert_cmpstr(cw_survey_get_other_seat_setting(survey), ==, "driver");
+  g_assert_false(cw_survey_get_seat_active(survey));
+  g_assert_cmpfloat_with_epsilon(fabs(cw_survey_get_seat_delay_ms(survey)), 0.94, MOST_DELAY_MS);
   g_assert_true(has_finding(survey, "radio-seat-setting"));
   for (guint n = 1; n <= 5; n++)
     check_lead(radio, survey, n, FALSE, FALSE);
@@ -213,8 +213,8 @@ static void test_seat(void)
 
 static gboolean uses_lead(CwRecord *vehicle, gint64 lead)
 {
-  return cw_list_find_integer(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "inputs"), "lead",
-                              lead) != NULL;
+  return cw_list_find_integer_at(cw_tune_get_inputs(cw_vehicle_get_tune(vehicle)),
+                                 CW_INPUT_CORRECTION_FIELD_LEAD, lead) != NULL;
 }
 
 /* Without a front lead the rear one of that side takes its place; taken in again, all is as it was. */
@@ -225,20 +225,19 @@ static void test_skip(void)
   CwProject *project = make_project("alder-tourer", &folder);
   CwRecord *vehicle = cw_project_get_vehicle(project);
   g_assert_true(cw_job_practice_survey(project, NULL, NULL, NULL, &error));
-  g_autofree char *before = cw_record_to_json(cw_record_get_child(vehicle, "survey"), NULL);
+  g_autofree char *before = cw_record_to_json(cw_vehicle_get_survey(vehicle), NULL);
   g_assert_true(uses_lead(vehicle, 1) && uses_lead(vehicle, 2));
   g_assert_true(cw_job_skip_lead(vehicle, 1, TRUE, NULL));
   g_assert_true(uses_lead(vehicle, 3));
   g_assert_false(uses_lead(vehicle, 1));
   g_assert_true(cw_job_skip_lead(vehicle, 1, FALSE, NULL));
-  g_autofree char *after = cw_record_to_json(cw_record_get_child(vehicle, "survey"), NULL);
+  g_autofree char *after = cw_record_to_json(cw_vehicle_get_survey(vehicle), NULL);
   g_assert_cmpstr(before, ==, after);
   g_assert_false(cw_job_skip_lead(vehicle, 9, TRUE, NULL));
   for (int n = 1; n <= 5; n++)
     g_assert_true(cw_job_skip_lead(vehicle, n, TRUE, NULL));
-  g_assert_null(cw_record_get_child(cw_record_get_child(vehicle, "survey"), "correction"));
-  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "inputs")),
-                   ==, 0);
+  g_assert_null(cw_survey_get_correction(cw_vehicle_get_survey(vehicle)));
+  g_assert_cmpuint(cw_list_get_length(cw_tune_get_inputs(cw_vehicle_get_tune(vehicle))), ==, 0);
   remove_project(project, folder);
 }
 
@@ -253,23 +252,23 @@ static void test_skip_keeps_hands(void)
   CwRecord *vehicle = cw_project_get_vehicle(project);
   g_assert_true(cw_job_practice_survey(project, NULL, NULL, NULL, &error));
   CwRecord *one = cw_job_find_corrected_input(vehicle, 1), *two = cw_job_find_corrected_input(vehicle, 2);
-  guint filters = cw_list_get_length(cw_record_get_children(one, "sections"));
-  CwRecord *section = cw_record_add_child(one, "sections");
-  cw_record_set_number(section, "frequency_hz", 433);
-  cw_record_set_number(section, "gain_db", -4.5);
-  cw_record_set_number(two, "gain_db", -7.25);
-  cw_record_set_choice(two, "polarity", CW_POLARITY_NORMAL);
+  guint filters = cw_list_get_length(cw_input_correction_get_sections(one));
+  CwRecord *section = cw_input_correction_add_to_sections(one);
+  cw_tune_section_set_frequency_hz(section, 433);
+  cw_tune_section_set_gain_db(section, -4.5);
+  cw_input_correction_set_gain_db(two, -7.25);
+  cw_input_correction_set_polarity(two, CW_POLARITY_NORMAL);
   g_autofree char *by_hand = cw_record_to_json(two, NULL);
   g_assert_true(cw_job_skip_lead(vehicle, 1, TRUE, &outcome));
   g_assert_true(outcome.kept == 1 && outcome.set_aside == 1 && !outcome.restored);
   two = cw_job_find_corrected_input(vehicle, 2);
-  g_assert_cmpfloat(cw_record_get_number(two, "gain_db"), ==, -7.25);
-  g_assert_cmpint(cw_record_get_choice(two, "polarity"), ==, CW_POLARITY_NORMAL);
+  g_assert_cmpfloat(cw_input_correction_get_gain_db(two), ==, -7.25);
+  g_assert_cmpint(cw_input_correction_get_polarity(two), ==, CW_POLARITY_NORMAL);
   g_assert_true(cw_job_skip_lead(vehicle, 1, FALSE, &outcome));
   g_assert_true(outcome.kept == 1 && !outcome.set_aside && outcome.restored == 1);
-  CwList *sections = cw_record_get_children(cw_job_find_corrected_input(vehicle, 1), "sections");
+  CwList *sections = cw_input_correction_get_sections(cw_job_find_corrected_input(vehicle, 1));
   g_assert_cmpuint(cw_list_get_length(sections), ==, filters + 1);
-  g_assert_cmpfloat(cw_record_get_number(cw_list_get(sections, filters), "frequency_hz"), ==, 433);
+  g_assert_cmpfloat(cw_tune_section_get_frequency_hz(cw_list_get(sections, filters)), ==, 433);
   g_autofree char *after = cw_record_to_json(cw_job_find_corrected_input(vehicle, 2), NULL);
   g_assert_cmpstr(after, ==, by_hand);
   g_assert_true(cw_job_redo_lead(vehicle, 1));
@@ -298,15 +297,15 @@ static void test_survey_over_hands(void)
     g_assert_cmpuint(points->len, ==, round);
     g_assert_true((told != NULL) == (round == 1));
     if (round == 0) {
-      cw_record_set_number(cw_job_find_corrected_input(vehicle, 1), "gain_db", -7.25);
+      cw_input_correction_set_gain_db(cw_job_find_corrected_input(vehicle, 1), -7.25);
       continue;
     }
     CwRestorePoint *point = g_ptr_array_index(points, 0);
     g_assert_nonnull(strstr(told, point->name));
-    g_assert_cmpfloat(cw_record_get_number(cw_job_find_corrected_input(vehicle, 1), "gain_db"), !=, -7.25);
+    g_assert_cmpfloat(cw_input_correction_get_gain_db(cw_job_find_corrected_input(vehicle, 1)), !=, -7.25);
     g_assert_true(cw_project_go_to_restore_point(project, point->name, &error));
     vehicle = cw_project_get_vehicle(project);
-    g_assert_cmpfloat(cw_record_get_number(cw_job_find_corrected_input(vehicle, 1), "gain_db"), ==, -7.25);
+    g_assert_cmpfloat(cw_input_correction_get_gain_db(cw_job_find_corrected_input(vehicle, 1)), ==, -7.25);
   }
   g_assert_no_error(error);
   remove_project(project, folder);
@@ -325,20 +324,17 @@ static void test_redo(void)
   double flat_db = cw_job_corrected_flatness_db(vehicle);
   g_autofree char *before = cw_record_to_json(one, NULL);
   g_assert_cmpfloat_with_epsilon(
-      flat_db,
-      cw_record_get_number(cw_record_get_child(cw_record_get_child(vehicle, "survey"), "correction"),
-                           "flatness_db"),
-      0.1);
+      flat_db, cw_correction_get_flatness_db(cw_survey_get_correction(cw_vehicle_get_survey(vehicle))), 0.1);
   g_assert_false(cw_job_input_is_by_hand(vehicle, one) || cw_job_input_is_by_hand(vehicle, two));
-  CwRecord *section = cw_record_add_child(one, "sections");
-  cw_record_set_number(section, "gain_db", 6);
-  cw_record_set_number(two, "gain_db", -20);
+  CwRecord *section = cw_input_correction_add_to_sections(one);
+  cw_tune_section_set_gain_db(section, 6);
+  cw_input_correction_set_gain_db(two, -20);
   g_assert_true(cw_job_input_is_by_hand(vehicle, one) && cw_job_input_is_by_hand(vehicle, two));
   g_assert_cmpfloat(cw_job_corrected_flatness_db(vehicle), >, flat_db + 3);
   g_assert_true(cw_job_redo_lead(vehicle, 1));
   g_autofree char *after = cw_record_to_json(cw_job_find_corrected_input(vehicle, 1), NULL);
   g_assert_cmpstr(before, ==, after);
-  g_assert_cmpfloat(cw_record_get_number(cw_job_find_corrected_input(vehicle, 2), "gain_db"), ==, -20);
+  g_assert_cmpfloat(cw_input_correction_get_gain_db(cw_job_find_corrected_input(vehicle, 2)), ==, -20);
   g_assert_false(cw_job_redo_lead(vehicle, 9));
   remove_project(project, folder);
 }
@@ -352,7 +348,7 @@ static void test_helper(void)
   const int leads[] = {2, 1};
   g_assert_true(cw_job_write_tracks(folder, CW_TRACKS_RATE_HZ, &error));
   CwRecord *take = take_of(index, "front");
-  g_autofree char *path = g_build_filename(folder, cw_record_get_text(take, "track"), NULL);
+  g_autofree char *path = g_build_filename(folder, cw_track_take_get_track(take), NULL);
   g_autofree char *setup = cw_job_practice_radio_setup(vehicle, take, path, "all", leads, 2, &error);
   g_assert_no_error(error);
   CwSoundClient *client = cw_sound_client_new(SOUND_HELPER);
@@ -383,10 +379,9 @@ static void test_helper(void)
   g_assert_null(cw_sound_play_and_record(client, &job, &error));
   g_assert_nonnull(strstr(error->message, "/nowhere/1-leads.wav"));
   g_object_unref(client);
-  CwList *tracks = cw_record_get_children(index, "tracks");
+  CwList *tracks = cw_track_index_get_tracks(index);
   for (guint i = 0; i < cw_list_get_length(tracks); i++) {
-    g_autofree char *file =
-        g_build_filename(folder, cw_record_get_text(cw_list_get(tracks, i), "file"), NULL);
+    g_autofree char *file = g_build_filename(folder, cw_track_get_file(cw_list_get(tracks, i)), NULL);
     g_unlink(file);
   }
   for (guint i = 0; i < 3; i++) {

@@ -29,7 +29,7 @@ static void on_progress(double part, const char *words, gpointer data)
 
 static int state_of(CwRecord *vehicle, int stage)
 {
-  return cw_record_get_choice(cw_vehicle_find_stage(vehicle, stage), "state");
+  return cw_stage_get_state(cw_vehicle_find_stage(vehicle, stage));
 }
 
 /* A project of the Rowan Van, two positions a seat. */
@@ -38,7 +38,7 @@ static CwProject *make_project(char **folder)
   g_autoptr(GError) error = NULL;
   g_autoptr(CwRecord) vehicle = cw_job_practice_vehicle("rowan-van", &error);
   g_assert_no_error(error);
-  cw_record_set_integer(vehicle, "positions_per_seat", 2);
+  cw_vehicle_set_positions_per_seat(vehicle, 2);
   *folder = g_dir_make_tmp("practice-XXXXXX", &error);
   g_autofree char *path = g_build_filename(*folder, "rowan.cabin", NULL);
   CwProject *project = cw_project_create(path, vehicle, &error);
@@ -58,14 +58,14 @@ static void remove_project(CwProject *project, char *folder)
 static void check_proof(CwRecord *vehicle)
 {
   static const char *const subjects[] = {"driver, left alone", "driver, right alone", "driver, both sides"};
-  CwList *rows = cw_record_get_children(vehicle, "proof");
+  CwList *rows = cw_vehicle_get_proof(vehicle);
   g_assert_cmpuint(cw_list_get_length(rows), ==, 3);
   for (guint i = 0; i < 3; i++) {
     CwRecord *row = cw_list_get(rows, i);
-    g_assert_cmpstr(cw_record_get_text(row, "subject"), ==, subjects[i]);
-    g_assert_true(cw_record_get_boolean(row, "agrees"));
-    check_below("proof, dB", cw_record_get_number(row, "rms_db"), MOST_PROOF_RMS_DB);
-    g_assert_cmpuint(cw_record_get_numbers(row, "measured")->n_rows, ==, CW_PREDICTION_POINTS);
+    g_assert_cmpstr(cw_proof_row_get_subject(row), ==, subjects[i]);
+    g_assert_true(cw_proof_row_get_agrees(row));
+    check_below("proof, dB", cw_proof_row_get_rms_db(row), MOST_PROOF_RMS_DB);
+    g_assert_cmpuint(cw_proof_row_get_measured(row)->n_rows, ==, CW_PREDICTION_POINTS);
   }
   g_assert_true(cw_job_proof_is_current(vehicle));
 }
@@ -75,19 +75,19 @@ static void check_proof(CwRecord *vehicle)
 static void check_findings(CwRecord *vehicle)
 {
   static const char *const codes[] = {"lead-inverted", "leads-cancel"};
-  CwList *findings = cw_record_get_children(vehicle, "findings");
+  CwList *findings = cw_vehicle_get_findings(vehicle);
   guint of_signal = 0;
   for (guint i = 0; i < cw_list_get_length(findings); i++) {
     CwRecord *finding = cw_list_get(findings, i);
-    if (cw_record_get_choice(finding, "stage") == CW_STAGE_TUNING) {
-      g_assert_cmpstr(cw_record_get_text(finding, "code"), ==, "boost-refused");
-      g_assert_cmpint(cw_record_get_choice(finding, "severity"), ==, CW_SEVERITY_NOTE);
+    if (cw_finding_get_stage(finding) == CW_STAGE_TUNING) {
+      g_assert_cmpstr(cw_finding_get_code(finding), ==, "boost-refused");
+      g_assert_cmpint(cw_finding_get_severity(finding), ==, CW_SEVERITY_NOTE);
       continue;
     }
     g_assert_cmpuint(of_signal, <, G_N_ELEMENTS(codes));
-    g_assert_cmpstr(cw_record_get_text(finding, "code"), ==, codes[of_signal++]);
-    g_assert_cmpint(cw_record_get_integer(cw_record_get_child(finding, "about"), "lead"), ==, 2);
-    g_assert_cmpint(cw_record_get_choice(finding, "stage"), ==, CW_STAGE_SIGNAL);
+    g_assert_cmpstr(cw_finding_get_code(finding), ==, codes[of_signal++]);
+    g_assert_cmpint(cw_about_get_lead(cw_finding_get_about(finding)), ==, 2);
+    g_assert_cmpint(cw_finding_get_stage(finding), ==, CW_STAGE_SIGNAL);
   }
   g_assert_cmpuint(of_signal, ==, G_N_ELEMENTS(codes));
 }
@@ -96,8 +96,8 @@ static void check_findings(CwRecord *vehicle)
  * octave. */
 static void check_corrected_side(CwRecord *vehicle, int side)
 {
-  CwRecord *correction = cw_record_get_child(cw_record_get_child(vehicle, "survey"), "correction");
-  double low = cw_record_get_number(correction, "low_hz"), high = cw_record_get_number(correction, "high_hz"),
+  CwRecord *correction = cw_survey_get_correction(cw_vehicle_get_survey(vehicle));
+  double low = cw_correction_get_low_hz(correction), high = cw_correction_get_high_hz(correction),
          least = INFINITY, most = -INFINITY;
   CwNumbers *curve = cw_job_corrected_side(vehicle, side);
   g_assert_nonnull(curve);
@@ -111,7 +111,7 @@ static void check_corrected_side(CwRecord *vehicle, int side)
     most = fmax(most, 10 * log10(power));
   }
   check_below("unevenness of the corrected mix, dB", (most - least) / 2,
-              cw_record_get_number(correction, "flatness_db") + 0.25);
+              cw_correction_get_flatness_db(correction) + 0.25);
   cw_numbers_unref(curve);
 }
 
@@ -132,20 +132,19 @@ static void test_whole_job(void)
   check_corrected_side(vehicle, CW_SIDE_RIGHT);
   check_findings(vehicle);
   g_assert_cmpint(state_of(vehicle, CW_STAGE_SIGNAL), ==, CW_STAGE_DONE);
-  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "inputs")),
-                   ==, 2);
+  g_assert_cmpuint(cw_list_get_length(cw_tune_get_inputs(cw_vehicle_get_tune(vehicle))), ==, 2);
   g_assert_cmpint(state_of(vehicle, CW_STAGE_MEASURING), ==, CW_STAGE_DONE);
   g_assert_cmpint(state_of(vehicle, CW_STAGE_TUNING), ==, CW_STAGE_DONE);
   g_assert_cmpint(state_of(vehicle, CW_STAGE_PROOF), ==, CW_STAGE_DONE);
   g_assert_cmpint(state_of(vehicle, CW_STAGE_MAP), ==, CW_STAGE_DONE);
   g_assert_cmpint(state_of(vehicle, CW_STAGE_LEVELS), ==, CW_STAGE_DONE);
-  CwRecord *output = cw_list_get(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "outputs"), 2);
-  double gain_db = cw_record_get_number(output, "gain_db");
-  cw_record_set_number(output, "gain_db", gain_db - 1);
+  CwRecord *output = cw_list_get(cw_tune_get_outputs(cw_vehicle_get_tune(vehicle)), 2);
+  double gain_db = cw_tune_output_get_gain_db(output);
+  cw_tune_output_set_gain_db(output, gain_db - 1);
   cw_job_review(vehicle);
   g_assert_false(cw_job_proof_is_current(vehicle));
   g_assert_cmpint(state_of(vehicle, CW_STAGE_PROOF), ==, CW_STAGE_BEGUN);
-  cw_record_set_number(output, "gain_db", gain_db);
+  cw_tune_output_set_gain_db(output, gain_db);
   g_assert_true(cw_job_proof_is_current(vehicle));
   g_autoptr(GPtrArray) points = cw_project_list_restore_points(project, &error);
   g_assert_cmpuint(points->len, ==, 1);
@@ -162,8 +161,7 @@ static void test_cancelled(void)
   g_cancellable_cancel(cancellable);
   g_assert_false(cw_job_practice(project, cancellable, NULL, NULL, &error));
   g_assert_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED);
-  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_project_get_vehicle(project), "takes")), ==,
-                   0);
+  g_assert_cmpuint(cw_list_get_length(cw_vehicle_get_takes(cw_project_get_vehicle(project))), ==, 0);
   remove_project(project, folder);
 }
 
@@ -173,7 +171,7 @@ static void test_other_vehicle(void)
   char *folder;
   g_autoptr(GError) error = NULL;
   CwProject *project = make_project(&folder);
-  cw_record_set_text(cw_project_get_vehicle(project), "reference", "J-0199");
+  cw_vehicle_set_reference(cw_project_get_vehicle(project), "J-0199");
   g_assert_false(cw_job_practice(project, NULL, NULL, NULL, &error));
   g_assert_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE);
   remove_project(project, folder);

@@ -45,43 +45,41 @@ static void run(Bench *bench, const char *car, const char *defects)
 
 static CwRecord *proof_of(Bench *bench, gint64 output)
 {
-  return cw_list_find_integer(cw_record_get_children(cw_project_get_vehicle(bench->project), "map_proofs"),
-                              "output", output);
+  return cw_list_find_integer_at(cw_vehicle_get_map_proofs(cw_project_get_vehicle(bench->project)),
+                                 CW_MAP_PROOF_FIELD_OUTPUT, output);
 }
 
 /* "code:output" of all findings of the map, in order, parted by spaces. */
 static char *findings_of(Bench *bench)
 {
-  CwList *findings = cw_record_get_children(cw_project_get_vehicle(bench->project), "findings");
+  CwList *findings = cw_vehicle_get_findings(cw_project_get_vehicle(bench->project));
   GString *text = g_string_new(NULL);
 
   for (guint i = 0; i < cw_list_get_length(findings); i++) {
-    CwRecord *finding = cw_list_get(findings, i), *about = cw_record_get_child(finding, "about");
-    if (cw_record_get_choice(finding, "stage") != CW_STAGE_MAP)
+    CwRecord *finding = cw_list_get(findings, i), *about = cw_finding_get_about(finding);
+    if (cw_finding_get_stage(finding) != CW_STAGE_MAP)
       continue;
-    g_string_append_printf(text, "%s%s:%d", text->len ? " " : "", cw_record_get_text(finding, "code"),
-                           about ? (int)cw_record_get_integer(about, "output") : 0);
-    g_test_message("%s %s", cw_record_get_text(finding, "text"), cw_record_get_text(finding, "evidence"));
+    g_string_append_printf(text, "%s%s:%d", text->len ? " " : "", cw_finding_get_code(finding),
+                           about ? (int)cw_about_get_output(about) : 0);
+    g_test_message("%s %s", cw_finding_get_text(finding), cw_finding_get_evidence(finding));
   }
   return g_string_free(text, FALSE);
 }
 
 static void say_proofs(Bench *bench)
 {
-  CwList *proofs = cw_record_get_children(cw_project_get_vehicle(bench->project), "map_proofs");
+  CwList *proofs = cw_vehicle_get_map_proofs(cw_project_get_vehicle(bench->project));
 
   for (guint i = 0; i < cw_list_get_length(proofs); i++) {
     CwRecord *p = cw_list_get(proofs, i);
-    g_test_message("output %d: proven %d, sounded %d, like %d, same as %d (%.2f), %.2f/%.2f ms, %.0f to %.0f "
-                   "Hz, %.1f dB, polarity %d (%.2f), %.2f %%",
-                   (int)cw_record_get_integer(p, "output"), cw_record_get_boolean(p, "proven"),
-                   cw_record_get_choice(p, "sounded"), (int)cw_record_get_integer(p, "sounds_like"),
-                   (int)cw_record_get_integer(p, "same_as"), cw_record_get_number(p, "likeness"),
-                   cw_record_get_number(p, "arrival_left_ms"), cw_record_get_number(p, "arrival_right_ms"),
-                   cw_record_get_number(p, "low_hz"), cw_record_get_number(p, "high_hz"),
-                   cw_record_get_number(p, "level_db_spl"), cw_record_get_choice(p, "polarity"),
-                   cw_record_get_number(p, "polarity_confidence"),
-                   cw_record_get_number(p, "distortion_percent"));
+    g_test_message(
+        "output %d: proven %d, sounded %d, like %d, same as %d (%.2f), %.2f/%.2f ms, %.0f to %.0f "
+        "Hz, %.1f dB, polarity %d (%.2f), %.2f %%",
+        (int)cw_map_proof_get_output(p), cw_map_proof_get_proven(p), cw_map_proof_get_sounded(p),
+        (int)cw_map_proof_get_sounds_like(p), (int)cw_map_proof_get_same_as(p), cw_map_proof_get_likeness(p),
+        cw_map_proof_get_arrival_left_ms(p), cw_map_proof_get_arrival_right_ms(p), cw_map_proof_get_low_hz(p),
+        cw_map_proof_get_high_hz(p), cw_map_proof_get_level_db_spl(p), cw_map_proof_get_polarity(p),
+        cw_map_proof_get_polarity_confidence(p), cw_map_proof_get_distortion_percent(p));
   }
 }
 
@@ -111,12 +109,12 @@ static void test_case(gconstpointer data)
   g_autofree char *found = findings_of(&bench);
   say_proofs(&bench);
   g_assert_cmpstr(found, ==, c->expected);
-  CwList *speakers = cw_record_get_children(cw_project_get_vehicle(bench.project), "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(cw_project_get_vehicle(bench.project));
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
-    gint64 output = cw_record_get_integer(cw_list_get(speakers, i), "output");
+    gint64 output = cw_speaker_get_output(cw_list_get(speakers, i));
     g_autofree char *silent = g_strdup_printf("speaker-silent:%d", (int)output),
                     *misplaced = g_strdup_printf("speaker-misplaced:%d", (int)output);
-    g_assert_cmpint(cw_record_get_boolean(proof_of(&bench, output), "proven"), ==,
+    g_assert_cmpint(cw_map_proof_get_proven(proof_of(&bench, output)), ==,
                     !strstr(found, silent) && !strstr(found, misplaced));
   }
   bench_close(&bench);
@@ -129,19 +127,19 @@ static void test_again(void)
 
   bench_open(&bench, "alder-tourer");
   run(&bench, "alder-tourer", "[\"rears-joined\"]");
-  g_assert_false(cw_record_get_boolean(proof_of(&bench, 7), "proven"));
+  g_assert_false(cw_map_proof_get_proven(proof_of(&bench, 7)));
   run(&bench, "alder-tourer", "[]");
   g_autofree char *found = findings_of(&bench);
   g_assert_cmpstr(found, ==, "");
-  g_assert_true(cw_record_get_boolean(proof_of(&bench, 7), "proven"));
+  g_assert_true(cw_map_proof_get_proven(proof_of(&bench, 7)));
   g_autofree char *path = g_strdup(cw_project_get_path(bench.project));
   g_autoptr(GError) error = NULL;
   g_object_unref(bench.project);
   bench.project = cw_project_open(path, &error);
   g_assert_no_error(error);
-  g_assert_cmpint(cw_record_get_choice(proof_of(&bench, 7), "heard_side"), ==, CW_SIDE_LEFT);
-  g_assert_cmpint(cw_record_get_choice(proof_of(&bench, 8), "heard_side"), ==, CW_SIDE_RIGHT);
-  g_assert_true(cw_record_get_number(proof_of(&bench, 8), "level_db_spl") > 60);
+  g_assert_cmpint(cw_map_proof_get_heard_side(proof_of(&bench, 7)), ==, CW_SIDE_LEFT);
+  g_assert_cmpint(cw_map_proof_get_heard_side(proof_of(&bench, 8)), ==, CW_SIDE_RIGHT);
+  g_assert_true(cw_map_proof_get_level_db_spl(proof_of(&bench, 8)) > 60);
   bench_close(&bench);
 }
 
@@ -220,11 +218,11 @@ static void test_half(void)
     say_proofs(&bench);
     g_assert_cmpstr(found, ==, gains[g] < 0.6 ? "speaker-quiet:4" : "");
     if (gains[g] < 0.6) {
-      double quieter_db = cw_record_get_number(proof_of(&bench, 4), "quieter_db");
+      double quieter_db = cw_map_proof_get_quieter_db(proof_of(&bench, 4));
       g_test_message("quieter by %.2f dB", quieter_db);
       g_assert_cmpfloat(fabs(quieter_db - 6), <, 2);
-      g_assert_cmpint(cw_record_get_integer(proof_of(&bench, 4), "quieter_than"), ==, 3);
-      g_assert_true(cw_record_get_boolean(proof_of(&bench, 4), "proven"));
+      g_assert_cmpint(cw_map_proof_get_quieter_than(proof_of(&bench, 4)), ==, 3);
+      g_assert_true(cw_map_proof_get_proven(proof_of(&bench, 4)));
     }
     bench_close(&bench);
   }
@@ -251,7 +249,7 @@ static void test_bass_twice(void)
   g_autofree char *found = findings_of(&bench);
   say_proofs(&bench);
   g_assert_cmpstr(found, ==, "speaker-misplaced:5 speaker-misplaced:9");
-  g_assert_cmpint(cw_record_get_integer(proof_of(&bench, 5), "same_as"), ==, 9);
+  g_assert_cmpint(cw_map_proof_get_same_as(proof_of(&bench, 5)), ==, 9);
   bench_close(&bench);
 }
 

@@ -41,19 +41,19 @@ static CwRecord *surveyed(const char *car)
 
 static void be_other(CwRecord *vehicle, int sections)
 {
-  CwRecord *processor = cw_record_get_child(vehicle, "processor");
-  cw_record_set_number(processor, "sample_rate_hz", OTHER_RATE_HZ);
-  cw_record_set_integer(processor, "sections_per_input", sections);
-  cw_record_set_number(processor, "gain_step_db", 0.5);
-  cw_record_set_number(processor, "q_step", 0.1);
-  cw_record_set_number(processor, "frequency_steps_per_octave", 3);
-  cw_record_set_number(processor, "delay_step_samples", 2);
-  cw_record_set_number(cw_record_get_child(vehicle, "tune"), "sample_rate_hz", OTHER_RATE_HZ);
+  CwRecord *processor = cw_vehicle_get_processor(vehicle);
+  cw_processor_set_sample_rate_hz(processor, OTHER_RATE_HZ);
+  cw_processor_set_sections_per_input(processor, sections);
+  cw_processor_set_gain_step_db(processor, 0.5);
+  cw_processor_set_q_step(processor, 0.1);
+  cw_processor_set_frequency_steps_per_octave(processor, 3);
+  cw_processor_set_delay_step_samples(processor, 2);
+  cw_tune_set_sample_rate_hz(cw_vehicle_get_tune(vehicle), OTHER_RATE_HZ);
 }
 
 static CwList *inputs_of(CwRecord *vehicle)
 {
-  return cw_record_get_children(cw_record_get_child(vehicle, "tune"), "inputs");
+  return cw_tune_get_inputs(cw_vehicle_get_tune(vehicle));
 }
 
 static void assert_on_step(double value, double step)
@@ -65,17 +65,17 @@ static void check_grid(CwRecord *vehicle, guint sections)
 {
   for (guint i = 0; i < cw_list_get_length(inputs_of(vehicle)); i++) {
     CwRecord *input = cw_list_get(inputs_of(vehicle), i);
-    CwList *list = cw_record_get_children(input, "sections");
+    CwList *list = cw_input_correction_get_sections(input);
     g_assert_cmpuint(cw_list_get_length(list), <=, sections);
-    assert_on_step(cw_record_get_number(input, "gain_db"), 0.5);
-    assert_on_step(cw_record_get_number(input, "delay_samples"), 2);
-    g_assert_cmpfloat_with_epsilon(cw_record_get_number(input, "delay_ms"),
-                                   1e3 * cw_record_get_number(input, "delay_samples") / OTHER_RATE_HZ, 1e-9);
+    assert_on_step(cw_input_correction_get_gain_db(input), 0.5);
+    assert_on_step(cw_input_correction_get_delay_samples(input), 2);
+    g_assert_cmpfloat_with_epsilon(cw_input_correction_get_delay_ms(input),
+                                   1e3 * cw_input_correction_get_delay_samples(input) / OTHER_RATE_HZ, 1e-9);
     for (guint s = 0; s < cw_list_get_length(list); s++) {
       CwRecord *section = cw_list_get(list, s);
-      assert_on_step(3 * log2(cw_record_get_number(section, "frequency_hz") / 1000), 1);
-      assert_on_step(cw_record_get_number(section, "gain_db"), 0.5);
-      assert_on_step(cw_record_get_number(section, "q"), 0.1);
+      assert_on_step(3 * log2(cw_tune_section_get_frequency_hz(section) / 1000), 1);
+      assert_on_step(cw_tune_section_get_gain_db(section), 0.5);
+      assert_on_step(cw_tune_section_get_q(section), 0.1);
     }
   }
 }
@@ -95,9 +95,9 @@ static void test_coarser(void)
   g_assert_cmpuint(cw_list_get_length(inputs_of(vehicle)), ==, cw_list_get_length(inputs_of(before)));
   for (guint i = 0; i < cw_list_get_length(inputs_of(vehicle)); i++) {
     CwRecord *now = cw_list_get(inputs_of(vehicle), i), *then = cw_list_get(inputs_of(before), i);
-    g_assert_cmpint(cw_record_get_integer(now, "lead"), ==, cw_record_get_integer(then, "lead"));
-    g_assert_cmpfloat_with_epsilon(cw_record_get_number(now, "delay_ms"),
-                                   cw_record_get_number(then, "delay_ms"), 1.5e3 / OTHER_RATE_HZ);
+    g_assert_cmpint(cw_input_correction_get_lead(now), ==, cw_input_correction_get_lead(then));
+    g_assert_cmpfloat_with_epsilon(cw_input_correction_get_delay_ms(now),
+                                   cw_input_correction_get_delay_ms(then), 1.5e3 / OTHER_RATE_HZ);
   }
   g_assert_cmpuint(cost.filters_after, <, cost.filters_before);
   g_assert_cmpfloat(cost.after_db, >, cost.before_db);
@@ -113,12 +113,12 @@ static void test_bare_inputs(void)
   CwInputsCost cost;
   cw_job_weigh_inputs(vehicle, &cost);
   be_other(vehicle, 0);
-  cw_record_set_boolean(cw_record_get_child(vehicle, "processor"), "input_delay", FALSE);
+  cw_processor_set_input_delay(cw_vehicle_get_processor(vehicle), FALSE);
   cw_job_refit_inputs(vehicle, &cost);
   check_grid(vehicle, 0);
   g_assert_cmpuint(cw_list_get_length(inputs_of(vehicle)), >, 0);
   for (guint i = 0; i < cw_list_get_length(inputs_of(vehicle)); i++)
-    g_assert_cmpfloat(cw_record_get_number(cw_list_get(inputs_of(vehicle), i), "delay_samples"), ==, 0);
+    g_assert_cmpfloat(cw_input_correction_get_delay_samples(cw_list_get(inputs_of(vehicle), i)), ==, 0);
   g_assert_cmpfloat(cost.after_db, >, 1.5);
 }
 
@@ -129,24 +129,24 @@ static void test_by_hand(void)
   g_autoptr(CwRecord) vehicle = surveyed("rowan-van");
   CwInputsCost cost;
   CwRecord *one = cw_job_find_corrected_input(vehicle, 1), *two = cw_job_find_corrected_input(vehicle, 2);
-  CwList *sections = cw_record_get_children(one, "sections");
+  CwList *sections = cw_input_correction_get_sections(one);
   while (cw_list_get_length(sections) > 1)
     cw_list_remove(sections, 1);
-  cw_record_set_number(cw_list_get(sections, 0), "frequency_hz", 1010);
-  cw_record_set_number(cw_list_get(sections, 0), "gain_db", -2.7);
-  cw_record_set_number(cw_list_get(sections, 0), "q", 1.23);
+  cw_tune_section_set_frequency_hz(cw_list_get(sections, 0), 1010);
+  cw_tune_section_set_gain_db(cw_list_get(sections, 0), -2.7);
+  cw_tune_section_set_q(cw_list_get(sections, 0), 1.23);
   for (int i = 0; i < 8; i++)
-    cw_record_add_child(two, "sections");
+    cw_input_correction_add_to_sections(two);
   cw_job_weigh_inputs(vehicle, &cost);
   be_other(vehicle, 4);
   cw_job_refit_inputs(vehicle, &cost);
   check_grid(vehicle, 4);
   g_assert_true(cost.kept_by_hand == 1 && cost.redone == 1);
-  sections = cw_record_get_children(cw_job_find_corrected_input(vehicle, 1), "sections");
+  sections = cw_input_correction_get_sections(cw_job_find_corrected_input(vehicle, 1));
   g_assert_cmpuint(cw_list_get_length(sections), ==, 1);
-  g_assert_cmpfloat_with_epsilon(cw_record_get_number(cw_list_get(sections, 0), "frequency_hz"), 1000, 1e-6);
-  g_assert_cmpfloat_with_epsilon(cw_record_get_number(cw_list_get(sections, 0), "gain_db"), -2.5, 1e-9);
-  g_assert_cmpfloat_with_epsilon(cw_record_get_number(cw_list_get(sections, 0), "q"), 1.2, 1e-9);
+  g_assert_cmpfloat_with_epsilon(cw_tune_section_get_frequency_hz(cw_list_get(sections, 0)), 1000, 1e-6);
+  g_assert_cmpfloat_with_epsilon(cw_tune_section_get_gain_db(cw_list_get(sections, 0)), -2.5, 1e-9);
+  g_assert_cmpfloat_with_epsilon(cw_tune_section_get_q(cw_list_get(sections, 0)), 1.2, 1e-9);
   g_assert_false(cw_job_input_is_by_hand(vehicle, cw_job_find_corrected_input(vehicle, 2)));
 }
 
@@ -156,17 +156,17 @@ static void test_no_survey(void)
   g_autoptr(GError) error = NULL;
   g_autoptr(CwRecord) vehicle = cw_job_practice_vehicle("rowan-van", &error);
   CwInputsCost cost;
-  CwRecord *tune = cw_record_make_child(vehicle, "tune"), *input = cw_record_add_child(tune, "inputs");
-  cw_record_set_number(tune, "sample_rate_hz", 96000);
-  cw_record_set_integer(input, "input", 1);
-  cw_record_set_number(input, "delay_samples", 960);
-  cw_record_set_number(input, "delay_ms", 10);
+  CwRecord *tune = cw_vehicle_make_tune(vehicle), *input = cw_tune_add_to_inputs(tune);
+  cw_tune_set_sample_rate_hz(tune, 96000);
+  cw_input_correction_set_input(input, 1);
+  cw_input_correction_set_delay_samples(input, 960);
+  cw_input_correction_set_delay_ms(input, 10);
   cw_job_weigh_inputs(vehicle, &cost);
   g_assert_true(isnan(cost.before_db));
   be_other(vehicle, 4);
   cw_job_refit_inputs(vehicle, &cost);
   g_assert_cmpuint(cw_list_get_length(inputs_of(vehicle)), ==, 1);
-  g_assert_cmpfloat(cw_record_get_number(cw_list_get(inputs_of(vehicle), 0), "delay_samples"), ==, 480);
+  g_assert_cmpfloat(cw_input_correction_get_delay_samples(cw_list_get(inputs_of(vehicle), 0)), ==, 480);
 }
 
 int main(int argc, char **argv)

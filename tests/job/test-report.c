@@ -127,9 +127,7 @@ static void test_checksum(void)
   g_autofree char *wanted =
       g_compute_checksum_for_data(G_CHECKSUM_SHA256, (const guchar *)text, strlen(text));
   g_assert_cmpstr(sum, ==, wanted);
-  cw_record_set_number(
-      cw_list_get(cw_record_get_children(cw_record_get_child(vehicle, "tune"), "outputs"), 0), "gain_db",
-      -3.4);
+  cw_tune_output_set_gain_db(cw_list_get(cw_tune_get_outputs(cw_vehicle_get_tune(vehicle)), 0), -3.4);
   g_autofree char *changed = cw_table_checksum(vehicle, &error);
   g_assert_cmpstr(sum, !=, changed);
   close_bench(&bench);

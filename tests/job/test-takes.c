@@ -71,7 +71,7 @@ static CwRecord *take(Bench *bench, gint64 output, const char *defects, double n
 
 static gboolean has_reason(CwRecord *take, const char *part)
 {
-  g_autofree char *reasons = g_strjoinv("; ", (char **)cw_record_get_texts(take, "reasons"));
+  g_autofree char *reasons = g_strjoinv("; ", (char **)cw_take_get_reasons(take));
   g_test_message("%s", reasons);
   return strstr(reasons, part) != NULL;
 }
@@ -80,13 +80,12 @@ static void test_wrong_speaker(void)
 {
   Bench bench = bench_open();
 
-  g_assert_true(cw_record_get_boolean(take(&bench, 1, "[]", 0), "accepted"));
+  g_assert_true(cw_take_get_accepted(take(&bench, 1, "[]", 0)));
   CwRecord *wrong = take(&bench, 2, "[\"front-highs-swapped\"]", 0);
-  g_assert_false(cw_record_get_boolean(wrong, "accepted"));
+  g_assert_false(cw_take_get_accepted(wrong));
   g_assert_true(has_reason(wrong, "another output's speaker"));
-  g_assert_true(cw_record_get_boolean(take(&bench, 2, "[]", 0), "accepted"));
-  g_assert_true(
-      cw_record_get_boolean(take(&bench, 1, "[]", 0), "accepted")); /* the same output again is no other */
+  g_assert_true(cw_take_get_accepted(take(&bench, 2, "[]", 0)));
+  g_assert_true(cw_take_get_accepted(take(&bench, 1, "[]", 0))); /* the same output again is no other */
   bench_close(&bench);
 }
 
@@ -96,24 +95,23 @@ static void test_noise(void)
   g_autoptr(GError) error = NULL;
 
   CwRecord *quiet = take(&bench, 5, "[]", 0.12);
-  g_assert_false(cw_record_get_boolean(quiet, "accepted"));
+  g_assert_false(cw_take_get_accepted(quiet));
   g_assert_true(has_reason(quiet, "(noise from "));
-  const CwNumbers *bands = cw_record_get_numbers(quiet, "snr_bands");
+  const CwNumbers *bands = cw_take_get_snr_bands(quiet);
   g_assert_cmpuint(bands->n_rows, >, 20);
   /* louder first, as far as is allowed ... */
   g_autofree char *louder = cw_job_plan_next_feed(bench.vehicle, 5, -6, &error);
-  CwRecord *feed = cw_list_find_integer(cw_record_get_children(bench.vehicle, "feeds"), "output", 5);
+  CwRecord *feed = cw_list_find_integer_at(cw_vehicle_get_feeds(bench.vehicle), CW_FEED_FIELD_OUTPUT, 5);
   g_test_message("%s", louder);
-  g_assert_cmpfloat(cw_record_get_number(feed, "level_dbfs"), ==, -6);
+  g_assert_cmpfloat(cw_feed_get_level_dbfs(feed), ==, -6);
   /* ... and for what is lacking then, several sweeps */
-  double lacking = 30 - cw_record_get_number(quiet, "snr_db") - 6;
-  double won = 10 * log10((double)cw_record_get_integer(feed, "repeats"));
+  double lacking = 30 - cw_take_get_snr_db(quiet) - 6;
+  double won = 10 * log10((double)cw_feed_get_repeats(feed));
   g_assert_true(won >= fmin(lacking, 9) - 0.5 && won < fmax(lacking, 0) + 3.1);
   CwRecord *better = take(&bench, 5, "[]", 0.12);
-  g_test_message("SNR %.1f dB, then %.1f dB with %d sweeps", cw_record_get_number(quiet, "snr_db"),
-                 cw_record_get_number(better, "snr_db"), (int)cw_record_get_integer(feed, "repeats"));
-  g_assert_cmpfloat(
-      fabs(cw_record_get_number(better, "snr_db") - cw_record_get_number(quiet, "snr_db") - 6 - won), <, 1.5);
+  g_test_message("SNR %.1f dB, then %.1f dB with %d sweeps", cw_take_get_snr_db(quiet),
+                 cw_take_get_snr_db(better), (int)cw_feed_get_repeats(feed));
+  g_assert_cmpfloat(fabs(cw_take_get_snr_db(better) - cw_take_get_snr_db(quiet) - 6 - won), <, 1.5);
   bench_close(&bench);
 }
 
@@ -138,15 +136,15 @@ static void test_noise_by_marker(void)
     if (i == 0)
       g_free(cw_job_plan_next_feed(bench.vehicle, 5, -12, &error));
   }
-  feed = cw_list_find_integer(cw_record_get_children(bench.vehicle, "feeds"), "output", 5);
-  g_test_message("SNR %.1f dB, then %.1f dB with %d sweeps", cw_record_get_number(takes[0], "snr_db"),
-                 cw_record_get_number(takes[1], "snr_db"), (int)cw_record_get_integer(feed, "repeats"));
-  g_assert_cmpint(cw_record_get_integer(feed, "marker_output"), ==, 1);
-  g_assert_cmpint(cw_record_get_integer(feed, "repeats"), >, 1);
-  g_assert_cmpfloat(fabs(cw_record_get_number(takes[1], "snr_db") - cw_record_get_number(takes[0], "snr_db") -
-                         10 * log10((double)cw_record_get_integer(feed, "repeats"))),
+  feed = cw_list_find_integer_at(cw_vehicle_get_feeds(bench.vehicle), CW_FEED_FIELD_OUTPUT, 5);
+  g_test_message("SNR %.1f dB, then %.1f dB with %d sweeps", cw_take_get_snr_db(takes[0]),
+                 cw_take_get_snr_db(takes[1]), (int)cw_feed_get_repeats(feed));
+  g_assert_cmpint(cw_feed_get_marker_output(feed), ==, 1);
+  g_assert_cmpint(cw_feed_get_repeats(feed), >, 1);
+  g_assert_cmpfloat(fabs(cw_take_get_snr_db(takes[1]) - cw_take_get_snr_db(takes[0]) -
+                         10 * log10((double)cw_feed_get_repeats(feed))),
                     <, 1.5);
-  g_assert_true(cw_record_get_boolean(takes[1], "accepted"));
+  g_assert_true(cw_take_get_accepted(takes[1]));
   g_assert_false(cw_job_plan_repeated_feed(bench.vehicle, 5, 5, -12, 2, &error));
   g_assert_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE);
   bench_close(&bench);
@@ -159,12 +157,12 @@ static void test_good_and_clipped(void)
   CwRecord *good = take(&bench, 3, "[]", 0);
 
   g_free(cw_job_plan_next_feed(bench.vehicle, 3, -6, &error));
-  CwRecord *feed = cw_list_find_integer(cw_record_get_children(bench.vehicle, "feeds"), "output", 3);
-  g_assert_cmpfloat(cw_record_get_number(feed, "level_dbfs"), ==, CW_FEED_LEVEL_DBFS);
-  g_assert_cmpint(cw_record_get_integer(feed, "repeats"), ==, 1);
-  cw_record_set_boolean(good, "clipped", TRUE);
+  CwRecord *feed = cw_list_find_integer_at(cw_vehicle_get_feeds(bench.vehicle), CW_FEED_FIELD_OUTPUT, 3);
+  g_assert_cmpfloat(cw_feed_get_level_dbfs(feed), ==, CW_FEED_LEVEL_DBFS);
+  g_assert_cmpint(cw_feed_get_repeats(feed), ==, 1);
+  cw_take_set_clipped(good, TRUE);
   g_free(cw_job_plan_next_feed(bench.vehicle, 3, -6, &error));
-  g_assert_cmpfloat(cw_record_get_number(feed, "level_dbfs"), ==, CW_FEED_LEVEL_DBFS - 6);
+  g_assert_cmpfloat(cw_feed_get_level_dbfs(feed), ==, CW_FEED_LEVEL_DBFS - 6);
   g_assert_false(cw_job_plan_repeated_feed(bench.vehicle, 3, 0, -12, 9, &error));
   g_assert_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE);
   bench_close(&bench);
@@ -179,12 +177,12 @@ static void test_clock(void)
   CwTakeResult result = {.impulse = &impulse, .player_ppm = 25};
 
   for (int i = 0; i < 3; i++) {
-    CwRecord *take = cw_record_add_child(vehicle, "takes");
+    CwRecord *take = cw_vehicle_add_to_takes(vehicle);
     g_autofree char *id = g_strdup_printf("%d", i);
-    cw_record_set_text(take, "id", id);
-    cw_record_set_boolean(take, "accepted", TRUE);
+    cw_take_set_id(take, id);
+    cw_take_set_accepted(take, TRUE);
     g_assert_cmpuint(cw_job_check_take(vehicle, 1, "driver/1", CW_TIMING_MARKER, 0, &result), ==, 0);
-    cw_record_set_number(take, "clock_ppm", 10 + 0.5 * i);
+    cw_take_set_clock_ppm(take, 10 + 0.5 * i);
   }
   g_assert_cmpuint(cw_job_check_take(vehicle, 1, "driver/1", CW_TIMING_MARKER, 0, &result), ==,
                    CW_TAKE_MOVED);
@@ -228,7 +226,7 @@ static void test_distortion(void)
   g_assert_cmpfloat(range.worst_percent, >, 3);
   cw_job_find_measuring(bench.vehicle);
   g_assert_nonnull(
-      cw_list_find_text(cw_record_get_children(bench.vehicle, "findings"), "code", "distorts-low"));
+      cw_list_find_text_at(cw_vehicle_get_findings(bench.vehicle), CW_FINDING_FIELD_CODE, "distorts-low"));
   range = cw_job_clean_range(bench.vehicle, 2, lowest_hz);
   g_assert_cmpfloat(range.from_hz, ==, lowest_hz);
   g_assert_true(isnan(range.worst_percent));

@@ -11,7 +11,7 @@ static const char *const seats[] = {"driver", "passenger"};
 
 static double target_db(CwRecord *vehicle, double hz)
 {
-  const CwNumbers *target = cw_record_get_numbers(vehicle, "target");
+  const CwNumbers *target = cw_vehicle_get_target(vehicle);
 
   if (!target || target->n_rows == 0 || hz <= cw_numbers_at(target, 0, 0))
     return target && target->n_rows ? cw_numbers_at(target, 0, 1) : 0;
@@ -70,7 +70,7 @@ static double worst_with_tune(CwProject *project, const char *seat)
 
 static void check_compromise(CwRecord *vehicle)
 {
-  CwList *told = cw_record_get_children(cw_record_get_child(vehicle, "tune"), "seats");
+  CwList *told = cw_tune_get_seats(cw_vehicle_get_tune(vehicle));
 
   g_assert_cmpuint(cw_list_get_length(told), ==, 2);
   for (guint i = 0; i < 2; i++) {

@@ -27,7 +27,7 @@ static CwRecord *channel_at(CwRecord *vehicle, guint index)
 
 static void check_outputs(CwRecord *vehicle, guint channel, const char *wanted)
 {
-  const CwNumbers *outputs = cw_record_get_numbers(channel_at(vehicle, channel), "outputs");
+  const CwNumbers *outputs = cw_amplifier_channel_get_outputs(channel_at(vehicle, channel));
   g_autoptr(GString) text = g_string_new(NULL);
   g_autoptr(GError) error = NULL;
   for (guint i = 0; i < outputs->n_rows; i++)
@@ -46,9 +46,9 @@ static void test_change_places(void)
   check_outputs(vehicle, 0, "2");
   check_outputs(vehicle, 1, "1");
   /* What was proven of a wire that moved is proven no more. */
-  g_assert_false(cw_record_get_boolean(cw_job_find_map_proof(vehicle, 1), "proven"));
-  g_assert_false(cw_record_get_boolean(cw_job_find_map_proof(vehicle, 2), "proven"));
-  g_assert_true(cw_record_get_boolean(cw_job_find_map_proof(vehicle, 3), "proven"));
+  g_assert_false(cw_map_proof_get_proven(cw_job_find_map_proof(vehicle, 1)));
+  g_assert_false(cw_map_proof_get_proven(cw_job_find_map_proof(vehicle, 2)));
+  g_assert_true(cw_map_proof_get_proven(cw_job_find_map_proof(vehicle, 3)));
   /* The same pull again brings all back. */
   g_assert_true(cw_job_wire(vehicle, 1, channel_at(vehicle, 0)));
   check_outputs(vehicle, 0, "1");

@@ -11,7 +11,7 @@
 static void test_every_kind_is_whole(void)
 {
   g_autoptr(CwRecord) record = cw_record_new(cw_tune_section_get_type());
-  const CwField *field = cw_record_find_field(record, "kind");
+  const CwField *field = cw_record_get_field_at(record, CW_TUNE_SECTION_FIELD_KIND);
   for (int kind = 0; kind < CW_SECTION_KINDS; kind++) {
     CwSection section = {(CwSectionKind)kind, 1000, 3, 1};
     CwCoefficients c;
@@ -28,7 +28,7 @@ static void test_every_kind_is_whole(void)
 static void test_every_family_has_its_word(void)
 {
   g_autoptr(CwRecord) record = cw_record_new(cw_tune_section_get_type());
-  const CwField *field = cw_record_find_field(record, "family");
+  const CwField *field = cw_record_get_field_at(record, CW_TUNE_SECTION_FIELD_FAMILY);
   for (int family = 0; field->choices[family].word; family++)
     g_assert_cmpstr(field->choices[family].word, ==, cw_filter_family_name((CwFilterFamily)family));
 }

@@ -80,10 +80,10 @@ static void test_by_hand(void)
   g_assert_cmpfloat(cw_limits_section_gain_db(&limits, -3.33, 0), ==, -3.3);
   g_assert_cmpfloat(cw_limits_frequency_by_hand_hz(&limits, 63.27), ==, 63.3);
   g_assert_cmpfloat(cw_limits_frequency_by_hand_hz(&limits, 2345.6), ==, 2346);
-  cw_record_set_number(processor, "frequency_steps_per_octave", 3);
-  cw_record_set_number(processor, "gain_step_db", 0.5);
-  cw_record_set_number(processor, "delay_step_samples", 4);
-  cw_record_set_number(processor, "delay_ms_most", 2);
+  cw_processor_set_frequency_steps_per_octave(processor, 3);
+  cw_processor_set_gain_step_db(processor, 0.5);
+  cw_processor_set_delay_step_samples(processor, 4);
+  cw_processor_set_delay_ms_most(processor, 2);
   limits = cw_limits_by_hand(cw_limits_of_output(processor));
   g_assert_cmpfloat_with_epsilon(cw_limits_frequency_by_hand_hz(&limits, 1200), 1000 * exp2(1 / 3.0), 1e-9);
   g_assert_cmpfloat(cw_limits_section_gain_db(&limits, -3.3, 0), ==, -3.5);
@@ -101,8 +101,8 @@ static void test_inputs(void)
   g_autoptr(CwRecord) processor = cw_record_new(cw_processor_get_type());
   g_assert_cmpuint(cw_limits_of_input(processor).sections, ==, cw_limits_of_output(processor).sections);
   g_assert_cmpuint(cw_limits_of_input(NULL).sections, ==, 10);
-  cw_record_set_integer(processor, "sections_per_input", 3);
-  cw_record_set_boolean(processor, "input_delay", FALSE);
+  cw_processor_set_sections_per_input(processor, 3);
+  cw_processor_set_input_delay(processor, FALSE);
   g_assert_cmpuint(cw_limits_of_input(processor).sections, ==, 3);
   g_assert_true(cw_limits_of_input(processor).no_delay);
 }

@@ -49,7 +49,7 @@ int main(void)
   }
   CwRecord *speaker = cw_vehicle_find_speaker(cw_project_get_vehicle(project), 1);
   for (int i = 0; i < 3; i++) {
-    cw_record_set_number(speaker, "lowest_hz", 3000 + i);
+    cw_speaker_set_lowest_hz(speaker, 3000 + i);
     start = g_get_monotonic_time();
     g_autoptr(CwRecord) snapshot = cw_record_snapshot(cw_project_get_vehicle(project));
     report("snapshot after one edit", milliseconds_since(start));

@@ -72,45 +72,45 @@ void sample_add_take(CwRecord *vehicle, const char *id, int output, int place, g
     rows[3 * i + 1] = 0.3 + 0.1 * cos(i);
     rows[3 * i + 2] = 0.1 / (1 + i);
   }
-  CwRecord *take = cw_record_add_child(vehicle, "takes");
-  cw_record_set_text(take, "id", id);
-  cw_record_set_integer(take, "output", output);
-  cw_record_set_text(take, "position", position);
-  cw_record_set_boolean(take, "accepted", TRUE);
-  cw_record_set_number(take, "arrival_ms", 2.5 + 0.01 * place);
-  cw_record_set_choice(take, "polarity", CW_POLARITY_NORMAL);
-  cw_record_take_numbers(take, "response", cw_numbers_new_curve(n_points, hz, db));
-  cw_record_take_numbers(take, "distortion", cw_numbers_new(n_points, 3, rows));
+  CwRecord *take = cw_vehicle_add_to_takes(vehicle);
+  cw_take_set_id(take, id);
+  cw_take_set_output(take, output);
+  cw_take_set_position(take, position);
+  cw_take_set_accepted(take, TRUE);
+  cw_take_set_arrival_ms(take, 2.5 + 0.01 * place);
+  cw_take_set_polarity(take, CW_POLARITY_NORMAL);
+  cw_take_take_response(take, cw_numbers_new_curve(n_points, hz, db));
+  cw_take_take_distortion(take, cw_numbers_new(n_points, 3, rows));
 }
 
 /* One edit of the many that a session makes: a value, a child more or less, an order, a whole part. */
 void sample_random_edit(CwRecord *vehicle, GRand *random)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
-  CwRecord *tune = cw_record_get_child(vehicle, "tune");
-  CwList *outputs = cw_record_get_children(tune, "outputs");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
+  CwRecord *tune = cw_vehicle_get_tune(vehicle);
+  CwList *outputs = cw_tune_get_outputs(tune);
   CwRecord *speaker =
       cw_list_get(speakers, (guint)g_rand_int_range(random, 0, (int)cw_list_get_length(speakers)));
   guint n_outputs = cw_list_get_length(outputs);
   CwRecord *output =
       n_outputs ? cw_list_get(outputs, (guint)g_rand_int_range(random, 0, (int)n_outputs)) : NULL;
-  CwList *sections = output ? cw_record_get_children(output, "sections") : NULL;
+  CwList *sections = output ? cw_tune_output_get_sections(output) : NULL;
   guint n_sections = sections ? cw_list_get_length(sections) : 0;
   switch (g_rand_int_range(random, 0, 9)) {
   case 0:
-    cw_record_set_number(speaker, "lowest_hz", g_rand_double_range(random, 10, 20000));
+    cw_speaker_set_lowest_hz(speaker, g_rand_double_range(random, 10, 20000));
     break;
   case 1: {
     const char *names[] = {"driver", "passenger"};
     double cm[] = {g_rand_double_range(random, 40, 250), 100};
-    cw_record_take_numbers(speaker, "distance_cm", cw_numbers_new_named(2, names, cm));
+    cw_speaker_take_distance_cm(speaker, cw_numbers_new_named(2, names, cm));
     break;
   }
   case 2: {
     g_autoptr(CwRecord) new_output = cw_record_new(cw_tune_output_get_type());
     int number = g_rand_int_range(random, 1, 20);
-    cw_record_set_integer(new_output, "output", number);
-    if (!cw_list_find_integer(outputs, "output", number))
+    cw_tune_output_set_output(new_output, number);
+    if (!cw_list_find_integer_at(outputs, CW_TUNE_OUTPUT_FIELD_OUTPUT, number))
       cw_list_insert(outputs, (guint)g_rand_int_range(random, 0, (int)n_outputs + 1), new_output);
     break;
   }
@@ -121,8 +121,8 @@ void sample_random_edit(CwRecord *vehicle, GRand *random)
   case 4:
     if (sections) {
       CwRecord *section = cw_list_append_new(sections);
-      cw_record_set_number(section, "frequency_hz", g_rand_double_range(random, 20, 20000));
-      cw_record_set_number(section, "gain_db", g_rand_double_range(random, -15, 6));
+      cw_tune_section_set_frequency_hz(section, g_rand_double_range(random, 20, 20000));
+      cw_tune_section_set_gain_db(section, g_rand_double_range(random, -15, 6));
     }
     break;
   case 5:
@@ -131,14 +131,13 @@ void sample_random_edit(CwRecord *vehicle, GRand *random)
     break;
   case 6:
     if (n_sections)
-      cw_record_set_number(cw_list_get(sections, 0), "q", g_rand_double_range(random, 0.4, 10));
+      cw_tune_section_set_q(cw_list_get(sections, 0), g_rand_double_range(random, 0.4, 10));
     break;
   case 7:
     if (g_rand_boolean(random))
-      cw_record_set_integer(cw_record_make_child(vehicle, "survey"), "loud_volume_step",
-                            g_rand_int_range(random, 1, 40));
+      cw_survey_set_loud_volume_step(cw_vehicle_make_survey(vehicle), g_rand_int_range(random, 1, 40));
     else
-      cw_record_set_child(vehicle, "survey", NULL);
+      cw_vehicle_set_survey(vehicle, NULL);
     break;
   default:
     if (n_outputs > 1) { /* moves an output to the front */

@@ -53,7 +53,7 @@ static gboolean commit_once(const char *path, int number)
   g_autoptr(CwSamples) samples = sample_samples(number);
   if (!project)
     return FALSE;
-  cw_record_set_text(cw_project_get_vehicle(project), "description", text);
+  cw_vehicle_set_description(cw_project_get_vehicle(project), text);
   cw_project_put_samples(project, "new", samples);
   gboolean good = cw_project_commit(project, text, &error);
   g_assert_true(good || (error && g_str_has_prefix(error->message, path)));
@@ -69,7 +69,7 @@ static void check_either(const char *path, int number, gboolean promised)
   g_autoptr(CwProject) project = cw_project_open(path, &error);
   g_assert_no_error(error);
   g_autofree char *text = g_strdup_printf("edit %d", number);
-  gboolean after = g_str_equal(cw_record_get_text(cw_project_get_vehicle(project), "description"), text);
+  gboolean after = g_str_equal(cw_vehicle_get_description(cw_project_get_vehicle(project)), text);
   if (after)
     sample_check_samples(project, "new", number);
   else
@@ -140,7 +140,7 @@ static void test_failing_migration(void)
       failing_vfs_set(0, FALSE, 0);
       project = cw_project_open(path, &error);
       g_assert_no_error(error);
-      g_assert_cmpstr(cw_record_get_text(cw_project_get_vehicle(project), "reference"), ==, "J-0147");
+      g_assert_cmpstr(cw_vehicle_get_reference(cw_project_get_vehicle(project)), ==, "J-0147");
       g_assert_true(cw_project_has_samples(project, "s"));
       g_object_unref(project);
       GDir *names = g_dir_open(folder, 0, NULL);
@@ -166,7 +166,7 @@ static void test_next_commit(void)
   CwProject *project = cw_project_open(path, &error);
   CwRecord *vehicle = cw_project_get_vehicle(project);
   g_autoptr(CwSamples) samples = sample_samples(8);
-  cw_record_set_text(vehicle, "description", "first");
+  cw_vehicle_set_description(vehicle, "first");
   cw_project_put_samples(project, "new", samples);
   failing_vfs_set(1, TRUE, SQLITE_FULL);
   g_assert_false(cw_project_commit(project, "First", &error));
@@ -175,20 +175,19 @@ static void test_next_commit(void)
   g_clear_error(&error);
   g_assert_false(cw_history_can_undo(cw_project_get_history(project)));
   failing_vfs_set(0, FALSE, 0);
-  cw_record_set_text(cw_vehicle_find_speaker(vehicle, 1), "name", "second");
+  cw_speaker_set_name(cw_vehicle_find_speaker(vehicle, 1), "second");
   g_assert_true(cw_project_commit(project, "Second", &error));
   g_assert_true(cw_project_is_saved(project));
   failing_vfs_set(1, TRUE, SQLITE_FULL);
   g_assert_false(cw_project_undo(project, &error));
   g_assert_nonnull(error);
-  g_assert_cmpstr(cw_record_get_text(vehicle, "description"), ==,
-                  "first"); /* the vehicle stays with the file */
+  g_assert_cmpstr(cw_vehicle_get_description(vehicle), ==, "first"); /* the vehicle stays with the file */
   failing_vfs_set(0, FALSE, 0);
   g_object_unref(project);
   project = cw_project_open(path, NULL);
   vehicle = cw_project_get_vehicle(project);
-  g_assert_cmpstr(cw_record_get_text(vehicle, "description"), ==, "first");
-  g_assert_cmpstr(cw_record_get_text(cw_vehicle_find_speaker(vehicle, 1), "name"), ==, "second");
+  g_assert_cmpstr(cw_vehicle_get_description(vehicle), ==, "first");
+  g_assert_cmpstr(cw_speaker_get_name(cw_vehicle_find_speaker(vehicle, 1)), ==, "second");
   sample_check_samples(project, "new", 8);
   g_object_unref(project);
   sample_remove_folder(folder);
@@ -334,7 +333,7 @@ static int fill_disk(const char *folder)
     g_autofree char *text = g_strdup_printf("%d", n_done + 1), *name = g_strdup_printf("s-%d", n_done + 1);
     g_autoptr(CwSamples) samples = cw_samples_new(48000, 1, 5000, NULL);
     cw_project_put_samples(project, name, samples);
-    cw_record_set_text(cw_project_get_vehicle(project), "description", text);
+    cw_vehicle_set_description(cw_project_get_vehicle(project), text);
     if (!cw_project_commit(project, text, &error))
       break;
   }
@@ -343,7 +342,7 @@ static int fill_disk(const char *folder)
   g_clear_object(&project);
   g_clear_error(&error);
   project = cw_project_open(path, &error);
-  if (!project || atoi(cw_record_get_text(cw_project_get_vehicle(project), "description")) != n_done)
+  if (!project || atoi(cw_vehicle_get_description(cw_project_get_vehicle(project))) != n_done)
     return 2;
   g_file_set_contents(filler, zeros, 400000, NULL);
   for (int n = 8192; n > 0; n /= 2) { /* to the last byte */

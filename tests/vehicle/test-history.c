@@ -45,14 +45,14 @@ static void test_names(void)
   g_autoptr(CwHistory) history = cw_history_new(vehicle);
   g_assert_false(cw_history_can_undo(history));
   g_assert_false(cw_history_record(history, "Nothing", NULL));
-  cw_record_set_text(vehicle, "description", "a");
+  cw_vehicle_set_description(vehicle, "a");
   g_assert_true(cw_history_record(history, "Change description", NULL));
   g_assert_cmpstr(cw_history_get_undo_name(history), ==, "Change description");
   g_assert_null(cw_history_get_redo_name(history));
   g_assert_true(cw_history_undo(history));
   g_assert_cmpstr(cw_history_get_redo_name(history), ==, "Change description");
-  g_assert_cmpstr(cw_record_get_text(vehicle, "description"), ==, "Alder Tourer");
-  cw_record_set_text(vehicle, "description", "b");
+  g_assert_cmpstr(cw_vehicle_get_description(vehicle), ==, "Alder Tourer");
+  cw_vehicle_set_description(vehicle, "b");
   cw_history_record(history, "Change it again", NULL);
   g_assert_false(cw_history_can_redo(history));
 }
@@ -65,15 +65,15 @@ static void test_merging(void)
   CwRecord *speaker = cw_vehicle_find_speaker(vehicle, 1);
   for (int drag = 0; drag < 2; drag++) {
     for (int i = 1; i <= 50; i++) {
-      cw_record_set_number(speaker, "lowest_hz", 1000 * (drag + 1) + i);
+      cw_speaker_set_lowest_hz(speaker, 1000 * (drag + 1) + i);
       cw_history_record(history, "Change lowest frequency", "speakers/1/lowest_hz");
     }
     cw_history_seal(history);
   }
   g_assert_true(cw_history_undo(history));
-  g_assert_cmpfloat(cw_record_get_number(speaker, "lowest_hz"), ==, 1050);
+  g_assert_cmpfloat(cw_speaker_get_lowest_hz(speaker), ==, 1050);
   g_assert_true(cw_history_undo(history));
-  g_assert_cmpfloat(cw_record_get_number(speaker, "lowest_hz"), ==, 3150);
+  g_assert_cmpfloat(cw_speaker_get_lowest_hz(speaker), ==, 3150);
   g_assert_false(cw_history_undo(history));
 }
 
@@ -84,13 +84,13 @@ static void test_limit(void)
   CwRecord *speaker = cw_vehicle_find_speaker(vehicle, 1);
   int n_undone = 0;
   for (int i = 0; i < CW_HISTORY_MOST_STEPS + 100; i++) {
-    cw_record_set_number(speaker, "lowest_hz", 1000 + i);
+    cw_speaker_set_lowest_hz(speaker, 1000 + i);
     cw_history_record(history, "Change", NULL);
   }
   while (cw_history_undo(history))
     n_undone++;
   g_assert_cmpint(n_undone, ==, CW_HISTORY_MOST_STEPS);
-  g_assert_cmpfloat(cw_record_get_number(speaker, "lowest_hz"), ==, 1099);
+  g_assert_cmpfloat(cw_speaker_get_lowest_hz(speaker), ==, 1099);
 }
 
 int main(int argc, char **argv)

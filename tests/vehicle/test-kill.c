@@ -16,15 +16,15 @@ static void commit_without_end(const char *path, int first, int report)
 {
   CwProject *project = cw_project_open(path, NULL);
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  CwList *takes = cw_record_get_children(vehicle, "takes");
+  CwList *takes = cw_vehicle_get_takes(vehicle);
   for (int number = first;; number++) {
     g_autofree char *text = g_strdup_printf("%d", number);
-    cw_record_set_text(vehicle, "description", text);
+    cw_vehicle_set_description(vehicle, text);
     if (number % 3 == 0) {
       g_autofree char *id = g_strdup_printf("take-%d", number);
       g_autoptr(CwSamples) samples = sample_samples(number);
       sample_add_take(vehicle, id, 1, number % 6, 48);
-      cw_record_set_text(cw_list_get(takes, cw_list_get_length(takes) - 1), "blob", id);
+      cw_take_set_blob(cw_list_get(takes, cw_list_get_length(takes) - 1), id);
       cw_project_put_samples(project, id, samples);
       if (cw_list_get_length(takes) > MOST_TAKES)
         cw_list_remove(takes, 0);
@@ -43,12 +43,12 @@ static int check_after(const char *path, int last_said)
   g_assert_no_error(error);
   g_assert_null(cw_project_get_read_only_reason(project));
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  CwList *takes = cw_record_get_children(vehicle, "takes");
-  int found = atoi(cw_record_get_text(vehicle, "description"));
+  CwList *takes = cw_vehicle_get_takes(vehicle);
+  int found = atoi(cw_vehicle_get_description(vehicle));
   g_assert_cmpint(found, >=, last_said);
   g_assert_cmpint(found, <=, last_said + 1);
   for (guint i = 0; i < cw_list_get_length(takes); i++) {
-    const char *blob = cw_record_get_text(cw_list_get(takes, i), "blob");
+    const char *blob = cw_take_get_blob(cw_list_get(takes, i));
     int number = atoi(blob + strlen("take-"));
     sample_check_samples(project, blob, number);
     /* the takes are those of the last numbers that three divides, none left out */
@@ -93,7 +93,7 @@ static void test_kill(void)
   GRand *random = g_rand_new_with_seed(seed);
   g_autoptr(CwRecord) vehicle = sample_vehicle();
   int found = 0, n_hot = 0;
-  cw_record_set_text(vehicle, "description", "0");
+  cw_vehicle_set_description(vehicle, "0");
   g_object_unref(cw_project_create(path, vehicle, &error));
   g_assert_no_error(error);
   g_test_message("seed %u", seed);

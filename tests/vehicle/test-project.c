@@ -83,7 +83,7 @@ static void test_commit(Place *place, gconstpointer data)
   g_autoptr(CwSamples) samples = sample_samples(3);
   g_assert_true(cw_project_is_saved(project));
   sample_add_take(vehicle, "take-1", 1, 1, 100);
-  cw_record_set_text(cw_list_get(cw_record_get_children(vehicle, "takes"), 0), "blob", "take-1");
+  cw_take_set_blob(cw_list_get(cw_vehicle_get_takes(vehicle), 0), "take-1");
   cw_project_put_samples(project, "take-1", samples);
   g_assert_false(cw_project_is_saved(project));
   g_assert_true(cw_project_commit(project, "Take of front left high", &error));
@@ -114,13 +114,13 @@ static void test_undo(Place *place, gconstpointer data)
   g_autoptr(GError) error = NULL;
   g_autoptr(CwProject) project = create(place->path);
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  cw_record_set_text(vehicle, "description", "Rowan Van");
+  cw_vehicle_set_description(vehicle, "Rowan Van");
   g_assert_true(cw_project_commit(project, "Change description", &error));
   g_assert_true(cw_project_undo(project, &error));
-  g_assert_cmpstr(cw_record_get_text(vehicle, "description"), ==, "Alder Tourer");
+  g_assert_cmpstr(cw_vehicle_get_description(vehicle), ==, "Alder Tourer");
   g_clear_object(&project);
   project = reopen(place->path);
-  g_assert_cmpstr(cw_record_get_text(cw_project_get_vehicle(project), "description"), ==, "Alder Tourer");
+  g_assert_cmpstr(cw_vehicle_get_description(cw_project_get_vehicle(project)), ==, "Alder Tourer");
   g_assert_false(cw_project_undo(project, &error));
   g_assert_no_error(error);
 }
@@ -135,8 +135,8 @@ static void test_restore_points(Place *place, gconstpointer data)
   g_assert_false(cw_project_make_restore_point(project, "Hand-over", &error));
   g_assert_error(error, CW_PROJECT_ERROR, CW_PROJECT_ERROR_EXISTS);
   g_clear_error(&error);
-  cw_record_set_text(vehicle, "description", "Rowan Van");
-  cw_list_remove(cw_record_get_children(vehicle, "amplifiers"), 0);
+  cw_vehicle_set_description(vehicle, "Rowan Van");
+  cw_list_remove(cw_vehicle_get_amplifiers(vehicle), 0);
   g_assert_true(cw_project_commit(project, "Change", &error));
   g_autofree char *after = cw_record_to_json(vehicle, NULL);
   g_autoptr(CwRecord) then = cw_project_read_restore_point(project, "Hand-over", &error);
@@ -159,7 +159,7 @@ static void test_commit_refuses(Place *place, gconstpointer data)
 {
   g_autoptr(GError) error = NULL;
   g_autoptr(CwProject) project = create(place->path);
-  CwList *speakers = cw_record_get_children(cw_project_get_vehicle(project), "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(cw_project_get_vehicle(project));
   cw_list_remove(speakers, 2); /* the bass, which an amplifier's channel names */
   g_assert_false(cw_project_commit(project, "Remove the bass", &error));
   g_assert_error(error, CW_RECORD_ERROR, CW_RECORD_ERROR_REFERENCE);
@@ -167,8 +167,7 @@ static void test_commit_refuses(Place *place, gconstpointer data)
       g_str_has_suffix(error->message, ": amplifiers[0].channels[1].outputs[0]: no speaker is on output 9"));
   g_clear_object(&project);
   project = reopen(place->path);
-  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_project_get_vehicle(project), "speakers")),
-                   ==, 3);
+  g_assert_cmpuint(cw_list_get_length(cw_vehicle_get_speakers(cw_project_get_vehicle(project))), ==, 3);
 }
 
 static void test_create_replaces_nothing(Place *place, gconstpointer data)
@@ -253,7 +252,7 @@ static void test_migration(Place *place, gconstpointer data)
 
   CwProject *looked = cw_project_open_read_only(place->path, &error);
   g_assert_no_error(error);
-  g_assert_cmpstr(cw_record_get_text(cw_project_get_vehicle(looked), "reference"), ==, "J-0147");
+  g_assert_cmpstr(cw_vehicle_get_reference(cw_project_get_vehicle(looked)), ==, "J-0147");
   g_object_unref(looked);
   g_assert_cmpuint(count_files(place->folder), ==, 1); /* reading only changes nothing */
 
@@ -265,15 +264,14 @@ static void test_migration(Place *place, gconstpointer data)
   for (int i = 0; i < 3; i++) {
     g_autofree char *json = cw_record_to_json(cw_project_get_vehicle(project), NULL);
     g_assert_nonnull(strstr(json, "\"later\":{\"key\":[1,2.50]}"));
-    g_assert_cmpuint(cw_list_get_length(cw_record_get_children(cw_project_get_vehicle(project), "takes")), ==,
-                     1);
+    g_assert_cmpuint(cw_list_get_length(cw_vehicle_get_takes(cw_project_get_vehicle(project))), ==, 1);
     g_autoptr(CwSamples) samples = cw_project_get_samples(project, "s", &error);
     g_assert_no_error(error);
     g_assert_cmpfloat(samples->values[0], ==, 1);
     g_assert_cmpfloat(samples->values[1], ==, -2);
     g_autoptr(CwRecord) then = cw_project_read_restore_point(project, "Spring", &error);
-    g_assert_cmpstr(cw_record_get_text(then, "reference"), ==, "old");
-    cw_record_set_text(cw_project_get_vehicle(project), "description", "edited");
+    g_assert_cmpstr(cw_vehicle_get_reference(then), ==, "old");
+    cw_vehicle_set_description(cw_project_get_vehicle(project), "edited");
     g_assert_true(cw_project_commit(project, "Edit", &error));
     g_object_unref(project);
     project = reopen(place->path);
@@ -322,13 +320,13 @@ static void test_second_opener(Place *place, gconstpointer data)
   g_assert_no_error(error);
   g_assert_cmpstr(cw_project_get_read_only_reason(second), ==, "it is already open in another window");
   g_assert_cmpint(run_open_apart(place->path), ==, 2);
-  cw_record_set_text(cw_project_get_vehicle(second), "description", "Rowan Van");
+  cw_vehicle_set_description(cw_project_get_vehicle(second), "Rowan Van");
   g_assert_false(cw_project_commit(second, "Change", &error));
   g_assert_error(error, CW_PROJECT_ERROR, CW_PROJECT_ERROR_READ_ONLY);
   g_assert_true(g_str_has_suffix(error->message, "cannot be changed: it is already open in another window"));
   g_clear_error(&error);
   g_clear_object(&second);
-  cw_record_set_text(cw_project_get_vehicle(first), "description", "Rowan Van");
+  cw_vehicle_set_description(cw_project_get_vehicle(first), "Rowan Van");
   g_assert_true(cw_project_commit(first, "Change", &error));
   g_assert_cmpint(run_open_apart(place->path), ==,
                   2); /* the second's end has not given the first's lock away */

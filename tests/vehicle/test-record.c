@@ -7,18 +7,18 @@
 static void test_values(void)
 {
   g_autoptr(CwRecord) speaker = cw_record_new(cw_speaker_get_type());
-  g_assert_true(isnan(cw_record_get_number(speaker, "lowest_hz")));
-  g_assert_false(cw_record_is_known(speaker, "lowest_hz"));
-  cw_record_set_number(speaker, "lowest_hz", 4);
-  g_assert_cmpfloat(cw_record_get_number(speaker, "lowest_hz"), ==, 10); /* brought into the field's limits */
-  cw_record_set_number(speaker, "lowest_hz", (double)NAN);
-  g_assert_false(cw_record_is_known(speaker, "lowest_hz"));
-  cw_record_set_text(speaker, "way", "sub");
-  g_assert_cmpint(cw_record_get_choice(speaker, "way"), ==, CW_WAY_SUB);
-  cw_record_set_choice(speaker, "way", CW_WAY_MID);
-  g_assert_cmpstr(cw_record_get_text(speaker, "way"), ==, "mid");
-  cw_record_set_text(speaker, "name", "Front left \xff high");
-  g_assert_true(g_utf8_validate(cw_record_get_text(speaker, "name"), -1, NULL));
+  g_assert_true(isnan(cw_speaker_get_lowest_hz(speaker)));
+  g_assert_false(cw_speaker_has_lowest_hz(speaker));
+  cw_speaker_set_lowest_hz(speaker, 4);
+  g_assert_cmpfloat(cw_speaker_get_lowest_hz(speaker), ==, 10); /* brought into the field's limits */
+  cw_speaker_set_lowest_hz(speaker, (double)NAN);
+  g_assert_false(cw_speaker_has_lowest_hz(speaker));
+  cw_speaker_set_way_word(speaker, "sub");
+  g_assert_cmpint(cw_speaker_get_way(speaker), ==, CW_WAY_SUB);
+  cw_speaker_set_way(speaker, CW_WAY_MID);
+  g_assert_cmpstr(cw_speaker_get_way_word(speaker), ==, "mid");
+  cw_speaker_set_name(speaker, "Front left \xff high");
+  g_assert_true(g_utf8_validate(cw_speaker_get_name(speaker), -1, NULL));
 }
 
 /* What does not fit a field's numbers is the programmer's mistake and changes nothing; what is outside its
@@ -29,19 +29,57 @@ static void test_numbers(void)
                       processor = cw_record_new(cw_processor_get_type());
   double hz[] = {20.123456789, 40}, db[] = {-12.3456789, (double)NAN}, falling[] = {40, 20},
          q[] = {0.001, 20};
-  cw_record_take_numbers(take, "response", cw_numbers_new_curve(2, hz, db));
-  const CwNumbers *response = cw_record_get_numbers(take, "response");
+  cw_take_take_response(take, cw_numbers_new_curve(2, hz, db));
+  const CwNumbers *response = cw_take_get_response(take);
   g_assert_cmpfloat(cw_numbers_at(response, 0, 0), ==, 20.1235);
   g_assert_cmpfloat(cw_numbers_at(response, 0, 1), ==, -12.3457);
   g_assert_true(isnan(cw_numbers_at(response, 1, 1)));
   g_test_expect_message(NULL, G_LOG_LEVEL_CRITICAL, "*do not fit*");
-  cw_record_take_numbers(take, "response", cw_numbers_new_curve(2, falling, db));
+  cw_take_take_response(take, cw_numbers_new_curve(2, falling, db));
   g_test_expect_message(NULL, G_LOG_LEVEL_CRITICAL, "*do not fit*");
-  cw_record_take_numbers(take, "response", cw_numbers_new(2, 1, hz));
+  cw_take_take_response(take, cw_numbers_new(2, 1, hz));
   g_test_assert_expected_messages();
-  g_assert_true(cw_record_get_numbers(take, "response") == response);
-  cw_record_take_numbers(processor, "q", cw_numbers_new(2, 1, q));
-  g_assert_cmpfloat(cw_numbers_at(cw_record_get_numbers(processor, "q"), 0, 0), ==, 0.05);
+  g_assert_true(cw_take_get_response(take) == response);
+  cw_processor_take_q(processor, cw_numbers_new(2, 1, q));
+  g_assert_cmpfloat(cw_numbers_at(cw_processor_get_q(processor), 0, 0), ==, 0.05);
+}
+
+static void check_identifier(GType kind, CwFieldId id, const char *key)
+{
+  g_autoptr(CwRecord) record = cw_record_new(kind);
+  const CwField *field = cw_record_get_field_at(record, id);
+  g_assert_nonnull(field);
+  g_assert_cmpstr(field->key, ==, key);
+  g_assert_cmpuint(cw_record_identify_field(record, field), ==, id);
+}
+
+/* The identifiers, which are made from the text of the tables, tell the same fields as the compiled tables.
+ */
+static void test_identifiers(void)
+{
+#define CHECK(kind, id, key) check_identifier(kind, id, key);
+  CW_FOR_EACH_FIELD(CHECK)
+#undef CHECK
+}
+
+/* A field of another kind of record, or of another type, is complained of; nothing is got and nothing set.
+ * What kinds have in common is got and set in each of them. */
+static void test_kind_is_checked(void)
+{
+  g_autoptr(CwRecord) speaker = cw_record_new(cw_speaker_get_type()),
+                      head = cw_record_new(cw_head_get_type()), unchanged = cw_record_copy(head);
+  g_test_expect_message(NULL, G_LOG_LEVEL_CRITICAL, "CwHead has no field*");
+  g_assert_true(isnan(cw_speaker_get_lowest_hz(head)));
+  g_test_expect_message(NULL, G_LOG_LEVEL_CRITICAL, "CwHead has no field*");
+  cw_speaker_set_name(head, "Front left");
+  g_test_expect_message(NULL, G_LOG_LEVEL_CRITICAL, "CwHead has no field*");
+  cw_record_set_number_at(head, CW_HEAD_FIELD_SEAT, 3);
+  g_test_assert_expected_messages();
+  g_assert_true(cw_record_equal(head, unchanged));
+  cw_placed_set_x_cm(head, 140);
+  cw_placed_set_x_cm(speaker, 30);
+  g_assert_cmpfloat(cw_head_get_x_cm(head), ==, 140);
+  g_assert_cmpfloat(cw_speaker_get_x_cm(speaker), ==, 30);
 }
 
 static void test_properties(void)
@@ -103,8 +141,8 @@ static void test_notify(void)
   g_signal_connect_swapped(speaker, "notify::name", G_CALLBACK(count_up), &name);
   g_signal_connect_swapped(speaker, "notify::fs-hz", G_CALLBACK(count_up), &fs);
   g_signal_connect_swapped(vehicle, "changed", G_CALLBACK(count_up), &changed);
-  cw_record_set_text(speaker, "name", "Right high");
-  cw_record_set_text(speaker, "name", "Right high");
+  cw_speaker_set_name(speaker, "Right high");
+  cw_speaker_set_name(speaker, "Right high");
   g_assert_cmpint(name, ==, 1);
   g_assert_cmpint(fs, ==, 0);
   g_assert_cmpint(changed, ==, 1);
@@ -119,20 +157,19 @@ static void test_snapshot(void)
   g_autoptr(CwRecord) before = cw_record_snapshot(vehicle);
   g_autoptr(CwRecord) again = cw_record_snapshot(vehicle);
   g_assert_true(before == again);
-  cw_record_set_number(cw_vehicle_find_speaker(vehicle, 1), "fs_hz", 700);
+  cw_speaker_set_fs_hz(cw_vehicle_find_speaker(vehicle, 1), 700);
   g_autoptr(CwRecord) after = cw_record_snapshot(vehicle);
-  g_assert_cmpfloat(cw_record_get_number(cw_vehicle_find_speaker(before, 1), "fs_hz"), ==, 801);
-  g_assert_cmpfloat(cw_record_get_number(cw_vehicle_find_speaker(after, 1), "fs_hz"), ==, 700);
+  g_assert_cmpfloat(cw_speaker_get_fs_hz(cw_vehicle_find_speaker(before, 1)), ==, 801);
+  g_assert_cmpfloat(cw_speaker_get_fs_hz(cw_vehicle_find_speaker(after, 1)), ==, 700);
   /* what did not change is the same object in both */
-  g_assert_true(cw_list_get(cw_record_get_children(before, "takes"), 1) ==
-                cw_list_get(cw_record_get_children(after, "takes"), 1));
+  g_assert_true(cw_list_get(cw_vehicle_get_takes(before), 1) == cw_list_get(cw_vehicle_get_takes(after), 1));
   g_assert_false(cw_record_equal(before, after));
   g_assert_true(cw_record_equal(vehicle, after));
   g_autoptr(CwRecord) copy = cw_record_copy(before);
   g_assert_true(cw_record_equal(copy, before));
   g_assert_false(cw_record_is_snapshot(copy));
-  cw_record_set_number(cw_vehicle_find_speaker(copy, 1), "fs_hz", 650);
-  g_assert_cmpfloat(cw_record_get_number(cw_vehicle_find_speaker(before, 1), "fs_hz"), ==, 801);
+  cw_speaker_set_fs_hz(cw_vehicle_find_speaker(copy, 1), 650);
+  g_assert_cmpfloat(cw_speaker_get_fs_hz(cw_vehicle_find_speaker(before, 1)), ==, 801);
 }
 
 /* Whoever is told of a change and takes a snapshot at once gets the new value, also while a list is being
@@ -141,39 +178,37 @@ static void check_snapshot_is_new(CwRecord *vehicle)
 {
   g_autoptr(CwRecord) snapshot = cw_record_snapshot(vehicle);
   g_assert_true(cw_record_equal(snapshot, vehicle));
-  g_assert_cmpuint(cw_list_get_length(cw_record_get_children(snapshot, "takes")), ==,
-                   cw_list_get_length(cw_record_get_children(vehicle, "takes")));
-  g_assert_cmpstr(cw_record_get_text(snapshot, "description"), ==,
-                  cw_record_get_text(vehicle, "description"));
+  g_assert_cmpuint(cw_list_get_length(cw_vehicle_get_takes(snapshot)), ==,
+                   cw_list_get_length(cw_vehicle_get_takes(vehicle)));
+  g_assert_cmpstr(cw_vehicle_get_description(snapshot), ==, cw_vehicle_get_description(vehicle));
 }
 
 static void test_snapshot_when_told(void)
 {
   g_autoptr(CwRecord) vehicle = sample_vehicle();
   g_signal_connect_swapped(vehicle, "notify::description", G_CALLBACK(check_snapshot_is_new), vehicle);
-  g_signal_connect_swapped(cw_record_get_children(vehicle, "takes"), "items-changed",
-                           G_CALLBACK(check_snapshot_is_new), vehicle);
+  g_signal_connect_swapped(cw_vehicle_get_takes(vehicle), "items-changed", G_CALLBACK(check_snapshot_is_new),
+                           vehicle);
   g_object_unref(cw_record_snapshot(vehicle));
-  cw_record_set_text(vehicle, "description", "Rowan Van");
+  cw_vehicle_set_description(vehicle, "Rowan Van");
   sample_add_take(vehicle, "a", 1, 1, 3);
-  cw_list_remove(cw_record_get_children(vehicle, "takes"), 0);
+  cw_list_remove(cw_vehicle_get_takes(vehicle), 0);
 }
 
 /* Applying a document leaves what is equal alone: the same objects, and no notification. */
 static void test_assign(void)
 {
   g_autoptr(CwRecord) vehicle = sample_vehicle(), other = cw_record_copy(vehicle);
-  CwList *speakers = cw_record_get_children(vehicle, "speakers"),
-         *other_speakers = cw_record_get_children(other, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle), *other_speakers = cw_vehicle_get_speakers(other);
   CwRecord *first = cw_list_get(speakers, 0), *last = cw_list_get(speakers, 2);
   int told_first = 0, told_last = 0, told_fs = 0, told_list = 0, told_processor = 0;
-  cw_record_set_number(cw_list_get(other_speakers, 2), "fs_hz", 33);
+  cw_speaker_set_fs_hz(cw_list_get(other_speakers, 2), 33);
   cw_list_remove(other_speakers, 1);
   g_signal_connect_swapped(first, "notify", G_CALLBACK(count_up), &told_first);
   g_signal_connect_swapped(last, "notify", G_CALLBACK(count_up), &told_last);
   g_signal_connect_swapped(last, "notify::fs-hz", G_CALLBACK(count_up), &told_fs);
   g_signal_connect_swapped(speakers, "items-changed", G_CALLBACK(count_up), &told_list);
-  g_signal_connect_swapped(cw_record_get_child(vehicle, "processor"), "changed", G_CALLBACK(count_up),
+  g_signal_connect_swapped(cw_vehicle_get_processor(vehicle), "changed", G_CALLBACK(count_up),
                            &told_processor);
   cw_record_assign(vehicle, other);
   g_assert_true(cw_record_equal(vehicle, other));
@@ -188,8 +223,7 @@ static void test_assign(void)
 static void test_assign_order(void)
 {
   g_autoptr(CwRecord) vehicle = sample_vehicle(), other = cw_record_copy(vehicle);
-  CwList *speakers = cw_record_get_children(vehicle, "speakers"),
-         *theirs = cw_record_get_children(other, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle), *theirs = cw_vehicle_get_speakers(other);
   g_autoptr(CwRecord) moved = g_object_ref(cw_list_get(theirs, 2));
   CwRecord *bass = cw_list_get(speakers, 2);
   cw_list_remove(theirs, 2);
@@ -219,7 +253,7 @@ static void test_snapshot_in_threads(void)
   for (int i = 0; i < 4; i++)
     threads[i] = g_thread_new("reader", read_snapshot, snapshot);
   for (int i = 0; i < 50; i++)
-    cw_record_set_number(cw_vehicle_find_speaker(vehicle, 1), "fs_hz", 100 + i);
+    cw_speaker_set_fs_hz(cw_vehicle_find_speaker(vehicle, 1), 100 + i);
   for (int i = 0; i < 4; i++)
     g_assert_true(GPOINTER_TO_INT(g_thread_join(threads[i])));
 }
@@ -227,7 +261,7 @@ static void test_snapshot_in_threads(void)
 static void test_list_outlives(void)
 {
   g_autoptr(CwRecord) vehicle = sample_vehicle();
-  g_autoptr(CwList) list = g_object_ref(cw_record_get_children(vehicle, "speakers"));
+  g_autoptr(CwList) list = g_object_ref(cw_vehicle_get_speakers(vehicle));
   g_clear_object(&vehicle);
   g_assert_cmpuint(cw_list_get_length(list), ==, 3);
   g_assert_null(cw_record_get_parent(cw_list_get(list, 0)));
@@ -240,6 +274,8 @@ int main(int argc, char **argv)
   g_test_init(&argc, &argv, NULL);
   g_test_add_func("/vehicle/record/values", test_values);
   g_test_add_func("/vehicle/record/numbers", test_numbers);
+  g_test_add_func("/vehicle/record/identifiers", test_identifiers);
+  g_test_add_func("/vehicle/record/kind-is-checked", test_kind_is_checked);
   g_test_add_func("/vehicle/record/properties", test_properties);
   g_test_add_func("/vehicle/record/tables", test_tables);
   g_test_add_func("/vehicle/record/notify", test_notify);

@@ -25,8 +25,8 @@ static void bench_open(Bench *bench)
   g_autoptr(CwRecord) vehicle = cw_record_new(cw_vehicle_get_type());
   *bench = (Bench){.client = cw_sound_client_new("/nonexistent"),
                    .folder = g_dir_make_tmp("exposure-XXXXXX", NULL)};
-  cw_record_set_text(vehicle, "reference", "noise");
-  cw_record_set_number(cw_record_make_child(vehicle, "microphone"), "spl_at_full_scale", SPL_AT_FULL_SCALE);
+  cw_vehicle_set_reference(vehicle, "noise");
+  cw_microphone_set_spl_at_full_scale(cw_vehicle_make_microphone(vehicle), SPL_AT_FULL_SCALE);
   bench->path = g_build_filename(bench->folder, "car.cabin", NULL);
   g_autoptr(CwProject) project = cw_project_create(bench->path, vehicle, &error);
   g_assert_no_error(error);
@@ -134,8 +134,7 @@ static void test_not_counted(void)
   hear(&bench, 110, 10);
   g_assert_cmpfloat(cw_exposure_clock_get_today(bench.clock)->seconds, ==, 0);
   cw_sound_desk_set_device(bench.desk, "ALSA: a real one");
-  cw_record_set_number(cw_record_get_child(cw_session_get_vehicle(bench.session), "microphone"),
-                       "spl_at_full_scale", NAN);
+  cw_microphone_set_spl_at_full_scale(cw_vehicle_get_microphone(cw_session_get_vehicle(bench.session)), NAN);
   hear(&bench, 110, 10);
   g_assert_cmpfloat(cw_exposure_clock_get_today(bench.clock)->niosh_percent, ==, 0);
   bench_close(&bench);

@@ -15,12 +15,12 @@ typedef struct {
 
 static CwRecord *add_section(CwRecord *output, int use, int kind, double hz, double gain_db, double q)
 {
-  CwRecord *section = cw_record_add_child(output, "sections");
-  cw_record_set_choice(section, "use", use);
-  cw_record_set_choice(section, "kind", kind);
-  cw_record_set_number(section, "frequency_hz", hz);
-  cw_record_set_number(section, "gain_db", gain_db);
-  cw_record_set_number(section, "q", q);
+  CwRecord *section = cw_tune_output_add_to_sections(output);
+  cw_tune_section_set_use(section, use);
+  cw_tune_section_set_kind(section, kind);
+  cw_tune_section_set_frequency_hz(section, hz);
+  cw_tune_section_set_gain_db(section, gain_db);
+  cw_tune_section_set_q(section, q);
   return section;
 }
 
@@ -29,18 +29,17 @@ static void desk_open(Desk *desk, gconstpointer unused)
   g_autoptr(GError) error = NULL;
   g_autoptr(CwRecord) vehicle = cw_job_practice_vehicle("alder-tourer", &error);
   g_assert_no_error(error);
-  CwRecord *tune = cw_record_make_child(vehicle, "tune");
+  CwRecord *tune = cw_vehicle_make_tune(vehicle);
   for (int number = 1; number <= 9; number++) {
-    CwRecord *output = cw_record_add_child(tune, "outputs");
-    cw_record_set_integer(output, "output", number);
-    cw_record_set_number(output, "gain_db", -number);
-    cw_record_set_number(output, "delay_ms", 0.25 * number);
-    cw_record_set_choice(add_section(output, CW_USE_CROSSOVER, CW_SECTION_HIGH_PASS, 2200, 0, 0.7), "family",
-                         CW_FILTER_LINKWITZ_RILEY);
+    CwRecord *output = cw_tune_add_to_outputs(tune);
+    cw_tune_output_set_output(output, number);
+    cw_tune_output_set_gain_db(output, -number);
+    cw_tune_output_set_delay_ms(output, 0.25 * number);
+    cw_tune_section_set_family(add_section(output, CW_USE_CROSSOVER, CW_SECTION_HIGH_PASS, 2200, 0, 0.7),
+                               CW_FILTER_LINKWITZ_RILEY);
     add_section(output, CW_USE_CORRECTION, CW_SECTION_PEAKING, 4000, -3, 2);
   }
-  add_section(cw_list_get(cw_record_get_children(tune, "outputs"), 0), CW_USE_CORRECTION, CW_SECTION_PEAKING,
-              9000, 1.5, 1);
+  add_section(cw_list_get(cw_tune_get_outputs(tune), 0), CW_USE_CORRECTION, CW_SECTION_PEAKING, 9000, 1.5, 1);
   desk->folder = g_dir_make_tmp("linking-XXXXXX", &error);
   desk->path = g_build_filename(desk->folder, "car.cabin", NULL);
   g_autoptr(CwProject) project = cw_project_create(desk->path, vehicle, &error);
@@ -62,18 +61,18 @@ static void desk_close(Desk *desk, gconstpointer unused)
 
 static CwRecord *output(Desk *desk, int number)
 {
-  return cw_list_find_integer(cw_record_get_children(cw_record_get_child(desk->vehicle, "tune"), "outputs"),
-                              "output", number);
+  return cw_list_find_integer_at(cw_tune_get_outputs(cw_vehicle_get_tune(desk->vehicle)),
+                                 CW_TUNE_OUTPUT_FIELD_OUTPUT, number);
 }
 
 static CwRecord *section(Desk *desk, int number, guint position)
 {
-  return cw_list_get(cw_record_get_children(output(desk, number), "sections"), position);
+  return cw_list_get(cw_tune_output_get_sections(output(desk, number)), position);
 }
 
 static guint count(Desk *desk, int number)
 {
-  return cw_list_get_length(cw_record_get_children(output(desk, number), "sections"));
+  return cw_list_get_length(cw_tune_output_get_sections(output(desk, number)));
 }
 
 static double number_of(CwRecord *record, const char *key)
@@ -95,8 +94,8 @@ static void test_pairs(Desk *desk, gconstpointer unused)
 static void test_alone(Desk *desk, gconstpointer unused)
 {
   cw_session_set_output(desk->session, 1);
-  cw_record_set_number(output(desk, 1), "gain_db", 0);
-  cw_record_set_number(section(desk, 1, 1), "gain_db", -6);
+  cw_tune_output_set_gain_db(output(desk, 1), 0);
+  cw_tune_section_set_gain_db(section(desk, 1, 1), -6);
   cw_linking_follow(desk->session, section(desk, 1, 1));
   g_assert_cmpfloat(number_of(output(desk, 2), "gain_db"), ==, -2);
   g_assert_cmpfloat(number_of(section(desk, 2, 1), "gain_db"), ==, -3);
@@ -109,15 +108,15 @@ static void test_linked(Desk *desk, gconstpointer unused)
   cw_session_set_output(desk->session, 1);
   cw_session_set_linked(desk->session, TRUE);
   for (int step = 1; step <= 3; step++) {
-    cw_record_set_number(output(desk, 1), "gain_db", -1 + step);
-    cw_record_set_number(section(desk, 1, 1), "frequency_hz", 4000 + 100 * step);
-    cw_record_set_number(section(desk, 1, 2), "gain_db", 1.5 + step);
+    cw_tune_output_set_gain_db(output(desk, 1), -1 + step);
+    cw_tune_section_set_frequency_hz(section(desk, 1, 1), 4000 + 100 * step);
+    cw_tune_section_set_gain_db(section(desk, 1, 2), 1.5 + step);
     cw_linking_follow(desk->session, section(desk, 1, 1));
     g_assert_cmpfloat(number_of(output(desk, 2), "gain_db"), ==, -2 + step);
     g_assert_cmpfloat(number_of(section(desk, 2, 1), "frequency_hz"), ==, 4000 + 100 * step);
     g_assert_cmpuint(count(desk, 2), ==, 2);
   }
-  cw_record_set_number(section(desk, 1, 1), "frequency_hz", 4000);
+  cw_tune_section_set_frequency_hz(section(desk, 1, 1), 4000);
   cw_linking_follow(desk->session, section(desk, 1, 1));
   g_assert_cmpfloat(number_of(section(desk, 2, 1), "frequency_hz"), ==, 4000);
   g_assert_cmpfloat(number_of(output(desk, 3), "gain_db"), ==, -3);
@@ -131,15 +130,15 @@ static void test_linked(Desk *desk, gconstpointer unused)
 static void test_chosen(Desk *desk, gconstpointer unused)
 {
   cw_session_set_outputs(desk->session, (const gint64[]){3, 5, 9}, 3);
-  cw_record_set_boolean(output(desk, 3), "muted", TRUE);
-  cw_record_set_choice(output(desk, 3), "polarity", CW_POLARITY_INVERTED);
-  cw_record_set_choice(output(desk, 9), "polarity", CW_POLARITY_NORMAL);
-  cw_record_set_number(output(desk, 3), "delay_ms", 1.75);
+  cw_tune_output_set_muted(output(desk, 3), TRUE);
+  cw_tune_output_set_polarity(output(desk, 3), CW_POLARITY_INVERTED);
+  cw_tune_output_set_polarity(output(desk, 9), CW_POLARITY_NORMAL);
+  cw_tune_output_set_delay_ms(output(desk, 3), 1.75);
   cw_linking_follow(desk->session, output(desk, 3));
   for (int number = 1; number <= 9; number++) {
     gboolean chosen = number == 3 || number == 5 || number == 9;
-    g_assert_cmpint(cw_record_get_boolean(output(desk, number), "muted"), ==, chosen);
-    g_assert_cmpint(cw_record_get_choice(output(desk, number), "polarity"), ==,
+    g_assert_cmpint(cw_tune_output_get_muted(output(desk, number)), ==, chosen);
+    g_assert_cmpint(cw_tune_output_get_polarity(output(desk, number)), ==,
                     chosen ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
     g_assert_cmpfloat(fabs(number_of(output(desk, number), "delay_ms") - 0.25 * number - chosen), <, 1e-9);
   }
@@ -162,10 +161,10 @@ static void test_add_remove_bypass(Desk *desk, gconstpointer unused)
   g_assert_cmpuint(count(desk, 1), ==, 2);
   g_assert_cmpuint(count(desk, 2), ==, 2);
   cw_linking_set_bypass(desk->session, output(desk, 1), TRUE);
-  g_assert_false(cw_record_get_boolean(section(desk, 1, 0), "bypass"));
-  g_assert_true(cw_record_get_boolean(section(desk, 1, 1), "bypass"));
-  g_assert_true(cw_record_get_boolean(section(desk, 2, 1), "bypass"));
-  g_assert_false(cw_record_get_boolean(section(desk, 3, 1), "bypass"));
+  g_assert_false(cw_tune_section_get_bypass(section(desk, 1, 0)));
+  g_assert_true(cw_tune_section_get_bypass(section(desk, 1, 1)));
+  g_assert_true(cw_tune_section_get_bypass(section(desk, 2, 1)));
+  g_assert_false(cw_tune_section_get_bypass(section(desk, 3, 1)));
 }
 
 static void test_copy(Desk *desk, gconstpointer unused)

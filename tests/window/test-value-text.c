@@ -33,9 +33,9 @@ static void test_numbers(void)
 {
   g_autoptr(CwRecord) speaker = cw_record_new(cw_speaker_get_type());
   assert_taken(speaker, "lowest_hz", " 3150 ");
-  g_assert_cmpfloat(cw_record_get_number(speaker, "lowest_hz"), ==, 3150);
+  g_assert_cmpfloat(cw_speaker_get_lowest_hz(speaker), ==, 3150);
   assert_taken(speaker, "nominal_ohm", "3,5");
-  g_assert_cmpfloat(cw_record_get_number(speaker, "nominal_ohm"), ==, 3.5);
+  g_assert_cmpfloat(cw_speaker_get_nominal_ohm(speaker), ==, 3.5);
   assert_refused(speaker, "nominal_ohm", "four", "not a number");
   assert_refused(speaker, "nominal_ohm", "4 ohm", "not a number");
   assert_refused(speaker, "nominal_ohm", "1e400", "not a number");
@@ -43,9 +43,9 @@ static void test_numbers(void)
   assert_refused(speaker, "nominal_ohm", "", "not a number");
   assert_refused(speaker, "lowest_hz", "4", "below 10");
   assert_refused(speaker, "output", "1.5", "whole");
-  g_assert_cmpfloat(cw_record_get_number(speaker, "nominal_ohm"), ==, 3.5);
+  g_assert_cmpfloat(cw_speaker_get_nominal_ohm(speaker), ==, 3.5);
   assert_taken(speaker, "lowest_hz", "");
-  g_assert_true(isnan(cw_record_get_number(speaker, "lowest_hz")));
+  g_assert_true(isnan(cw_speaker_get_lowest_hz(speaker)));
 }
 
 /* An inch is 25.4 mm by definition. What is kept is centimetres, whatever was typed. */
@@ -60,7 +60,7 @@ static void test_lengths(void)
                {"10\"", 25.4}, {"10,5 ″", 26.67}, {"40 cm", 40}};
   for (guint i = 0; i < G_N_ELEMENTS(typed); i++) {
     assert_taken(speaker, "x_cm", typed[i].text);
-    g_assert_cmpfloat_with_epsilon(cw_record_get_number(speaker, "x_cm"), typed[i].cm, 1e-12);
+    g_assert_cmpfloat_with_epsilon(cw_speaker_get_x_cm(speaker), typed[i].cm, 1e-12);
   }
   assert_refused(speaker, "x_cm", "10 ft", "not a number");
   assert_refused(speaker, "x_cm", "in", "not a number");
@@ -70,28 +70,28 @@ static void test_lengths(void)
   cw_settings_set_boolean("inches", TRUE);
   g_assert_cmpstr(cw_length_unit_of(field), ==, "in");
   assert_taken(speaker, "x_cm", "38.78");
-  g_assert_cmpfloat_with_epsilon(cw_record_get_number(speaker, "x_cm"), 98.5012, 1e-9);
-  cw_record_set_number(speaker, "x_cm", 98.5);
+  g_assert_cmpfloat_with_epsilon(cw_speaker_get_x_cm(speaker), 98.5012, 1e-9);
+  cw_speaker_set_x_cm(speaker, 98.5);
   g_autofree char *shown = cw_value_to_text(speaker, field), *said = cw_length_say(98.5);
   g_assert_cmpstr(shown, ==, "38.78");
   g_assert_cmpstr(said, ==, "38.8 in");
   assert_taken(speaker, "x_cm", "98.5 cm");
-  g_assert_cmpfloat(cw_record_get_number(speaker, "x_cm"), ==, 98.5);
+  g_assert_cmpfloat(cw_speaker_get_x_cm(speaker), ==, 98.5);
   cw_settings_set_boolean("inches", FALSE);
 }
 
 static void test_lists(void)
 {
   g_autoptr(CwRecord) vehicle = cw_record_new(cw_vehicle_get_type());
-  CwRecord *processor = cw_record_get_child(vehicle, "processor");
+  CwRecord *processor = cw_vehicle_get_processor(vehicle);
   assert_taken(vehicle, "seats", "driver; passenger;  bench");
-  g_assert_cmpstr(cw_record_get_texts(vehicle, "seats")[2], ==, "bench");
+  g_assert_cmpstr(cw_vehicle_get_seats(vehicle)[2], ==, "bench");
   assert_taken(processor, "q", "0,5 12");
-  g_assert_cmpfloat(cw_numbers_at(cw_record_get_numbers(processor, "q"), 0, 0), ==, 0.5);
+  g_assert_cmpfloat(cw_numbers_at(cw_processor_get_q(processor), 0, 0), ==, 0.5);
   assert_refused(processor, "q", "12 0.5", "does not rise");
   assert_refused(processor, "q", "1 2 3", "2 numbers are expected");
   assert_taken(vehicle, "target", "20 6\n1000 0\n20000 -5");
-  g_assert_cmpuint(cw_record_get_numbers(vehicle, "target")->n_rows, ==, 3);
+  g_assert_cmpuint(cw_vehicle_get_target(vehicle)->n_rows, ==, 3);
   assert_refused(vehicle, "target", "20 6\n10 0", "does not rise");
   assert_refused(vehicle, "target", "20 6 100", "whole rows");
   assert_refused(vehicle, "target", "20 600", "600");
@@ -118,7 +118,7 @@ static void test_round_trip(void)
     g_assert_cmpstr(text, ==, texts[i]);
   }
   assert_taken(section, "why", "  spaces around  ");
-  g_assert_cmpstr(cw_record_get_text(section, "why"), ==, "spaces around");
+  g_assert_cmpstr(cw_tune_section_get_why(section), ==, "spaces around");
 }
 
 int main(int argc, char **argv)

@@ -12,7 +12,7 @@
 static const char *name_of(CwRecord *vehicle, gint64 output)
 {
   CwRecord *speaker = cw_vehicle_find_speaker(vehicle, output);
-  return speaker ? cw_record_get_text(speaker, "name") : "";
+  return speaker ? cw_speaker_get_name(speaker) : "";
 }
 
 static void add(CwRecord *vehicle, const char *code, gint64 output, const char *text, const char *evidence,
@@ -41,8 +41,8 @@ static void find_all_silent(CwRecord *vehicle, guint count)
 
 static void find_shared(CwRecord *vehicle, CwRecord *proof)
 {
-  gint64 output = cw_record_get_integer(proof, "output"), other = cw_record_get_integer(proof, "same_as");
-  double likeness = cw_record_get_number(proof, "likeness");
+  gint64 output = cw_map_proof_get_output(proof), other = cw_map_proof_get_same_as(proof);
+  double likeness = cw_map_proof_get_likeness(proof);
   g_autofree char *evidence =
       g_strdup_printf(_("At both places %.0f %% of what is heard is the same as with output %d."),
                       100 * likeness, (int)other);
@@ -67,14 +67,14 @@ static const char *say_side(int side)
 
 static void find_elsewhere(CwRecord *vehicle, CwRecord *proof)
 {
-  gint64 output = cw_record_get_integer(proof, "output"), like = cw_record_get_integer(proof, "sounds_like");
+  gint64 output = cw_map_proof_get_output(proof), like = cw_map_proof_get_sounds_like(proof);
   g_autofree char *text = g_strdup_printf(_("Output %d does not play %s: it sounds like %s."), (int)output,
                                           name_of(vehicle, output), name_of(vehicle, like));
-  g_autofree char *evidence = g_strdup_printf(
-      _("Heard %s, from %.0f Hz to %.0f Hz, %.2f ms left and %.2f ms right of the head."),
-      say_side(cw_record_get_choice(proof, "heard_side")), cw_record_get_number(proof, "low_hz"),
-      cw_record_get_number(proof, "high_hz"), cw_record_get_number(proof, "arrival_left_ms"),
-      cw_record_get_number(proof, "arrival_right_ms"));
+  g_autofree char *evidence =
+      g_strdup_printf(_("Heard %s, from %.0f Hz to %.0f Hz, %.2f ms left and %.2f ms right of the head."),
+                      say_side(cw_map_proof_get_heard_side(proof)), cw_map_proof_get_low_hz(proof),
+                      cw_map_proof_get_high_hz(proof), cw_map_proof_get_arrival_left_ms(proof),
+                      cw_map_proof_get_arrival_right_ms(proof));
 
   add(vehicle, "speaker-misplaced", output, text, evidence,
       _("Put the wires where the map says, or change the map; then prove both outputs again."));
@@ -83,16 +83,16 @@ static void find_elsewhere(CwRecord *vehicle, CwRecord *proof)
 /* Whether the amplifier's channel that drives the output is one of a bridged pair, by the sheet. */
 static gboolean is_bridged(CwRecord *vehicle, gint64 output)
 {
-  CwList *amplifiers = cw_record_get_children(vehicle, "amplifiers");
+  CwList *amplifiers = cw_vehicle_get_amplifiers(vehicle);
 
   for (guint a = 0; a < cw_list_get_length(amplifiers); a++) {
-    CwList *channels = cw_record_get_children(cw_list_get(amplifiers, a), "channels");
+    CwList *channels = cw_amplifier_get_channels(cw_list_get(amplifiers, a));
     for (guint i = 0; i < cw_list_get_length(channels); i++) {
       CwRecord *channel = cw_list_get(channels, i);
-      const CwNumbers *outputs = cw_record_get_numbers(channel, "outputs");
+      const CwNumbers *outputs = cw_amplifier_channel_get_outputs(channel);
       for (guint k = 0; outputs && k < outputs->n_rows; k++)
         if ((gint64)cw_numbers_at(outputs, k, 0) == output &&
-            cw_record_get_integer(channel, "bridged_with") != CW_NO_INTEGER)
+            cw_amplifier_channel_get_bridged_with(channel) != CW_NO_INTEGER)
           return TRUE;
     }
   }
@@ -102,8 +102,8 @@ static gboolean is_bridged(CwRecord *vehicle, gint64 output)
 /* A bridged pair with one dead half gives half the voltage, which is 6 dB; so does many another thing. */
 static void find_quiet(CwRecord *vehicle, CwRecord *proof)
 {
-  gint64 output = cw_record_get_integer(proof, "output"), twin = cw_record_get_integer(proof, "quieter_than");
-  double quieter_db = cw_record_get_number(proof, "quieter_db");
+  gint64 output = cw_map_proof_get_output(proof), twin = cw_map_proof_get_quieter_than(proof);
+  double quieter_db = cw_map_proof_get_quieter_db(proof);
   gboolean half = is_bridged(vehicle, output) && fabs(quieter_db - HALF_DB) < HALF_APART_DB;
   g_autofree char *text =
       g_strdup_printf(_("%s (output %d) is %.0f dB quieter than %s."), name_of(vehicle, output), (int)output,
@@ -123,26 +123,25 @@ static void find_quiet(CwRecord *vehicle, CwRecord *proof)
 
 static gboolean has_takes(CwRecord *vehicle, gint64 output)
 {
-  CwList *takes = cw_record_get_children(vehicle, "takes");
+  CwList *takes = cw_vehicle_get_takes(vehicle);
 
   for (guint i = 0; i < cw_list_get_length(takes); i++)
-    if (cw_record_get_integer(cw_list_get(takes, i), "output") == output &&
-        cw_record_get_boolean(cw_list_get(takes, i), "accepted"))
+    if (cw_take_get_output(cw_list_get(takes, i)) == output && cw_take_get_accepted(cw_list_get(takes, i)))
       return TRUE;
   return FALSE;
 }
 
 static gboolean surely_inverted(CwRecord *proof)
 {
-  return cw_record_get_choice(proof, "polarity") == CW_POLARITY_INVERTED &&
-         cw_record_get_number(proof, "polarity_confidence") > SURE;
+  return cw_map_proof_get_polarity(proof) == CW_POLARITY_INVERTED &&
+         cw_map_proof_get_polarity_confidence(proof) > SURE;
 }
 
 /* What the takes of the measuring stage say better as soon as there are any. */
 static void find_by_sound(CwRecord *vehicle, CwRecord *proof, gboolean all_inverted)
 {
-  gint64 output = cw_record_get_integer(proof, "output");
-  double rattle_hz = cw_record_get_number(proof, "rattle_hz");
+  gint64 output = cw_map_proof_get_output(proof);
+  double rattle_hz = cw_map_proof_get_rattle_hz(proof);
 
   if (has_takes(vehicle, output))
     return;
@@ -150,7 +149,7 @@ static void find_by_sound(CwRecord *vehicle, CwRecord *proof, gboolean all_inver
     g_autofree char *text =
         g_strdup_printf(_("%s (output %d) is wired in reverse."), name_of(vehicle, output), (int)output);
     g_autofree char *evidence = g_strdup_printf(_("The proving run is %.0f %% sure."),
-                                                100 * cw_record_get_number(proof, "polarity_confidence"));
+                                                100 * cw_map_proof_get_polarity_confidence(proof));
     add(vehicle, "speaker-inverted", output, text, evidence,
         _("Swap the two wires at the speaker or the amplifier; or leave it and let the tune invert this "
           "output."));
@@ -166,13 +165,13 @@ static void find_by_sound(CwRecord *vehicle, CwRecord *proof, gboolean all_inver
 
 void cw_job_find_map(CwRecord *vehicle)
 {
-  CwList *proofs = cw_record_get_children(vehicle, "map_proofs");
+  CwList *proofs = cw_vehicle_get_map_proofs(vehicle);
   guint tried = 0, silent = 0, inverted = 0, count = cw_list_get_length(proofs);
 
   cw_vehicle_clear_findings(vehicle, CW_STAGE_MAP);
   for (guint i = 0; i < count; i++) {
     CwRecord *proof = cw_list_get(proofs, i);
-    int sounded = cw_record_get_choice(proof, "sounded");
+    int sounded = cw_map_proof_get_sounded(proof);
     tried += sounded != CW_SOUNDED_UNTRIED;
     silent += sounded == CW_SOUNDED_SILENT;
     inverted += sounded == CW_SOUNDED_HEARD && surely_inverted(proof);
@@ -183,17 +182,17 @@ void cw_job_find_map(CwRecord *vehicle)
   }
   for (guint i = 0; i < count; i++) {
     CwRecord *proof = cw_list_get(proofs, i);
-    gint64 output = cw_record_get_integer(proof, "output"),
-           like = cw_record_get_integer(proof, "sounds_like"), same = cw_record_get_integer(proof, "same_as");
-    if (cw_record_get_choice(proof, "sounded") == CW_SOUNDED_SILENT)
+    gint64 output = cw_map_proof_get_output(proof), like = cw_map_proof_get_sounds_like(proof),
+           same = cw_map_proof_get_same_as(proof);
+    if (cw_map_proof_get_sounded(proof) == CW_SOUNDED_SILENT)
       find_silent(vehicle, output);
-    if (cw_record_get_choice(proof, "sounded") != CW_SOUNDED_HEARD)
+    if (cw_map_proof_get_sounded(proof) != CW_SOUNDED_HEARD)
       continue;
     if (same != CW_NO_INTEGER)
       find_shared(vehicle, proof);
     else if (like != CW_NO_INTEGER && like != output)
       find_elsewhere(vehicle, proof);
-    if (cw_record_get_integer(proof, "quieter_than") != CW_NO_INTEGER)
+    if (cw_map_proof_get_quieter_than(proof) != CW_NO_INTEGER)
       find_quiet(vehicle, proof);
     find_by_sound(vehicle, proof, tried > silent + 1 && inverted == tried - silent);
   }

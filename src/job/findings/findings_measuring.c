@@ -14,10 +14,10 @@ void cw_job_add_finding(CwRecord *vehicle, const char *code, int severity, int s
   CwRecord *finding = cw_vehicle_add_finding(vehicle, code, severity, stage);
 
   if (output > 0)
-    cw_record_set_integer(cw_record_make_child(finding, "about"), "output", output);
-  cw_record_set_text(finding, "text", text);
-  cw_record_set_text(finding, "evidence", evidence);
-  cw_record_set_text(finding, "advice", advice);
+    cw_about_set_output(cw_finding_make_about(finding), output);
+  cw_finding_set_text(finding, text);
+  cw_finding_set_evidence(finding, evidence);
+  cw_finding_set_advice(finding, advice);
 }
 
 /* What all accepted takes of one output say together. */
@@ -36,19 +36,19 @@ static gboolean near(double one_hz, double other_hz)
 static void count_rattles(CwList *takes, gint64 output, Heard *heard)
 {
   for (guint i = 0; i < cw_list_get_length(takes); i++) {
-    CwRecord *one = cw_list_get(takes, i), *rattle = cw_record_get_child(one, "rattle");
+    CwRecord *one = cw_list_get(takes, i), *rattle = cw_take_get_rattle(one);
     guint agree = 0;
-    double hz = rattle ? cw_record_get_number(rattle, "hz") : NAN, loudest = -INFINITY, sum = 0;
-    if (!rattle || cw_record_get_integer(one, "output") != output || !cw_record_get_boolean(one, "accepted"))
+    double hz = rattle ? cw_rattle_get_hz(rattle) : NAN, loudest = -INFINITY, sum = 0;
+    if (!rattle || cw_take_get_output(one) != output || !cw_take_get_accepted(one))
       continue;
     for (guint k = 0; k < cw_list_get_length(takes); k++) {
-      CwRecord *other = cw_list_get(takes, k), *also = cw_record_get_child(other, "rattle");
-      if (!also || cw_record_get_integer(other, "output") != output ||
-          !cw_record_get_boolean(other, "accepted") || !near(cw_record_get_number(also, "hz"), hz))
+      CwRecord *other = cw_list_get(takes, k), *also = cw_take_get_rattle(other);
+      if (!also || cw_take_get_output(other) != output || !cw_take_get_accepted(other) ||
+          !near(cw_rattle_get_hz(also), hz))
         continue;
       agree++;
-      sum += log(cw_record_get_number(also, "hz"));
-      loudest = fmax(loudest, cw_record_get_number(also, "db"));
+      sum += log(cw_rattle_get_hz(also));
+      loudest = fmax(loudest, cw_rattle_get_db(also));
     }
     if (agree > heard->rattles) {
       heard->rattles = agree;
@@ -60,24 +60,24 @@ static void count_rattles(CwList *takes, gint64 output, Heard *heard)
 
 static Heard listen_to(CwRecord *vehicle, gint64 output)
 {
-  CwList *takes = cw_record_get_children(vehicle, "takes");
+  CwList *takes = cw_vehicle_get_takes(vehicle);
   Heard heard = {0};
 
   for (guint i = 0; i < cw_list_get_length(takes); i++) {
     CwRecord *take = cw_list_get(takes, i);
-    if (cw_record_get_integer(take, "output") != output)
+    if (cw_take_get_output(take) != output)
       continue;
-    if (!cw_record_get_boolean(take, "accepted")) {
+    if (!cw_take_get_accepted(take)) {
       heard.refused++;
       continue;
     }
     heard.accepted++;
-    if (!cw_record_is_known(take, "polarity"))
+    if (!cw_take_has_polarity(take))
       continue;
-    gboolean inverted = cw_record_get_choice(take, "polarity") == CW_POLARITY_INVERTED;
+    gboolean inverted = cw_take_get_polarity(take) == CW_POLARITY_INVERTED;
     heard.inverted += inverted;
     heard.normal += !inverted;
-    heard.confidence += cw_record_get_number(take, "polarity_confidence") * (inverted ? -1 : 1);
+    heard.confidence += cw_take_get_polarity_confidence(take) * (inverted ? -1 : 1);
   }
   count_rattles(takes, output, &heard);
   return heard;
@@ -90,40 +90,38 @@ static gboolean surely_inverted(const Heard *h)
 
 static void add_refused(CwRecord *vehicle)
 {
-  CwList *takes = cw_record_get_children(vehicle, "takes");
+  CwList *takes = cw_vehicle_get_takes(vehicle);
 
   for (guint i = 0; i < cw_list_get_length(takes); i++) {
     CwRecord *take = cw_list_get(takes, i);
     gboolean later = FALSE; /* taken again since: nothing to settle */
-    if (cw_record_get_boolean(take, "accepted"))
+    if (cw_take_get_accepted(take))
       continue;
     for (guint k = i + 1; k < cw_list_get_length(takes); k++) {
       CwRecord *other = cw_list_get(takes, k);
-      later |= cw_record_get_integer(other, "output") == cw_record_get_integer(take, "output") &&
-               g_str_equal(cw_record_get_text(other, "position"), cw_record_get_text(take, "position"));
+      later |= cw_take_get_output(other) == cw_take_get_output(take) &&
+               g_str_equal(cw_take_get_position(other), cw_take_get_position(take));
     }
     if (later)
       continue;
-    g_autofree char *text =
-        g_strdup_printf(_("The take of output %d at %s was refused."),
-                        (int)cw_record_get_integer(take, "output"), cw_record_get_text(take, "position"));
-    g_autofree char *evidence = g_strjoinv("; ", (char **)cw_record_get_texts(take, "reasons"));
+    g_autofree char *text = g_strdup_printf(_("The take of output %d at %s was refused."),
+                                            (int)cw_take_get_output(take), cw_take_get_position(take));
+    g_autofree char *evidence = g_strjoinv("; ", (char **)cw_take_get_reasons(take));
     cw_job_add_finding(vehicle, "take-refused", CW_SEVERITY_ATTEND, CW_STAGE_MEASURING,
-                       cw_record_get_integer(take, "output"), text, evidence,
-                       _("Mend the cause and take it again."));
+                       cw_take_get_output(take), text, evidence, _("Mend the cause and take it again."));
   }
 }
 
 static void add_distorting(CwRecord *vehicle, CwRecord *speaker)
 {
-  gint64 output = cw_record_get_integer(speaker, "output");
+  gint64 output = cw_speaker_get_output(speaker);
   double lowest_hz = cw_job_lowest_hz(speaker);
   CwCleanRange range = cw_job_clean_range(vehicle, output, lowest_hz);
 
   if (range.from_hz <= lowest_hz)
     return;
   g_autofree char *text = g_strdup_printf(_("%s (output %d) distorts at the low end of its range."),
-                                          cw_record_get_text(speaker, "name"), (int)output);
+                                          cw_speaker_get_name(speaker), (int)output);
   g_autofree char *evidence = g_strdup_printf(_("Second and third harmonic reach %.1f %% at %.0f Hz at the "
                                                 "level it was measured at. In the octave above "
                                                 "its lowest frequency they exceed 3 %% up to %.0f Hz."),
@@ -135,8 +133,8 @@ static void add_distorting(CwRecord *vehicle, CwRecord *speaker)
 
 static void judge_speaker(CwRecord *vehicle, CwRecord *speaker, const Heard *heard, gboolean all_inverted)
 {
-  gint64 output = cw_record_get_integer(speaker, "output");
-  const char *name = cw_record_get_text(speaker, "name");
+  gint64 output = cw_speaker_get_output(speaker);
+  const char *name = cw_speaker_get_name(speaker);
 
   if (surely_inverted(heard) && !all_inverted) {
     g_autofree char *text = g_strdup_printf(_("%s (output %d) is wired in reverse."), name, (int)output);
@@ -164,13 +162,13 @@ static void judge_speaker(CwRecord *vehicle, CwRecord *speaker, const Heard *hea
 
 void cw_job_find_measuring(CwRecord *vehicle)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   guint count = cw_list_get_length(speakers), measured = 0, inverted = 0;
   g_autofree Heard *heard = g_new0(Heard, count);
 
   cw_vehicle_clear_findings(vehicle, CW_STAGE_MEASURING);
   for (guint i = 0; i < count; i++) {
-    heard[i] = listen_to(vehicle, cw_record_get_integer(cw_list_get(speakers, i), "output"));
+    heard[i] = listen_to(vehicle, cw_speaker_get_output(cw_list_get(speakers, i)));
     measured += heard[i].accepted > 0;
     inverted += surely_inverted(&heard[i]);
   }

@@ -19,10 +19,10 @@ static CwRecord *add(CwRecord *vehicle, const char *code, int severity, gint64 l
   CwRecord *finding = cw_vehicle_add_finding(vehicle, code, severity, CW_STAGE_SIGNAL);
 
   if (lead > 0)
-    cw_record_set_integer(cw_record_make_child(finding, "about"), "lead", lead);
-  cw_record_set_text(finding, "text", text);
-  cw_record_set_text(finding, "evidence", evidence);
-  cw_record_set_text(finding, "advice", advice);
+    cw_about_set_lead(cw_finding_make_about(finding), lead);
+  cw_finding_set_text(finding, text);
+  cw_finding_set_evidence(finding, evidence);
+  cw_finding_set_advice(finding, advice);
   g_free(text);
   g_free(evidence);
   return finding;
@@ -31,22 +31,22 @@ static CwRecord *add(CwRecord *vehicle, const char *code, int severity, gint64 l
 /* That nothing is heard with the fader at one end is an answer too, if the track did play. */
 static void find_silent_fader(CwRecord *vehicle, CwRecord *survey)
 {
-  if (cw_record_is_known(survey, "silent_fader"))
+  if (cw_survey_has_silent_fader(survey))
     add(vehicle, "fader-silences-all", CW_SEVERITY_NOTE, 0,
         g_strdup(_("With the fader at one end the radio is silent.")),
         g_strdup_printf(_("In the take \"%s\" no track was heard, so the leads belong to the other end."),
-                        cw_record_get_choice(survey, "silent_fader") ? "rear" : "front"),
+                        cw_survey_get_silent_fader(survey) ? "rear" : "front"),
         _("If the track was not played in that take, record it again."));
 }
 
 static void find_seat(CwRecord *vehicle, CwRecord *survey)
 {
-  double ms = cw_record_get_number(survey, "seat_delay_ms");
-  int side = cw_record_get_choice(survey, "seat_side");
+  double ms = cw_survey_get_seat_delay_ms(survey);
+  int side = cw_survey_get_seat_side(survey);
 
   if (isnan(ms))
     return;
-  if (cw_record_get_boolean(survey, "seat_active"))
+  if (cw_survey_get_seat_active(survey))
     add(vehicle, "radio-seat-setting", CW_SEVERITY_ATTEND, 0,
         g_strdup(_("A seat setting is active in the radio: it delays one side.")),
         g_strdup_printf(side == CW_SIDE_LEFT ? _("The left leads come %.2f ms later than the right ones.")
@@ -57,9 +57,9 @@ static void find_seat(CwRecord *vehicle, CwRecord *survey)
   else
     add(vehicle, "radio-seat-setting", CW_SEVERITY_NOTE, 0,
         g_strdup_printf(_("The radio's seat setting \"%s\" changes the leads' delays."),
-                        cw_record_get_text(survey, "other_seat_setting")),
+                        cw_survey_get_other_seat_setting(survey)),
         g_strdup_printf(_("Against \"%s\", a lead's delay changes by %.2f ms."),
-                        cw_record_get_text(survey, "seat_setting"), ms),
+                        cw_survey_get_seat_setting(survey), ms),
         _("Leave the radio at the setting that delays nothing: the survey and its correction were made for "
           "it. Tell the customer."));
 }
@@ -67,7 +67,7 @@ static void find_seat(CwRecord *vehicle, CwRecord *survey)
 /* What must be switched off in the radio first. */
 static void find_settings(CwRecord *vehicle, CwRecord *survey)
 {
-  double loudness_db = cw_record_get_number(survey, "loudness_db");
+  double loudness_db = cw_survey_get_loudness_db(survey);
 
   find_seat(vehicle, survey);
   if (!isnan(loudness_db))
@@ -82,10 +82,10 @@ static void find_settings(CwRecord *vehicle, CwRecord *survey)
 /* A delay that is not known, or not well. */
 static void find_doubt(CwRecord *vehicle, CwRecord *lead)
 {
-  gint64 number = cw_record_get_integer(lead, "lead");
+  gint64 number = cw_lead_get_lead(lead);
   double doubt_ms = cw_job_delay_doubt_ms(lead);
 
-  if (!cw_record_is_known(lead, "delay_ms"))
+  if (!cw_lead_has_delay_ms(lead))
     add(vehicle, "lead-delay-unknown", CW_SEVERITY_ATTEND, number,
         g_strdup_printf(_("The delay of lead %d could not be told."), (int)number),
         g_strdup(
@@ -103,19 +103,19 @@ static void find_doubt(CwRecord *vehicle, CwRecord *lead)
 
 static void find_lead(CwRecord *vehicle, CwRecord *lead)
 {
-  gint64 number = cw_record_get_integer(lead, "lead");
-  double delay_ms = cw_record_get_number(lead, "delay_ms"), level = cw_record_get_number(lead, "level_dbv"),
-         hum = cw_record_get_number(lead, "hum_dbv");
+  gint64 number = cw_lead_get_lead(lead);
+  double delay_ms = cw_lead_get_delay_ms(lead), level = cw_lead_get_level_dbv(lead),
+         hum = cw_lead_get_hum_dbv(lead);
 
-  if (!cw_record_is_known(lead, "level_dbv") && cw_record_is_known(lead, "noise_dbv")) {
+  if (!cw_lead_has_level_dbv(lead) && cw_lead_has_noise_dbv(lead)) {
     add(vehicle, "lead-silent", CW_SEVERITY_ATTEND, number,
         g_strdup_printf(_("Lead %d carries nothing."), (int)number),
         g_strdup_printf(_("Nothing but noise of %.0f dBV was recorded from it."),
-                        cw_record_get_number(lead, "noise_dbv")),
+                        cw_lead_get_noise_dbv(lead)),
         _("Check the clip and the wire. If it really is silent, leave it out."));
     return;
   }
-  if (cw_record_get_choice(lead, "polarity") == CW_POLARITY_INVERTED)
+  if (cw_lead_get_polarity(lead) == CW_POLARITY_INVERTED)
     add(vehicle, "lead-inverted", CW_SEVERITY_NOTE, number,
         g_strdup_printf(_("Lead %d has the opposite polarity."), (int)number),
         g_strdup(_("Over its whole band its phase is half a turn off the track's.")),
@@ -128,11 +128,11 @@ static void find_lead(CwRecord *vehicle, CwRecord *lead)
         g_strdup_printf(_("It comes %.2f ms after the earliest lead."), delay_ms),
         _("Look for a sound field, seat or surround setting in the radio. What stays, the correction's "
           "delays make up for."));
-  if (cw_record_get_boolean(lead, "all_pass"))
+  if (cw_lead_get_all_pass(lead))
     add(vehicle, "lead-all-pass", CW_SEVERITY_NOTE, number,
         g_strdup_printf(_("Lead %d has an all-pass filter."), (int)number),
         g_strdup_printf(_("Around %.0f Hz its phase turns by more than its response explains (Q %.1f)."),
-                        cw_record_get_number(lead, "all_pass_hz"), cw_record_get_number(lead, "all_pass_q")),
+                        cw_lead_get_all_pass_hz(lead), cw_lead_get_all_pass_q(lead)),
         _("Do not add it to leads without one. In the mix, the other leads get the same filter."));
   if (!isnan(hum) && !isnan(level) && hum > level - HUM_APART_DB)
     add(vehicle, "lead-hum", CW_SEVERITY_NOTE, number, g_strdup_printf(_("Lead %d hums."), (int)number),
@@ -143,7 +143,7 @@ static void find_lead(CwRecord *vehicle, CwRecord *lead)
 /* The greatest difference of two leads' responses where either is told within 20 dB of its top. */
 static double response_apart_db(CwRecord *one, CwRecord *other)
 {
-  const CwNumbers *a = cw_record_get_numbers(one, "response"), *b = cw_record_get_numbers(other, "response");
+  const CwNumbers *a = cw_lead_get_response(one), *b = cw_lead_get_response(other);
   double top = -INFINITY, apart = 0;
 
   if (!a || !b || a->n_rows != b->n_rows)
@@ -164,14 +164,14 @@ static void find_alike(CwRecord *vehicle, CwList *leads)
   for (guint i = 0; i < cw_list_get_length(leads); i++)
     for (guint k = 0; k < i; k++) {
       CwRecord *lead = cw_list_get(leads, i), *other = cw_list_get(leads, k);
-      double late = fabs(cw_record_get_number(lead, "delay_ms") - cw_record_get_number(other, "delay_ms"));
-      if (cw_record_get_choice(lead, "side") != cw_record_get_choice(other, "side") ||
-          cw_record_get_choice(lead, "polarity") != cw_record_get_choice(other, "polarity") ||
-          !(late < ALIKE_MS) || !(response_apart_db(other, lead) < ALIKE_DB))
+      double late = fabs(cw_lead_get_delay_ms(lead) - cw_lead_get_delay_ms(other));
+      if (cw_lead_get_side(lead) != cw_lead_get_side(other) ||
+          cw_lead_get_polarity(lead) != cw_lead_get_polarity(other) || !(late < ALIKE_MS) ||
+          !(response_apart_db(other, lead) < ALIKE_DB))
         continue;
-      add(vehicle, "leads-alike", CW_SEVERITY_NOTE, cw_record_get_integer(lead, "lead"),
-          g_strdup_printf(_("Leads %d and %d carry the same."), (int)cw_record_get_integer(other, "lead"),
-                          (int)cw_record_get_integer(lead, "lead")),
+      add(vehicle, "leads-alike", CW_SEVERITY_NOTE, cw_lead_get_lead(lead),
+          g_strdup_printf(_("Leads %d and %d carry the same."), (int)cw_lead_get_lead(other),
+                          (int)cw_lead_get_lead(lead)),
           g_strdup_printf(_("Level and response agree within %.1f dB, arrival within %.0f µs."), ALIKE_DB,
                           1000 * ALIKE_MS),
           _("Use one of them; adding them gains nothing."));
@@ -181,17 +181,17 @@ static void find_alike(CwRecord *vehicle, CwList *leads)
 /* Sums that lose much, once for each reason. */
 static void find_sums(CwRecord *vehicle, CwRecord *survey)
 {
-  CwList *sums = cw_record_get_children(survey, "sums");
+  CwList *sums = cw_survey_get_sums(survey);
 
   for (guint i = 0; i < cw_list_get_length(sums); i++) {
     CwRecord *sum = cw_list_get(sums, i);
-    const CwNumbers *leads = cw_record_get_numbers(sum, "leads");
-    gboolean advised = cw_record_get_boolean(sum, "advised");
-    if (!(cw_record_get_number(sum, "loss_db") > CANCELS_DB) || !leads || leads->n_rows < 2)
+    const CwNumbers *leads = cw_lead_sum_get_leads(sum);
+    gboolean advised = cw_lead_sum_get_advised(sum);
+    if (!(cw_lead_sum_get_loss_db(sum) > CANCELS_DB) || !leads || leads->n_rows < 2)
       continue;
     add(vehicle, "leads-cancel", CW_SEVERITY_NOTE, (gint64)cw_numbers_at(leads, leads->n_rows - 1, 0),
-        g_strdup_printf(_("Leads %s do not add up as they come."), cw_record_get_text(sum, "name")),
-        g_strdup_printf("%s.", cw_record_get_text(sum, "why")),
+        g_strdup_printf(_("Leads %s do not add up as they come."), cw_lead_sum_get_name(sum)),
+        g_strdup_printf("%s.", cw_lead_sum_get_why(sum)),
         advised ? _("Use the delay and polarity of the correction; never join these wires directly.")
                 : _("Do not add these leads, and do not make one bass signal of them."));
   }
@@ -199,9 +199,9 @@ static void find_sums(CwRecord *vehicle, CwRecord *survey)
 
 static void find_reach(CwRecord *vehicle, CwRecord *survey)
 {
-  CwRecord *correction = cw_record_get_child(survey, "correction");
-  double low = correction ? cw_record_get_number(correction, "low_hz") : NAN,
-         high = correction ? cw_record_get_number(correction, "high_hz") : NAN;
+  CwRecord *correction = cw_survey_get_correction(survey);
+  double low = correction ? cw_correction_get_low_hz(correction) : NAN,
+         high = correction ? cw_correction_get_high_hz(correction) : NAN;
 
   if (low > BASS_REACH_HZ || high < TREBLE_REACH_HZ)
     add(vehicle, "signal-short", CW_SEVERITY_NOTE, 0, g_strdup(_("No sum of leads carries the whole band.")),
@@ -213,7 +213,7 @@ static void find_reach(CwRecord *vehicle, CwRecord *survey)
 
 static void find_volts(CwRecord *vehicle, CwRecord *survey)
 {
-  if (cw_record_get_boolean(survey, "volts_untold"))
+  if (cw_survey_get_volts_untold(survey))
     add(vehicle, "volts-untold", CW_SEVERITY_NOTE, 0, g_strdup(_("The leads' levels are not in volts yet.")),
         g_strdup(_("They are told as if a volt filled the recorder's input.")),
         _("Play the volts track, record it, and enter what the multimeter reads on that lead. Nothing else "
@@ -223,8 +223,8 @@ static void find_volts(CwRecord *vehicle, CwRecord *survey)
 /* The most that filters and delays can do is not always enough. */
 static void find_uneven(CwRecord *vehicle, CwRecord *survey)
 {
-  CwRecord *correction = cw_record_get_child(survey, "correction");
-  double flat_db = correction ? cw_record_get_number(correction, "flatness_db") : NAN;
+  CwRecord *correction = cw_survey_get_correction(survey);
+  double flat_db = correction ? cw_correction_get_flatness_db(correction) : NAN;
 
   if (!(flat_db > FLAT_DB))
     return;
@@ -233,8 +233,8 @@ static void find_uneven(CwRecord *vehicle, CwRecord *survey)
       g_strdup_printf(
           _("With the correction it stays within ±%.1f dB from %.0f to %.0f Hz, and is farthest off "
             "at %.0f Hz."),
-          flat_db, cw_record_get_number(correction, "low_hz"), cw_record_get_number(correction, "high_hz"),
-          cw_record_get_number(correction, "worst_hz")),
+          flat_db, cw_correction_get_low_hz(correction), cw_correction_get_high_hz(correction),
+          cw_correction_get_worst_hz(correction)),
       _("Filters lift by 9 dB at most, and do not fill what leads cancel. Look in the radio's menus for an "
         "equaliser, a sound field or a crossover there, or leave out a lead; more filters of an input may "
         "help "
@@ -244,15 +244,14 @@ static void find_uneven(CwRecord *vehicle, CwRecord *survey)
 /* Inputs that the processor cannot delay by as much as the leads are apart, or as hands have set. */
 static void find_short_delay(CwRecord *vehicle, CwRecord *survey)
 {
-  CwRecord *correction = cw_record_get_child(survey, "correction"),
-           *processor = cw_record_get_child(vehicle, "processor"),
-           *tune = cw_record_get_child(vehicle, "tune");
-  double most_ms = processor ? cw_record_get_number(processor, "delay_ms_most") : NAN,
-         wanted_ms = correction ? cw_record_get_number(correction, "delay_wanted_ms") : NAN;
-  CwList *inputs = tune ? cw_record_get_children(tune, "inputs") : NULL;
+  CwRecord *correction = cw_survey_get_correction(survey), *processor = cw_vehicle_get_processor(vehicle),
+           *tune = cw_vehicle_get_tune(vehicle);
+  double most_ms = processor ? cw_processor_get_delay_ms_most(processor) : NAN,
+         wanted_ms = correction ? cw_correction_get_delay_wanted_ms(correction) : NAN;
+  CwList *inputs = tune ? cw_tune_get_inputs(tune) : NULL;
 
   for (guint i = 0; inputs && i < cw_list_get_length(inputs); i++)
-    wanted_ms = fmax(wanted_ms, cw_record_get_number(cw_list_get(inputs, i), "delay_ms"));
+    wanted_ms = fmax(wanted_ms, cw_input_correction_get_delay_ms(cw_list_get(inputs, i)));
   if (!(wanted_ms > most_ms + 1e-6))
     return;
   add(vehicle, "processor-lacks", CW_SEVERITY_ATTEND, 0,
@@ -266,7 +265,7 @@ static void find_short_delay(CwRecord *vehicle, CwRecord *survey)
 
 static void find_refused(CwRecord *vehicle, CwRecord *survey)
 {
-  const char *const *refused = cw_record_get_texts(survey, "refused");
+  const char *const *refused = cw_survey_get_refused(survey);
 
   for (guint i = 0; refused && refused[i]; i++)
     add(vehicle, "take-refused", CW_SEVERITY_ATTEND, 0,
@@ -277,12 +276,11 @@ static void find_refused(CwRecord *vehicle, CwRecord *survey)
 /* A copy for the survey's own document. */
 static void copy_to_survey(CwRecord *vehicle, CwRecord *survey)
 {
-  CwList *all = cw_record_get_children(vehicle, "findings"),
-         *own = cw_record_get_children(survey, "findings");
+  CwList *all = cw_vehicle_get_findings(vehicle), *own = cw_survey_get_findings(survey);
 
   cw_list_clear(own);
   for (guint i = 0; i < cw_list_get_length(all); i++)
-    if (cw_record_get_choice(cw_list_get(all, i), "stage") == CW_STAGE_SIGNAL) {
+    if (cw_finding_get_stage(cw_list_get(all, i)) == CW_STAGE_SIGNAL) {
       g_autoptr(CwRecord) copy = cw_record_copy(cw_list_get(all, i));
       cw_list_append(own, copy);
     }
@@ -290,8 +288,8 @@ static void copy_to_survey(CwRecord *vehicle, CwRecord *survey)
 
 void cw_job_find_signal(CwRecord *vehicle)
 {
-  CwRecord *survey = cw_record_get_child(vehicle, "survey");
-  CwList *leads = survey ? cw_record_get_children(survey, "leads") : NULL;
+  CwRecord *survey = cw_vehicle_get_survey(vehicle);
+  CwList *leads = survey ? cw_survey_get_leads(survey) : NULL;
 
   cw_vehicle_clear_findings(vehicle, CW_STAGE_SIGNAL);
   if (!survey)

@@ -70,9 +70,10 @@ static void judge_fuse(CwRecord *vehicle, const CwAmplifierSupply *a)
 /* The first output on a channel, so that the finding points at a speaker. */
 static gint64 first_output(CwRecord *vehicle, guint amplifier, gint64 channel)
 {
-  CwRecord *record = cw_list_get(cw_record_get_children(vehicle, "amplifiers"), amplifier);
-  CwRecord *found = cw_list_find_integer(cw_record_get_children(record, "channels"), "channel", channel);
-  return found ? (gint64)cw_record_get_numbers(found, "outputs")->values[0] : 0;
+  CwRecord *record = cw_list_get(cw_vehicle_get_amplifiers(vehicle), amplifier);
+  CwRecord *found =
+      cw_list_find_integer_at(cw_amplifier_get_channels(record), CW_AMPLIFIER_CHANNEL_FIELD_CHANNEL, channel);
+  return found ? (gint64)cw_amplifier_channel_get_outputs(found)->values[0] : 0;
 }
 
 /* Clears and makes anew the findings of the supply stage. */

@@ -10,7 +10,7 @@
 static const char *speaker_name(CwRecord *vehicle, gint64 output)
 {
   CwRecord *speaker = cw_vehicle_find_speaker(vehicle, output);
-  return speaker ? cw_record_get_text(speaker, "name") : "";
+  return speaker ? cw_speaker_get_name(speaker) : "";
 }
 
 /* A speaker is protected where its output falls off below its lowest safe frequency. Full-range and bass
@@ -18,8 +18,8 @@ static const char *speaker_name(CwRecord *vehicle, gint64 output)
 static void find_unprotected(CwRecord *vehicle, CwRecord *speaker, const CwOutputSetting *setting,
                              double rate_hz)
 {
-  double lowest_hz = cw_record_get_number(speaker, "lowest_hz");
-  gint64 output = cw_record_get_integer(speaker, "output");
+  double lowest_hz = cw_speaker_get_lowest_hz(speaker);
+  gint64 output = cw_speaker_get_output(speaker);
 
   if (isnan(lowest_hz))
     return;
@@ -28,7 +28,7 @@ static void find_unprotected(CwRecord *vehicle, CwRecord *speaker, const CwOutpu
   if (falls_db >= CW_SETTING_LEAST_FALL_DB && !corner_too_low)
     return;
   g_autofree char *text = g_strdup_printf(_("%s (output %d) is not protected from tones below %.0f Hz."),
-                                          cw_record_get_text(speaker, "name"), (int)output, lowest_hz);
+                                          cw_speaker_get_name(speaker), (int)output, lowest_hz);
   g_autofree char *evidence = setting->high_pass.order
                                   ? g_strdup_printf(_("Its high-pass stands at %.0f Hz; an octave below its "
                                                       "lowest safe frequency the output is %.0f dB down."),
@@ -43,9 +43,9 @@ static void find_unprotected(CwRecord *vehicle, CwRecord *speaker, const CwOutpu
 
 static void find_headroom(CwRecord *vehicle, CwRecord *output, const CwOutputSetting *setting, double rate_hz)
 {
-  CwRecord *mix = cw_record_get_child(output, "mix");
-  gint64 number = cw_record_get_integer(output, "output");
-  double sum = mix ? fabs(cw_record_get_number(mix, "left")) + fabs(cw_record_get_number(mix, "right")) : 1;
+  CwRecord *mix = cw_tune_output_get_mix(output);
+  gint64 number = cw_tune_output_get_output(output);
+  double sum = mix ? fabs(cw_mix_get_left(mix)) + fabs(cw_mix_get_right(mix)) : 1;
   double peak_db = cw_setting_peak_db(setting, rate_hz) + 20 * log10(fmax(sum, 1e-9));
 
   if (peak_db <= OVER_DB)
@@ -62,15 +62,14 @@ static void find_headroom(CwRecord *vehicle, CwRecord *output, const CwOutputSet
 
 static void find_holes(CwRecord *vehicle, CwRecord *tune)
 {
-  CwList *holes = cw_record_get_children(tune, "holes");
+  CwList *holes = cw_tune_get_holes(tune);
 
   for (guint i = 0; i < cw_list_get_length(holes); i++) {
     CwRecord *hole = cw_list_get(holes, i);
-    gint64 output = cw_record_get_integer(hole, "output");
+    gint64 output = cw_tune_hole_get_output(hole);
     const char *name = speaker_name(vehicle, output);
-    gboolean between = cw_record_get_boolean(hole, "between"),
-             left = cw_record_get_choice(hole, "side") == CW_SIDE_LEFT;
-    double hz = cw_record_get_number(hole, "hz");
+    gboolean between = cw_tune_hole_get_between(hole), left = cw_tune_hole_get_side(hole) == CW_SIDE_LEFT;
+    double hz = cw_tune_hole_get_hz(hole);
     g_autofree char *text =
         g_strdup_printf(left ? _("The left side keeps a hole at %.0f Hz, which is not filled by a lift.")
                              : _("The right side keeps a hole at %.0f Hz, which is not filled by a lift."),
@@ -78,7 +77,7 @@ static void find_holes(CwRecord *vehicle, CwRecord *tune)
     g_autofree char *evidence = g_strdup_printf(
         between ? _("It is %.0f dB deep: speakers cancel each other there; the loudest of them is %s.")
                 : _("It is %.0f dB deep, in what %s alone does at the seat."),
-        cw_record_get_number(hole, "depth_db"), name);
+        cw_tune_hole_get_depth_db(hole), name);
     cw_job_add_finding(vehicle, "boost-refused", CW_SEVERITY_NOTE, CW_STAGE_TUNING, output, text, evidence,
                        between ? _("Look at polarity, delay and crossover of the two speakers; a lift would "
                                    "lift both and change nothing.")
@@ -96,38 +95,36 @@ static void lacks(CwRecord *vehicle, gint64 output, const char *text, const char
 
 static void find_few_outputs(CwRecord *vehicle, CwRecord *processor)
 {
-  gint64 has = cw_record_get_integer(processor, "outputs");
-  guint needs = cw_list_get_length(cw_record_get_children(vehicle, "speakers"));
+  gint64 has = cw_processor_get_outputs(processor);
+  guint needs = cw_list_get_length(cw_vehicle_get_speakers(vehicle));
 
   if (has == CW_NO_INTEGER || has >= (gint64)needs)
     return;
   g_autofree char *evidence = g_strdup_printf(_("The car needs %u outputs; %s has %d."), needs,
-                                              cw_record_get_text(processor, "name"), (int)has);
+                                              cw_processor_get_name(processor), (int)has);
   lacks(vehicle, 0, _("The processor has too few outputs."), evidence,
         _("Join speakers on one output, or use another processor."));
 }
 
 static guint count_corrections(CwRecord *tune, CwRecord *output)
 {
-  CwList *sections = cw_record_get_children(output, "sections"),
-         *voicing = cw_record_get_children(tune, "voicing");
+  CwList *sections = cw_tune_output_get_sections(output), *voicing = cw_tune_get_voicing(tune);
   guint count = cw_list_get_length(voicing);
 
   for (guint i = 0; i < cw_list_get_length(sections); i++)
-    count += cw_record_get_choice(cw_list_get(sections, i), "use") != CW_USE_CROSSOVER;
+    count += cw_tune_section_get_use(cw_list_get(sections, i)) != CW_USE_CROSSOVER;
   return count;
 }
 
 static void find_short_delay(CwRecord *vehicle, CwRecord *tune, CwRecord *processor)
 {
-  const CwNumbers *figures = cw_record_get_numbers(tune, "figures");
-  double most_ms = cw_record_get_number(processor, "delay_ms_most"),
+  const CwNumbers *figures = cw_tune_get_figures(tune);
+  double most_ms = cw_processor_get_delay_ms_most(processor),
          wanted_ms = figures ? cw_numbers_named(figures, "delay_wanted_ms") : NAN;
-  CwList *outputs = cw_record_get_children(tune, "outputs");
+  CwList *outputs = cw_tune_get_outputs(tune);
 
   for (guint i = 0; i < cw_list_get_length(outputs); i++)
-    wanted_ms =
-        fmax(cw_record_get_number(cw_list_get(outputs, i), "delay_ms"), isnan(wanted_ms) ? 0 : wanted_ms);
+    wanted_ms = fmax(cw_tune_output_get_delay_ms(cw_list_get(outputs, i)), isnan(wanted_ms) ? 0 : wanted_ms);
   if (isnan(wanted_ms) || wanted_ms <= most_ms + 1e-6)
     return;
   g_autofree char *evidence =
@@ -139,9 +136,8 @@ static void find_short_delay(CwRecord *vehicle, CwRecord *tune, CwRecord *proces
 static void find_lacking_output(CwRecord *vehicle, CwRecord *tune, CwRecord *processor, CwRecord *output,
                                 const CwOutputSetting *setting)
 {
-  gint64 number = cw_record_get_integer(output, "output"),
-         has = cw_record_get_integer(processor, "sections_per_output");
-  gint64 order_most = cw_record_get_integer(processor, "crossover_order_most");
+  gint64 number = cw_tune_output_get_output(output), has = cw_processor_get_sections_per_output(processor);
+  gint64 order_most = cw_processor_get_crossover_order_most(processor);
   guint needs = count_corrections(tune, output);
   int order = MAX(setting->high_pass.order, setting->low_pass.order);
 
@@ -163,24 +159,23 @@ static void find_lacking_output(CwRecord *vehicle, CwRecord *tune, CwRecord *pro
 
 void cw_job_find_tuning(CwRecord *vehicle)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune"),
-           *processor = cw_record_get_child(vehicle, "processor");
-  CwList *outputs = tune ? cw_record_get_children(tune, "outputs") : NULL,
-         *speakers = cw_record_get_children(vehicle, "speakers");
+  CwRecord *tune = cw_vehicle_get_tune(vehicle), *processor = cw_vehicle_get_processor(vehicle);
+  CwList *outputs = tune ? cw_tune_get_outputs(tune) : NULL, *speakers = cw_vehicle_get_speakers(vehicle);
 
   cw_vehicle_clear_findings(vehicle, CW_STAGE_TUNING);
   if (!outputs || cw_list_get_length(outputs) == 0)
     return;
-  double rate_hz = cw_record_get_number(tune, "sample_rate_hz");
+  double rate_hz = cw_tune_get_sample_rate_hz(tune);
   if (isnan(rate_hz))
-    rate_hz = cw_record_get_number(processor, "sample_rate_hz");
+    rate_hz = cw_processor_get_sample_rate_hz(processor);
   find_few_outputs(vehicle, processor);
   find_short_delay(vehicle, tune, processor);
   for (guint i = 0; i < cw_list_get_length(outputs); i++) {
     CwRecord *output = cw_list_get(outputs, i),
-             *speaker = cw_list_find_integer(speakers, "output", cw_record_get_integer(output, "output"));
+             *speaker = cw_list_find_integer_at(speakers, CW_SPEAKER_FIELD_OUTPUT,
+                                                cw_tune_output_get_output(output));
     CwOutputSetting setting;
-    if (cw_record_get_boolean(output, "muted") || !cw_job_read_setting(tune, output, rate_hz, &setting, NULL))
+    if (cw_tune_output_get_muted(output) || !cw_job_read_setting(tune, output, rate_hz, &setting, NULL))
       continue;
     if (speaker)
       find_unprotected(vehicle, speaker, &setting, rate_hz);

@@ -18,12 +18,11 @@ static Standing standing(int state, char *missing)
 
 static gboolean has_findings(CwRecord *vehicle, int stage)
 {
-  CwList *findings = cw_record_get_children(vehicle, "findings");
+  CwList *findings = cw_vehicle_get_findings(vehicle);
 
   for (guint i = 0; i < cw_list_get_length(findings); i++) {
     CwRecord *finding = cw_list_get(findings, i);
-    if (cw_record_get_choice(finding, "stage") == stage &&
-        cw_record_get_choice(finding, "severity") != CW_SEVERITY_NOTE)
+    if (cw_finding_get_stage(finding) == stage && cw_finding_get_severity(finding) != CW_SEVERITY_NOTE)
       return TRUE;
   }
   return FALSE;
@@ -31,31 +30,30 @@ static gboolean has_findings(CwRecord *vehicle, int stage)
 
 static Standing stand_sheet(CwRecord *vehicle)
 {
-  guint speakers = cw_list_get_length(cw_record_get_children(vehicle, "speakers"));
+  guint speakers = cw_list_get_length(cw_vehicle_get_speakers(vehicle));
   return speakers ? standing(CW_STAGE_DONE, NULL) : standing(CW_STAGE_BEGUN, g_strdup(_("no speakers yet")));
 }
 
 static Standing stand_supply(CwRecord *vehicle)
 {
-  return cw_list_get_length(cw_record_get_children(vehicle, "amplifiers"))
+  return cw_list_get_length(cw_vehicle_get_amplifiers(vehicle))
              ? standing(CW_STAGE_DONE, NULL)
              : standing(CW_STAGE_UNTOUCHED, g_strdup(_("no amplifiers entered")));
 }
 
 static Standing stand_signal(CwRecord *vehicle)
 {
-  return cw_record_get_child(vehicle, "survey") ? standing(CW_STAGE_DONE, NULL)
-                                                : standing(CW_STAGE_UNTOUCHED, g_strdup(_("no survey yet")));
+  return cw_vehicle_get_survey(vehicle) ? standing(CW_STAGE_DONE, NULL)
+                                        : standing(CW_STAGE_UNTOUCHED, g_strdup(_("no survey yet")));
 }
 
 static Standing stand_map(CwRecord *vehicle)
 {
-  CwList *proofs = cw_record_get_children(vehicle, "map_proofs"),
-         *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *proofs = cw_vehicle_get_map_proofs(vehicle), *speakers = cw_vehicle_get_speakers(vehicle);
   guint proven = 0;
 
   for (guint i = 0; i < cw_list_get_length(proofs); i++)
-    proven += cw_record_get_boolean(cw_list_get(proofs, i), "proven");
+    proven += cw_map_proof_get_proven(cw_list_get(proofs, i));
   if (proven >= cw_list_get_length(speakers) && proven > 0)
     return standing(CW_STAGE_DONE, NULL);
   return standing(proven ? CW_STAGE_BEGUN : CW_STAGE_UNTOUCHED,
@@ -64,12 +62,12 @@ static Standing stand_map(CwRecord *vehicle)
 
 static Standing stand_levels(CwRecord *vehicle)
 {
-  CwRecord *levels = cw_record_get_child(vehicle, "levels");
-  CwList *settings = levels ? cw_record_get_children(levels, "settings") : NULL;
+  CwRecord *levels = cw_vehicle_get_levels(vehicle);
+  CwList *settings = levels ? cw_levels_get_settings(levels) : NULL;
   guint done = 0, count = settings ? cw_list_get_length(settings) : 0;
 
   for (guint i = 0; i < count; i++)
-    done += cw_record_get_boolean(cw_list_get(settings, i), "done");
+    done += cw_level_setting_get_done(cw_list_get(settings, i));
   if (count && done == count)
     return standing(CW_STAGE_DONE, NULL);
   return standing(done ? CW_STAGE_BEGUN : CW_STAGE_UNTOUCHED,
@@ -79,15 +77,15 @@ static Standing stand_levels(CwRecord *vehicle)
 
 static Standing stand_measuring(CwRecord *vehicle)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
-  const char *seat = cw_record_get_texts(vehicle, "seats")[0];
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
+  const char *seat = cw_vehicle_get_seats(vehicle)[0];
   g_auto(GStrv) positions = cw_job_positions(vehicle, seat);
   guint taken = 0, wanted = 0;
 
   for (guint i = 0; i < cw_list_get_length(speakers); i++)
     for (guint k = 0; positions[k]; k++, wanted++)
-      taken += cw_job_find_take(vehicle, cw_record_get_integer(cw_list_get(speakers, i), "output"),
-                                positions[k], 0) != NULL;
+      taken +=
+          cw_job_find_take(vehicle, cw_speaker_get_output(cw_list_get(speakers, i)), positions[k], 0) != NULL;
   if (wanted && taken == wanted)
     return standing(CW_STAGE_DONE, NULL);
   return standing(taken ? CW_STAGE_BEGUN : CW_STAGE_UNTOUCHED,
@@ -96,8 +94,8 @@ static Standing stand_measuring(CwRecord *vehicle)
 
 static gboolean has_tune(CwRecord *vehicle)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune");
-  return tune && cw_list_get_length(cw_record_get_children(tune, "outputs"));
+  CwRecord *tune = cw_vehicle_get_tune(vehicle);
+  return tune && cw_list_get_length(cw_tune_get_outputs(tune));
 }
 
 static Standing stand_tuning(CwRecord *vehicle)
@@ -108,7 +106,7 @@ static Standing stand_tuning(CwRecord *vehicle)
 
 static Standing stand_proof(CwRecord *vehicle)
 {
-  if (cw_list_get_length(cw_record_get_children(vehicle, "proof")) == 0)
+  if (cw_list_get_length(cw_vehicle_get_proof(vehicle)) == 0)
     return standing(CW_STAGE_UNTOUCHED, g_strdup(_("not measured again yet")));
   return cw_job_proof_is_current(vehicle)
              ? standing(CW_STAGE_DONE, NULL)
@@ -132,8 +130,8 @@ void cw_job_set_stage_states(CwRecord *vehicle)
     Standing now = stand[stage](vehicle);
     if (now.state != CW_STAGE_UNTOUCHED && has_findings(vehicle, stage))
       now.state = CW_STAGE_TO_SETTLE;
-    cw_record_set_choice(record, "state", now.state);
-    cw_record_set_text(record, "missing", now.missing ? now.missing : "");
+    cw_stage_set_state(record, now.state);
+    cw_stage_set_missing(record, now.missing ? now.missing : "");
     g_free(now.missing);
   }
 }

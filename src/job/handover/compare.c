@@ -29,8 +29,7 @@ typedef struct {
 
 static gboolean is_of(CwRecord *take, gint64 output, const char *position)
 {
-  return cw_record_get_integer(take, "output") == output &&
-         g_str_equal(cw_record_get_text(take, "position"), position);
+  return cw_take_get_output(take) == output && g_str_equal(cw_take_get_position(take), position);
 }
 
 /* The latest take of an output at a position that is (or is not) in the earlier state. */
@@ -39,9 +38,8 @@ static CwRecord *find_latest(CwList *takes, CwList *earlier, gint64 output, cons
 {
   for (guint i = cw_list_get_length(takes); i-- > 0;) {
     CwRecord *take = cw_list_get(takes, i);
-    gboolean is_new = !cw_list_find_text(earlier, "id", cw_record_get_text(take, "id"));
-    if (is_new == want_new && is_of(take, output, position) &&
-        (want_new || cw_record_get_boolean(take, "accepted")))
+    gboolean is_new = !cw_list_find_text_at(earlier, CW_TAKE_FIELD_ID, cw_take_get_id(take));
+    if (is_new == want_new && is_of(take, output, position) && (want_new || cw_take_get_accepted(take)))
       return take;
   }
   return NULL;
@@ -49,14 +47,14 @@ static CwRecord *find_latest(CwList *takes, CwList *earlier, gint64 output, cons
 
 static double signed_confidence(CwRecord *take)
 {
-  return cw_record_get_number(take, "polarity_confidence") *
-         (cw_record_get_choice(take, "polarity") == CW_POLARITY_INVERTED ? -1 : 1);
+  return cw_take_get_polarity_confidence(take) *
+         (cw_take_get_polarity(take) == CW_POLARITY_INVERTED ? -1 : 1);
 }
 
 /* A curve's columns; NULL where it is empty. */
 static guint split_curve(CwRecord *take, double **hz, double **db)
 {
-  const CwNumbers *curve = cw_record_get_numbers(take, "response");
+  const CwNumbers *curve = cw_take_get_response(take);
   guint count = curve ? curve->n_rows : 0;
   *hz = g_new(double, count + 1);
   *db = g_new(double, count + 1);
@@ -97,37 +95,37 @@ static void gather_response(CwRecord *before, CwRecord *after, Gathered *g)
 
 static void gather_position(CwRecord *before, CwRecord *after, Gathered *g)
 {
-  if (!cw_record_get_boolean(after, "accepted")) {
-    double level = cw_record_get_number(after, "level_db_spl"), snr = cw_record_get_number(after, "snr_db");
+  if (!cw_take_get_accepted(after)) {
+    double level = cw_take_get_level_db_spl(after), snr = cw_take_get_snr_db(after);
     /* clipped or disturbed takes are the technician's to take again and say nothing of the car */
-    g->refused += !cw_record_get_boolean(after, "clipped") && !cw_record_get_boolean(after, "disturbed") &&
-                  (isnan(level) || isnan(snr) || level < cw_record_get_number(before, "level_db_spl") - 20);
+    g->refused += !cw_take_get_clipped(after) && !cw_take_get_disturbed(after) &&
+                  (isnan(level) || isnan(snr) || level < cw_take_get_level_db_spl(before) - 20);
     return;
   }
   g->positions++;
   gather_response(before, after, g);
-  double arrival = cw_record_get_number(after, "arrival_ms") - cw_record_get_number(before, "arrival_ms");
-  if (!isnan(arrival) && cw_record_get_choice(after, "timing") == cw_record_get_choice(before, "timing")) {
+  double arrival = cw_take_get_arrival_ms(after) - cw_take_get_arrival_ms(before);
+  if (!isnan(arrival) && cw_take_get_timing(after) == cw_take_get_timing(before)) {
     g->arrival_sum += arrival;
     g->arrivals++;
   }
-  if (cw_record_is_known(before, "polarity") && cw_record_is_known(after, "polarity")) {
+  if (cw_take_has_polarity(before) && cw_take_has_polarity(after)) {
     g->polarity_before += signed_confidence(before);
     g->polarity_after += signed_confidence(after);
     g->polarities++;
   }
-  CwRecord *rattle = cw_record_get_child(after, "rattle");
-  if (rattle && !cw_record_get_child(before, "rattle")) {
+  CwRecord *rattle = cw_take_get_rattle(after);
+  if (rattle && !cw_take_get_rattle(before)) {
     g->rattles++;
-    g->rattle_hz = cw_record_get_number(rattle, "hz");
+    g->rattle_hz = cw_rattle_get_hz(rattle);
   }
 }
 
 static Gathered gather_output(CwRecord *then, CwRecord *now, gint64 output)
 {
-  CwList *earlier = cw_record_get_children(then, "takes"), *takes = cw_record_get_children(now, "takes");
-  const char *const *seats = cw_record_get_texts(now, "seats");
-  gint64 most = cw_record_get_integer(now, "positions_per_seat");
+  CwList *earlier = cw_vehicle_get_takes(then), *takes = cw_vehicle_get_takes(now);
+  const char *const *seats = cw_vehicle_get_seats(now);
+  gint64 most = cw_vehicle_get_positions_per_seat(now);
   Gathered g = {.rattle_hz = NAN};
   for (guint s = 0; seats[s]; s++)
     for (gint64 place = 0; place <= most; place++) {
@@ -153,8 +151,8 @@ static double median(const double *values, guint count)
 
 static CwOutputChange describe(const Gathered *g, CwRecord *speaker)
 {
-  CwOutputChange change = {.output = cw_record_get_integer(speaker, "output"),
-                           .name = g_strdup(cw_record_get_text(speaker, "name")),
+  CwOutputChange change = {.output = cw_speaker_get_output(speaker),
+                           .name = g_strdup(cw_speaker_get_name(speaker)),
                            .positions = g->positions,
                            .refused = g->refused,
                            .band_hz = NAN,
@@ -207,7 +205,7 @@ CwComparison *cw_job_compare(CwProject *project, const char *since, GError **err
       "processor", "map_proofs",  "levels",      "tune",   NULL};
   CwRecord *now = cw_project_get_vehicle(project);
   g_autoptr(CwRecord) then = cw_project_read_restore_point(project, since, error);
-  CwList *speakers = cw_record_get_children(now, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(now);
   if (!then)
     return NULL;
   CwComparison *comparison = g_new0(CwComparison, 1);
@@ -216,7 +214,7 @@ CwComparison *cw_job_compare(CwProject *project, const char *since, GError **err
   comparison->outputs = g_new0(CwOutputChange, cw_list_get_length(speakers) + 1);
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     CwRecord *speaker = cw_list_get(speakers, i);
-    Gathered gathered = gather_output(then, now, cw_record_get_integer(speaker, "output"));
+    Gathered gathered = gather_output(then, now, cw_speaker_get_output(speaker));
     if (gathered.positions + gathered.refused > 0)
       comparison->outputs[comparison->n_outputs++] = describe(&gathered, speaker);
   }

@@ -98,10 +98,10 @@ static void judge_settings(const Finder *finder)
  * the caller commits. */
 void cw_comparison_find(const CwComparison *comparison, CwRecord *vehicle)
 {
-  CwList *findings = cw_record_get_children(vehicle, "findings");
+  CwList *findings = cw_vehicle_get_findings(vehicle);
   Finder finder = {comparison, vehicle};
   for (guint i = cw_list_get_length(findings); i-- > 0;)
-    if (g_str_equal(cw_record_get_text(cw_list_get(findings, i), "code"), "changed-since"))
+    if (g_str_equal(cw_finding_get_code(cw_list_get(findings, i)), "changed-since"))
       cw_list_remove(findings, i);
   for (guint i = 0; i < comparison->n_outputs; i++)
     judge_output(&finder, &comparison->outputs[i]);

@@ -23,16 +23,16 @@ static void report_speakers(CwPaper *paper, CwRecord *vehicle)
   const CwPaperColumn columns[] = {{_("Output"), 0.7, TRUE},    {_("Speaker"), 3, FALSE},
                                    {_("Way"), 1.2, FALSE},      {_("Side"), 1, FALSE},
                                    {_("Impedance"), 1.1, TRUE}, {_("Bears"), 1, TRUE}};
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     CwRecord *speaker = cw_list_get(speakers, i);
-    double rated_w = cw_record_get_number(speaker, "rated_w");
-    g_ptr_array_add(cells, g_strdup_printf("%d", (int)cw_record_get_integer(speaker, "output")));
-    g_ptr_array_add(cells, g_strdup(cw_record_get_text(speaker, "name")));
+    double rated_w = cw_speaker_get_rated_w(speaker);
+    g_ptr_array_add(cells, g_strdup_printf("%d", (int)cw_speaker_get_output(speaker)));
+    g_ptr_array_add(cells, g_strdup(cw_speaker_get_name(speaker)));
     g_ptr_array_add(cells, g_strdup(label_of(speaker, "way")));
     g_ptr_array_add(cells, g_strdup(label_of(speaker, "side")));
-    g_ptr_array_add(cells, g_strdup_printf("%.3g Ω", cw_record_get_number(speaker, "nominal_ohm")));
+    g_ptr_array_add(cells, g_strdup_printf("%.3g Ω", cw_speaker_get_nominal_ohm(speaker)));
     g_ptr_array_add(cells, isnan(rated_w) ? NULL : g_strdup_printf("%.4g W", rated_w));
   }
   cw_paper_table(paper, columns, G_N_ELEMENTS(columns), (const char *const *)cells->pdata,
@@ -64,27 +64,27 @@ static void report_supply(CwPaper *paper, CwRecord *vehicle)
 
 static void report_fitted(CwPaper *paper, const CwReport *report)
 {
-  CwRecord *processor = cw_record_get_child(report->vehicle, "processor");
-  const char *name = cw_record_get_text(processor, "name");
+  CwRecord *processor = cw_vehicle_get_processor(report->vehicle);
+  const char *name = cw_processor_get_name(processor);
   cw_paper_heading(paper, _("What was fitted"));
   report_speakers(paper, report->vehicle);
   report_supply(paper, report->vehicle);
   cw_paper_say(paper, cw_paper_text, _("Processor: %s, running at %.6g Hz."), *name ? name : _("not named"),
-               cw_record_get_number(processor, "sample_rate_hz"));
+               cw_processor_get_sample_rate_hz(processor));
 }
 
 static void report_found(CwPaper *paper, const CwReport *report)
 {
-  CwList *findings = cw_record_get_children(report->vehicle, "findings");
+  CwList *findings = cw_vehicle_get_findings(report->vehicle);
   guint count = cw_list_get_length(findings);
   cw_paper_heading(paper, _("What was found"));
   if (count == 0)
     cw_paper_text(paper, _("Nothing that has to be mended."));
   for (guint i = 0; i < count; i++) {
     CwRecord *finding = cw_list_get(findings, i);
-    g_autofree char *more = g_strdup_printf("%s %s", cw_record_get_text(finding, "evidence"),
-                                            cw_record_get_text(finding, "advice"));
-    cw_paper_item(paper, label_of(finding, "severity"), cw_record_get_text(finding, "text"), more);
+    g_autofree char *more =
+        g_strdup_printf("%s %s", cw_finding_get_evidence(finding), cw_finding_get_advice(finding));
+    cw_paper_item(paper, label_of(finding, "severity"), cw_finding_get_text(finding), more);
   }
 }
 
@@ -119,8 +119,8 @@ static void compose(CwPaper *paper, gpointer data)
   g_autoptr(GDateTime) made = g_date_time_new_from_unix_utc(report->made_unix);
   g_autofree char *date = g_date_time_format(made, "%Y-%m-%d");
   cw_paper_title(paper, _("Your sound system"));
-  cw_paper_say(paper, cw_paper_text, "%s · %s · %s", cw_record_get_text(report->vehicle, "reference"),
-               cw_record_get_text(report->vehicle, "description"), date);
+  cw_paper_say(paper, cw_paper_text, "%s · %s · %s", cw_vehicle_get_reference(report->vehicle),
+               cw_vehicle_get_description(report->vehicle), date);
   cw_report_tune(paper, report);
   cw_report_proof(paper, report);
   report_found(paper, report);
@@ -143,8 +143,8 @@ static gint64 now_unix(void)
 
 static gboolean has_tune(CwRecord *vehicle)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune");
-  return tune && cw_list_get_length(cw_record_get_children(tune, "outputs")) > 0;
+  CwRecord *tune = cw_vehicle_get_tune(vehicle);
+  return tune && cw_list_get_length(cw_tune_get_outputs(tune)) > 0;
 }
 
 static gboolean gather(CwProject *project, CwReport *report, GError **error)
@@ -159,11 +159,11 @@ static gboolean gather(CwProject *project, CwReport *report, GError **error)
   report->made_unix = now_unix();
   if (!has_tune(report->vehicle))
     return TRUE;
-  report->tune = cw_record_get_child(report->vehicle, "tune");
+  report->tune = cw_vehicle_get_tune(report->vehicle);
   report->checksum = cw_table_checksum(report->vehicle, error);
   if (!report->checksum)
     return FALSE;
-  const char *seat = cw_record_get_text(report->tune, "seat");
+  const char *seat = cw_tune_get_seat(report->tune);
   report->prediction = cw_job_predict(project, g_str_equal(seat, "all") ? NULL : seat,
                                       NULL); /* a report without its plot is still one */
   return TRUE;
@@ -176,12 +176,11 @@ GBytes *cw_job_make_report(CwProject *project, GError **error)
   CwReport report = {.vehicle = cw_project_get_vehicle(project)};
   GBytes *bytes = NULL;
   if (gather(project, &report, error)) {
-    const char *reference = cw_record_get_text(report.vehicle, "reference");
+    const char *reference = cw_vehicle_get_reference(report.vehicle);
     g_autofree char *title = g_strdup_printf(_("Your sound system: %s"), reference);
-    g_autofree char *foot =
-        g_strdup_printf("%s · %s", reference, cw_record_get_text(report.vehicle, "description"));
+    g_autofree char *foot = g_strdup_printf("%s · %s", reference, cw_vehicle_get_description(report.vehicle));
     CwPaperInfo info = {.title = title,
-                        .subject = cw_record_get_text(report.vehicle, "description"),
+                        .subject = cw_vehicle_get_description(report.vehicle),
                         .creator = "Cabinwright",
                         .foot = foot,
                         .made_unix = report.made_unix};

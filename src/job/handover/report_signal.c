@@ -29,7 +29,7 @@ static void report_leads(CwPaper *paper, CwList *leads, gboolean volts)
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   for (guint i = 0; i < cw_list_get_length(leads); i++) {
     CwRecord *lead = cw_list_get(leads, i);
-    g_ptr_array_add(cells, g_strdup_printf("%d", (int)cw_record_get_integer(lead, "lead")));
+    g_ptr_array_add(cells, g_strdup_printf("%d", (int)cw_lead_get_lead(lead)));
     g_ptr_array_add(cells, g_strdup(label_of(lead, "side")));
     g_ptr_array_add(cells, g_strdup(label_of(lead, "end")));
     g_ptr_array_add(cells, g_strdup(label_of(lead, "band")));
@@ -42,13 +42,13 @@ static void report_leads(CwPaper *paper, CwList *leads, gboolean volts)
 
 void cw_report_signal(CwPaper *paper, const CwReport *report)
 {
-  CwRecord *survey = cw_record_get_child(report->vehicle, "survey");
-  CwList *leads = survey ? cw_record_get_children(survey, "leads") : NULL;
-  gint64 step = survey ? cw_record_get_integer(survey, "clean_volume_step") : CW_NO_INTEGER;
+  CwRecord *survey = cw_vehicle_get_survey(report->vehicle);
+  CwList *leads = survey ? cw_survey_get_leads(survey) : NULL;
+  gint64 step = survey ? cw_survey_get_clean_volume_step(survey) : CW_NO_INTEGER;
   if (!leads || cw_list_get_length(leads) == 0)
     return;
   cw_paper_heading(paper, _("What the factory radio gives"));
-  report_leads(paper, leads, !cw_record_get_boolean(survey, "volts_untold"));
+  report_leads(paper, leads, !cw_survey_get_volts_untold(survey));
   if (step != CW_NO_INTEGER)
     cw_paper_say(paper, cw_paper_text,
                  _("Volts of a full-scale sine in the lead's band. Up to volume step %d the radio is clean."),

@@ -20,11 +20,11 @@ static char *say_hz(double hz)
 /* The crossover of an output that cuts from below or above, or NULL. */
 static CwRecord *find_crossover(CwRecord *output, int shape)
 {
-  CwList *sections = cw_record_get_children(output, "sections");
+  CwList *sections = cw_tune_output_get_sections(output);
   for (guint i = 0; i < cw_list_get_length(sections); i++) {
     CwRecord *section = cw_list_get(sections, i);
-    if (cw_record_get_choice(section, "use") == CW_USE_CROSSOVER &&
-        cw_record_get_choice(section, "kind") == shape && !cw_record_get_boolean(section, "bypass"))
+    if (cw_tune_section_get_use(section) == CW_USE_CROSSOVER && cw_tune_section_get_kind(section) == shape &&
+        !cw_tune_section_get_bypass(section))
       return section;
   }
   return NULL;
@@ -34,18 +34,17 @@ static char *say_edge(CwRecord *crossover)
 {
   if (!crossover)
     return NULL;
-  g_autofree char *hz = say_hz(cw_record_get_number(crossover, "frequency_hz"));
-  return g_strdup_printf(_("%s, %d dB"), hz, 6 * (int)cw_record_get_integer(crossover, "order"));
+  g_autofree char *hz = say_hz(cw_tune_section_get_frequency_hz(crossover));
+  return g_strdup_printf(_("%s, %d dB"), hz, 6 * (int)cw_tune_section_get_order(crossover));
 }
 
 static guint count_corrections(CwRecord *output)
 {
-  CwList *sections = cw_record_get_children(output, "sections");
+  CwList *sections = cw_tune_output_get_sections(output);
   guint count = 0;
   for (guint i = 0; i < cw_list_get_length(sections); i++) {
     CwRecord *section = cw_list_get(sections, i);
-    count += cw_record_get_choice(section, "use") == CW_USE_CORRECTION &&
-             !cw_record_get_boolean(section, "bypass");
+    count += cw_tune_section_get_use(section) == CW_USE_CORRECTION && !cw_tune_section_get_bypass(section);
   }
   return count;
 }
@@ -56,24 +55,23 @@ static void report_outputs(CwPaper *paper, const CwReport *report)
                                    {_("up to"), 2.2, FALSE},    {_("Waits"), 1.3, TRUE},
                                    {_("which is"), 1.2, TRUE},  {_("Gain"), 1.2, TRUE},
                                    {_("Polarity"), 1.3, FALSE}, {_("Filters"), 1.2, TRUE}};
-  CwList *outputs = cw_record_get_children(report->tune, "outputs");
+  CwList *outputs = cw_tune_get_outputs(report->tune);
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   for (guint i = 0; i < cw_list_get_length(outputs); i++) {
     CwRecord *output = cw_list_get(outputs, i);
-    CwRecord *speaker = cw_vehicle_find_speaker(report->vehicle, cw_record_get_integer(output, "output"));
-    double delay_ms = cw_record_get_number(output, "delay_ms");
-    g_ptr_array_add(cells,
-                    speaker && *cw_record_get_text(speaker, "name")
-                        ? g_strdup(cw_record_get_text(speaker, "name"))
-                        : g_strdup_printf(_("Output %d"), (int)cw_record_get_integer(output, "output")));
+    CwRecord *speaker = cw_vehicle_find_speaker(report->vehicle, cw_tune_output_get_output(output));
+    double delay_ms = cw_tune_output_get_delay_ms(output);
+    g_ptr_array_add(cells, speaker && *cw_speaker_get_name(speaker)
+                               ? g_strdup(cw_speaker_get_name(speaker))
+                               : g_strdup_printf(_("Output %d"), (int)cw_tune_output_get_output(output)));
     g_ptr_array_add(cells, say_edge(find_crossover(output, CW_SECTION_HIGH_PASS)));
     g_ptr_array_add(cells, say_edge(find_crossover(output, CW_SECTION_LOW_PASS)));
     g_ptr_array_add(cells, g_strdup_printf(_("%.2f ms"), delay_ms));
     g_ptr_array_add(cells, g_strdup_printf(_("%.0f cm"), delay_ms * SPEED_OF_SOUND_CM_PER_MS));
-    g_ptr_array_add(cells, g_strdup_printf(_("%.1f dB"), cw_record_get_number(output, "gain_db")));
-    g_ptr_array_add(cells,
-                    g_strdup(cw_record_get_choice(output, "polarity") == CW_POLARITY_INVERTED ? _("inverted")
-                                                                                              : _("normal")));
+    g_ptr_array_add(cells, g_strdup_printf(_("%.1f dB"), cw_tune_output_get_gain_db(output)));
+    g_ptr_array_add(
+        cells,
+        g_strdup(cw_tune_output_get_polarity(output) == CW_POLARITY_INVERTED ? _("inverted") : _("normal")));
     g_ptr_array_add(cells, g_strdup_printf("%u", count_corrections(output)));
   }
   cw_paper_table(paper, columns, G_N_ELEMENTS(columns), (const char *const *)cells->pdata,
@@ -97,7 +95,7 @@ static void smooth(const double *db, double *smoothed)
 /* The sheet's target at the prediction's frequencies. */
 static gboolean read_target(CwRecord *vehicle, const double *hz, double *target)
 {
-  const CwNumbers *curve = cw_record_get_numbers(vehicle, "target");
+  const CwNumbers *curve = cw_vehicle_get_target(vehicle);
   if (!curve || curve->n_rows < 2)
     return FALSE;
   g_autofree double *at = g_new(double, curve->n_rows), *db = g_new(double, curve->n_rows);
@@ -169,7 +167,7 @@ static void report_figure(CwPaper *paper, const CwReport *report)
 
 static void report_figures(CwPaper *paper, CwRecord *tune)
 {
-  const CwNumbers *figures = cw_record_get_numbers(tune, "figures");
+  const CwNumbers *figures = cw_tune_get_figures(tune);
   double side_db = figures ? cw_numbers_named(figures, "side_db") : NAN,
          match_db = figures ? cw_numbers_named(figures, "match_db") : NAN;
   if (isnan(side_db) || isnan(match_db))
@@ -188,7 +186,7 @@ void cw_report_tune(CwPaper *paper, const CwReport *report)
     cw_paper_text(paper, _("The system has not been tuned yet."));
     return;
   }
-  const char *seat = cw_record_get_text(report->tune, "seat");
+  const char *seat = cw_tune_get_seat(report->tune);
   if (g_str_equal(seat, "all"))
     cw_paper_text(
         paper,
@@ -209,8 +207,7 @@ void cw_report_tune(CwPaper *paper, const CwReport *report)
 /* The chapter on the proof: what was measured with the settings loaded, and the listening checks. */
 void cw_report_proof(CwPaper *paper, const CwReport *report)
 {
-  CwList *rows = cw_record_get_children(report->vehicle, "proof"),
-         *checks = cw_record_get_children(report->vehicle, "listening");
+  CwList *rows = cw_vehicle_get_proof(report->vehicle), *checks = cw_vehicle_get_listening(report->vehicle);
   guint agree = 0, count = cw_list_get_length(rows);
   if (!cw_job_proof_is_current(report->vehicle))
     count = 0; /* it was one of other settings */
@@ -218,7 +215,7 @@ void cw_report_proof(CwPaper *paper, const CwReport *report)
     return;
   cw_paper_heading(paper, _("How it was proven"));
   for (guint i = 0; i < count; i++)
-    agree += cw_record_get_boolean(cw_list_get(rows, i), "agrees");
+    agree += cw_proof_row_get_agrees(cw_list_get(rows, i));
   if (count)
     cw_paper_say(
         paper, cw_paper_text,
@@ -226,17 +223,16 @@ void cw_report_proof(CwPaper *paper, const CwReport *report)
         count);
   for (guint i = 0; i < count; i++) {
     CwRecord *row = cw_list_get(rows, i);
-    g_autofree char *text =
-        isnan(cw_record_get_number(row, "rms_db"))
-            ? g_strdup(cw_record_get_text(row, "subject"))
-            : g_strdup_printf(_("%s: differs by %.1f dB on the mean, by %.1f dB at most"),
-                              cw_record_get_text(row, "subject"), cw_record_get_number(row, "rms_db"),
-                              fabs(cw_record_get_number(row, "worst_db")));
-    cw_paper_item(paper, cw_record_get_boolean(row, "agrees") ? _("agrees") : _("differs"), text, NULL);
+    g_autofree char *text = isnan(cw_proof_row_get_rms_db(row))
+                                ? g_strdup(cw_proof_row_get_subject(row))
+                                : g_strdup_printf(_("%s: differs by %.1f dB on the mean, by %.1f dB at most"),
+                                                  cw_proof_row_get_subject(row), cw_proof_row_get_rms_db(row),
+                                                  fabs(cw_proof_row_get_worst_db(row)));
+    cw_paper_item(paper, cw_proof_row_get_agrees(row) ? _("agrees") : _("differs"), text, NULL);
   }
   for (guint i = 0; i < cw_list_get_length(checks); i++) {
     CwRecord *check = cw_list_get(checks, i);
-    cw_paper_item(paper, cw_record_get_boolean(check, "passed") ? _("passed") : _("open"),
-                  cw_record_get_text(check, "name"), cw_record_get_text(check, "note"));
+    cw_paper_item(paper, cw_listening_check_get_passed(check) ? _("passed") : _("open"),
+                  cw_listening_check_get_name(check), cw_listening_check_get_note(check));
   }
 }

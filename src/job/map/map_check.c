@@ -15,7 +15,7 @@ gboolean cw_job_proving_feed(CwRecord *vehicle, gint64 output, CwSweepFeed *feed
   if (!speaker)
     return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output: the vehicle has no speaker on output %d",
                          (int)output);
-  *rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz");
+  *rate_hz = cw_processor_get_sample_rate_hz(cw_vehicle_get_processor(vehicle));
   *feed = cw_proving_feed_design(cw_job_lowest_hz(speaker), *rate_hz, CW_PROVING_LEVEL_DBFS);
   return TRUE;
 }
@@ -83,14 +83,14 @@ static void set_heard(CwRecord *proof, const CwProvingOutcome *outcome)
 {
   const CwProvingHeard *heard = &outcome->heard;
 
-  cw_record_set_choice(proof, "sounded", CW_SOUNDED_HEARD);
-  cw_record_set_number(proof, "level_db_spl", heard->level_db_spl);
-  cw_record_set_choice(proof, "polarity", heard->polarity < 0 ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
-  cw_record_set_number(proof, "polarity_confidence", heard->polarity_confidence);
-  cw_record_set_number(proof, "low_hz", heard->low_hz);
-  cw_record_set_number(proof, "high_hz", heard->high_hz);
-  cw_record_set_number(proof, "distortion_percent", heard->distortion_percent);
-  cw_record_set_number(proof, "rattle_hz", heard->rattle_hz);
+  cw_map_proof_set_sounded(proof, CW_SOUNDED_HEARD);
+  cw_map_proof_set_level_db_spl(proof, heard->level_db_spl);
+  cw_map_proof_set_polarity(proof, heard->polarity < 0 ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
+  cw_map_proof_set_polarity_confidence(proof, heard->polarity_confidence);
+  cw_map_proof_set_low_hz(proof, heard->low_hz);
+  cw_map_proof_set_high_hz(proof, heard->high_hz);
+  cw_map_proof_set_distortion_percent(proof, heard->distortion_percent);
+  cw_map_proof_set_rattle_hz(proof, heard->rattle_hz);
 }
 
 void cw_job_prove_store(CwProject *project, const CwProvingOutcome *outcome)
@@ -103,17 +103,17 @@ void cw_job_prove_store(CwProject *project, const CwProvingOutcome *outcome)
 
   for (guint i = 0; i < G_N_ELEMENTS(judged); i++)
     cw_record_set_integer(proof, judged[i], CW_NO_INTEGER);
-  cw_record_set_number(proof, "likeness", NAN);
-  cw_record_set_number(proof, "quieter_db", NAN);
-  cw_record_set_text(proof, "made_utc", now);
+  cw_map_proof_set_likeness(proof, NAN);
+  cw_map_proof_set_quieter_db(proof, NAN);
+  cw_map_proof_set_made_utc(proof, now);
   cw_record_set_number(proof, left ? "arrival_left_ms" : "arrival_right_ms",
                        1e3 * outcome->heard.arrival_seconds);
   cw_record_set_number(proof, left ? "start_left_ms" : "start_right_ms",
                        outcome->impulse ? 1e3 * outcome->start_seconds : NAN);
   if (outcome->heard.sounded)
     set_heard(proof, outcome);
-  else if (cw_record_get_choice(proof, "sounded") == CW_SOUNDED_UNTRIED || left)
-    cw_record_set_choice(proof, "sounded", CW_SOUNDED_SILENT);
+  else if (cw_map_proof_get_sounded(proof) == CW_SOUNDED_UNTRIED || left)
+    cw_map_proof_set_sounded(proof, CW_SOUNDED_SILENT);
   if (outcome->impulse)
     cw_project_put_samples(project, blob, outcome->impulse);
   cw_job_review(vehicle);

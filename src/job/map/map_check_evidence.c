@@ -22,24 +22,23 @@
 CwProvenWire cw_proven_read_wire(CwRecord *vehicle, CwRecord *speaker, const char *seat)
 {
   CwProvenWire w = {.speaker = speaker,
-                    .output = cw_record_get_integer(speaker, "output"),
+                    .output = cw_speaker_get_output(speaker),
                     .side_ms = NAN,
                     .arrival_ms = NAN,
                     .distance_ms = NAN};
-  const CwNumbers *distances = cw_record_get_numbers(speaker, "distance_cm");
+  const CwNumbers *distances = cw_speaker_get_distance_cm(speaker);
 
   w.proof = cw_job_find_map_proof(vehicle, w.output);
-  w.heard = w.proof && cw_record_get_choice(w.proof, "sounded") == CW_SOUNDED_HEARD;
-  w.lowest_hz = cw_record_get_number(speaker, "lowest_hz");
+  w.heard = w.proof && cw_map_proof_get_sounded(w.proof) == CW_SOUNDED_HEARD;
+  w.lowest_hz = cw_speaker_get_lowest_hz(speaker);
   w.distance_ms = distances ? cw_numbers_named(distances, seat) / 100 / METRES_A_SECOND * 1e3 : NAN;
   if (!w.heard)
     return w;
-  double left = cw_record_get_number(w.proof, "arrival_left_ms"),
-         right = cw_record_get_number(w.proof, "arrival_right_ms");
+  double left = cw_map_proof_get_arrival_left_ms(w.proof), right = cw_map_proof_get_arrival_right_ms(w.proof);
   w.side_ms = left - right;
   w.arrival_ms = 0.5 * (left + right);
-  w.low_hz = cw_record_get_number(w.proof, "low_hz");
-  w.high_hz = cw_record_get_number(w.proof, "high_hz");
+  w.low_hz = cw_map_proof_get_low_hz(w.proof);
+  w.high_hz = cw_map_proof_get_high_hz(w.proof);
   return w;
 }
 
@@ -52,8 +51,7 @@ double cw_proven_find_latency(const CwProvenRun *run)
 
   for (guint i = 0; i < run->count; i++) {
     double difference = run->wire[i].arrival_ms - run->wire[i].distance_ms;
-    if (run->wire[i].heard && !isnan(difference) &&
-        cw_record_get_choice(run->wire[i].speaker, "way") != CW_WAY_SUB)
+    if (run->wire[i].heard && !isnan(difference) && cw_speaker_get_way(run->wire[i].speaker) != CW_WAY_SUB)
       late[count++] = difference;
   }
   cw_sort_rising(late, count);
@@ -67,7 +65,7 @@ static double points_beyond(double value, double free_value, double points_each)
 
 static double side_points(const CwProvenWire *heard, const CwProvenWire *speaker)
 {
-  int side = cw_record_get_choice(speaker->speaker, "side");
+  int side = cw_speaker_get_side(speaker->speaker);
 
   if (side == CW_SIDE_BOTH || isnan(heard->side_ms) || fabs(heard->side_ms) < MIDDLE_MS)
     return 0;
@@ -77,8 +75,8 @@ static double side_points(const CwProvenWire *heard, const CwProvenWire *speaker
 static double distance_points(const CwProvenRun *run, const CwProvenWire *heard, const CwProvenWire *speaker)
 {
   double off = fabs(heard->arrival_ms - run->latency_ms - speaker->distance_ms);
-  gboolean soft = cw_record_get_choice(speaker->speaker, "way") == CW_WAY_SUB ||
-                  cw_record_get_choice(heard->speaker, "way") == CW_WAY_SUB;
+  gboolean soft =
+      cw_speaker_get_way(speaker->speaker) == CW_WAY_SUB || cw_speaker_get_way(heard->speaker) == CW_WAY_SUB;
 
   return soft ? 0 : points_beyond(off, DISTANCE_FREE_MS, 1 / DISTANCE_STEP_MS);
 }
@@ -87,13 +85,13 @@ static double distance_points(const CwProvenRun *run, const CwProvenWire *heard,
  * should. */
 const CwProvenWire *cw_proven_mate(const CwProvenRun *run, const CwProvenWire *speaker)
 {
-  int side = cw_record_get_choice(speaker->speaker, "side");
+  int side = cw_speaker_get_side(speaker->speaker);
 
   for (guint i = 0; i < run->count; i++) {
     CwRecord *other = run->wire[i].speaker;
-    if (run->wire[i].heard && cw_record_get_integer(run->wire[i].proof, "same_as") == CW_NO_INTEGER &&
-        side != CW_SIDE_BOTH && cw_record_get_choice(other, "side") == CW_SIDE_LEFT + CW_SIDE_RIGHT - side &&
-        cw_record_get_choice(other, "way") == cw_record_get_choice(speaker->speaker, "way") &&
+    if (run->wire[i].heard && cw_map_proof_get_same_as(run->wire[i].proof) == CW_NO_INTEGER &&
+        side != CW_SIDE_BOTH && cw_speaker_get_side(other) == CW_SIDE_LEFT + CW_SIDE_RIGHT - side &&
+        cw_speaker_get_way(other) == cw_speaker_get_way(speaker->speaker) &&
         fabs(log2(run->wire[i].lowest_hz / speaker->lowest_hz)) < 0.5)
       return &run->wire[i];
   }
@@ -129,7 +127,7 @@ double cw_proven_difference_db(const CwProvenRun *run, const CwProvenWire *one, 
  * own start. */
 static double begins_off(const CwProvenWire *heard, const CwProvenWire *speaker)
 {
-  double resonance = cw_record_get_number(speaker->speaker, "fs_hz"), start = 0.7 * heard->lowest_hz;
+  double resonance = cw_speaker_get_fs_hz(speaker->speaker), start = 0.7 * heard->lowest_hz;
   double least =
              fmax(0.35 * (isnan(resonance) ? 0.5 * speaker->lowest_hz : fmin(resonance, speaker->lowest_hz)),
                   start),

@@ -26,8 +26,8 @@ static gboolean may_have_changed(const CwProvenWire *w, const CwProvenWire *othe
 {
   static const int brightness[] = {
       [CW_WAY_SUB] = 0, [CW_WAY_LOW] = 1, [CW_WAY_MID] = 2, [CW_WAY_FULL] = 2, [CW_WAY_HIGH] = 3};
-  int own = brightness[cw_record_get_choice(w->speaker, "way")],
-      others = brightness[cw_record_get_choice(other->speaker, "way")];
+  int own = brightness[cw_speaker_get_way(w->speaker)],
+      others = brightness[cw_speaker_get_way(other->speaker)];
 
   if (own == others || !other->heard || isnan(w->high_hz) || isnan(other->high_hz))
     return TRUE;
@@ -42,17 +42,17 @@ static void compare_wires(const CwProvenRun *run, CwProvenWire *one, CwProvenWir
   CwProvenWire *both[] = {one, other};
 
   for (guint i = 0; i < 2 && likeness >= SHARED; i++) {
-    double before = cw_record_get_number(both[i]->proof, "likeness");
+    double before = cw_map_proof_get_likeness(both[i]->proof);
     if (before >= likeness)
       continue;
-    cw_record_set_integer(both[i]->proof, "same_as", both[1 - i]->output);
-    cw_record_set_number(both[i]->proof, "likeness", likeness);
+    cw_map_proof_set_same_as(both[i]->proof, both[1 - i]->output);
+    cw_map_proof_set_likeness(both[i]->proof, likeness);
   }
 }
 
 static gboolean is_free(const CwProvenWire *w)
 {
-  return w->heard && !w->like && cw_record_get_integer(w->proof, "same_as") == CW_NO_INTEGER;
+  return w->heard && !w->like && cw_map_proof_get_same_as(w->proof) == CW_NO_INTEGER;
 }
 
 /* By how many points less two outputs have against them if their speakers have changed places. */
@@ -125,10 +125,9 @@ static void place_wire(const CwProvenRun *run, CwProvenWire *w)
   if (!w->like)
     w->like = w;
   if (!isnan(w->side_ms))
-    cw_record_set_choice(w->proof, "heard_side",
-                         fabs(w->side_ms) < MIDDLE_MS ? CW_SIDE_BOTH
-                         : w->side_ms < 0             ? CW_SIDE_LEFT
-                                                      : CW_SIDE_RIGHT);
+    cw_map_proof_set_heard_side(w->proof, fabs(w->side_ms) < MIDDLE_MS ? CW_SIDE_BOTH
+                                          : w->side_ms < 0             ? CW_SIDE_LEFT
+                                                                       : CW_SIDE_RIGHT);
 }
 
 /* Its twin's level is what a speaker's should be, but for what nearness explains. Sound pairs differ in their
@@ -138,8 +137,7 @@ static void judge_level(const CwProvenRun *run, const CwProvenWire *w)
   const CwProvenWire *mate = cw_proven_mate(run, w);
   gboolean known = mate && !isnan(w->distance_ms) && !isnan(mate->distance_ms);
 
-  if (!mate || w->like != w || mate->like != mate ||
-      cw_record_get_integer(w->proof, "same_as") != CW_NO_INTEGER ||
+  if (!mate || w->like != w || mate->like != mate || cw_map_proof_get_same_as(w->proof) != CW_NO_INTEGER ||
       !(cw_proven_difference_db(run, w, mate) < ALIKE_DB))
     return;
   double near = known ? NEARNESS_PART * 20 * log10(mate->distance_ms / w->distance_ms) : 0,
@@ -148,35 +146,35 @@ static void judge_level(const CwProvenRun *run, const CwProvenWire *w)
          quieter = 0.5 * (least + most) + near;
   if (quieter < (known ? QUIETER_DB : QUIETER_UNKNOWN_DB) || isnan(quieter))
     return;
-  cw_record_set_integer(w->proof, "quieter_than", mate->output);
-  cw_record_set_number(w->proof, "quieter_db", quieter);
+  cw_map_proof_set_quieter_than(w->proof, mate->output);
+  cw_map_proof_set_quieter_db(w->proof, quieter);
 }
 
 /* Proven by the microphone where it could tell the side, or where there is none to tell; never against what
  * it heard. */
 static void settle_wire(CwRecord *vehicle, const CwProvenWire *w)
 {
-  gboolean right_one = cw_record_get_integer(w->proof, "sounds_like") == w->output &&
-                       cw_record_get_integer(w->proof, "same_as") == CW_NO_INTEGER;
-  int side = cw_record_get_choice(w->speaker, "side");
+  gboolean right_one = cw_map_proof_get_sounds_like(w->proof) == w->output &&
+                       cw_map_proof_get_same_as(w->proof) == CW_NO_INTEGER;
+  int side = cw_speaker_get_side(w->speaker);
 
   if (!right_one)
     cw_job_set_proven(vehicle, w->output, FALSE);
-  else if (side == CW_SIDE_BOTH || cw_record_get_choice(w->proof, "heard_side") == side)
+  else if (side == CW_SIDE_BOTH || cw_map_proof_get_heard_side(w->proof) == side)
     cw_job_set_proven(vehicle, w->output, TRUE);
 }
 
 gboolean cw_job_prove_judge(CwProject *project, const char *seat, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   CwProvenRun run = {.project = project, .count = cw_list_get_length(speakers)};
   guint tried = 0;
 
   run.wire = g_new0(CwProvenWire, run.count + 1);
   for (guint i = 0; i < run.count; i++) {
     run.wire[i] = cw_proven_read_wire(vehicle, cw_list_get(speakers, i), seat);
-    tried += run.wire[i].proof && cw_record_get_choice(run.wire[i].proof, "sounded") != CW_SOUNDED_UNTRIED;
+    tried += run.wire[i].proof && cw_map_proof_get_sounded(run.wire[i].proof) != CW_SOUNDED_UNTRIED;
   }
   run.latency_ms = cw_proven_find_latency(&run);
   for (guint i = 0; i < run.count; i++)
@@ -189,14 +187,14 @@ gboolean cw_job_prove_judge(CwProject *project, const char *seat, GError **error
       place_wire(&run, &run.wire[i]);
   for (guint i = 0; i < run.count; i++)
     if (run.wire[i].heard)
-      cw_record_set_integer(run.wire[i].proof, "sounds_like", run.wire[i].like->output);
+      cw_map_proof_set_sounds_like(run.wire[i].proof, run.wire[i].like->output);
   for (guint i = 0; i < run.count; i++)
     if (run.wire[i].heard)
       judge_level(&run, &run.wire[i]);
   for (guint i = 0; i < run.count; i++)
     if (run.wire[i].heard)
       settle_wire(vehicle, &run.wire[i]);
-    else if (run.wire[i].proof && cw_record_get_choice(run.wire[i].proof, "sounded") == CW_SOUNDED_SILENT)
+    else if (run.wire[i].proof && cw_map_proof_get_sounded(run.wire[i].proof) == CW_SOUNDED_SILENT)
       cw_job_set_proven(vehicle, run.wire[i].output, FALSE);
   g_free(run.wire);
   cw_job_review(vehicle);

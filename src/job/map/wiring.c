@@ -5,10 +5,10 @@
 
 GPtrArray *cw_job_channels(CwRecord *vehicle)
 {
-  CwList *amplifiers = cw_record_get_children(vehicle, "amplifiers");
+  CwList *amplifiers = cw_vehicle_get_amplifiers(vehicle);
   GPtrArray *all = g_ptr_array_new();
   for (guint a = 0; a < cw_list_get_length(amplifiers); a++) {
-    CwList *channels = cw_record_get_children(cw_list_get(amplifiers, a), "channels");
+    CwList *channels = cw_amplifier_get_channels(cw_list_get(amplifiers, a));
     for (guint c = 0; c < cw_list_get_length(channels); c++)
       g_ptr_array_add(all, cw_list_get(channels, c));
   }
@@ -17,7 +17,7 @@ GPtrArray *cw_job_channels(CwRecord *vehicle)
 
 static gboolean feeds(CwRecord *channel, gint64 output)
 {
-  return cw_numbers_contain(cw_record_get_numbers(channel, "outputs"), (double)output);
+  return cw_numbers_contain(cw_amplifier_channel_get_outputs(channel), (double)output);
 }
 
 CwRecord *cw_job_find_channel(CwRecord *vehicle, gint64 output)
@@ -31,9 +31,9 @@ CwRecord *cw_job_find_channel(CwRecord *vehicle, gint64 output)
 
 char *cw_job_say_channel(CwRecord *channel)
 {
-  const char *name = cw_record_get_text(cw_record_get_parent(channel), "name");
-  gint64 number = cw_record_get_integer(channel, "channel"),
-         bridged = cw_record_get_integer(channel, "bridged_with");
+  const char *name = cw_amplifier_get_name(cw_record_get_parent(channel));
+  gint64 number = cw_amplifier_channel_get_channel(channel),
+         bridged = cw_amplifier_channel_get_bridged_with(channel);
   return bridged == CW_NO_INTEGER ? g_strdup_printf("%s %d", name, (int)number)
                                   : g_strdup_printf("%s %d + %d", name, (int)number, (int)bridged);
 }
@@ -42,7 +42,7 @@ char *cw_job_say_channel(CwRecord *channel)
  * is). */
 static void change_outputs(CwRecord *channel, gint64 old, gint64 new)
 {
-  const CwNumbers *outputs = cw_record_get_numbers(channel, "outputs");
+  const CwNumbers *outputs = cw_amplifier_channel_get_outputs(channel);
   g_autofree double *values = g_new(double, outputs->n_rows + 1);
   guint count = 0;
   gboolean placed = new == 0;
@@ -57,7 +57,7 @@ static void change_outputs(CwRecord *channel, gint64 old, gint64 new)
   }
   if (!placed)
     values[count++] = (double)new;
-  cw_record_take_numbers(channel, "outputs", cw_numbers_new(count, 1, values));
+  cw_amplifier_channel_take_outputs(channel, cw_numbers_new(count, 1, values));
 }
 
 static void forget_proof(CwRecord *vehicle, gint64 output)
@@ -71,7 +71,7 @@ gboolean cw_job_wire(CwRecord *vehicle, gint64 output, CwRecord *channel)
   CwRecord *from = cw_job_find_channel(vehicle, output);
   if (from == channel)
     return FALSE;
-  const CwNumbers *there = channel ? cw_record_get_numbers(channel, "outputs") : NULL;
+  const CwNumbers *there = channel ? cw_amplifier_channel_get_outputs(channel) : NULL;
   gint64 other = from && there && there->n_rows ? (gint64)there->values[0] : 0;
   if (from)
     change_outputs(from, output, other);

@@ -22,7 +22,7 @@ CwPracticeBay *cw_job_practice_bay(CwRecord *vehicle, GError **error)
 /* "driver/3" as seat and position of the bay. */
 static gboolean find_place(CwRecord *vehicle, const char *position, guint *seat, guint *place, GError **error)
 {
-  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  const char *const *seats = cw_vehicle_get_seats(vehicle);
   const char *slash = strchr(position, '/');
 
   for (guint s = 0; slash && seats[s]; s++)
@@ -48,8 +48,8 @@ CwRecording *cw_job_practice_record(const CwPracticeBay *bay, CwRecord *vehicle,
       !cw_job_read_feed(vehicle, output, FALSE, &feed, &request.rate_hz, error))
     return NULL;
   if (feed.has_marker) {
-    CwRecord *record = cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output);
-    route[1] = (guint)cw_record_get_integer(record, "marker_output") - 1;
+    CwRecord *record = cw_list_find_integer_at(cw_vehicle_get_feeds(vehicle), CW_FEED_FIELD_OUTPUT, output);
+    route[1] = (guint)cw_feed_get_marker_output(record) - 1;
     request.channels = 2;
   }
   return cw_job_practice_play(bay, &feed, &request, error);
@@ -59,8 +59,8 @@ static gboolean measure_output(CwProject *project, const CwPracticeBay *bay, CwR
                                char **positions, GCancellable *cancellable, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  gint64 output = cw_record_get_integer(speaker, "output");
-  g_autofree char *what = g_strdup_printf(_("Measure %s"), cw_record_get_text(speaker, "name"));
+  gint64 output = cw_speaker_get_output(speaker);
+  g_autofree char *what = g_strdup_printf(_("Measure %s"), cw_speaker_get_name(speaker));
 
   if (!cw_job_plan_feed(vehicle, output, 0, CW_FEED_LEVEL_DBFS, error))
     return FALSE;
@@ -85,12 +85,12 @@ gboolean cw_job_practice_measure(CwProject *project, const CwPracticeBay *bay, c
                                  GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   g_auto(GStrv) positions = cw_job_positions(vehicle, seat);
 
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     CwRecord *speaker = cw_list_get(speakers, i);
-    g_autofree char *words = g_strdup_printf(_("Measuring %s"), cw_record_get_text(speaker, "name"));
+    g_autofree char *words = g_strdup_printf(_("Measuring %s"), cw_speaker_get_name(speaker));
     if (progress)
       progress((double)i / cw_list_get_length(speakers), words, data);
     if (!measure_output(project, bay, speaker, positions, cancellable, error))
@@ -176,11 +176,11 @@ static gboolean use_hands(CwProject *project, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
   cw_job_work_out_targets(vehicle);
-  CwList *settings = cw_record_get_children(cw_record_get_child(vehicle, "levels"), "settings");
+  CwList *settings = cw_levels_get_settings(cw_vehicle_get_levels(vehicle));
   for (guint i = 0; i < cw_list_get_length(settings); i++) {
     CwRecord *setting = cw_list_get(settings, i);
-    cw_record_set_number(setting, "read_v", round(10 * cw_record_get_number(setting, "target_v")) / 10);
-    cw_record_set_boolean(setting, "done", TRUE);
+    cw_level_setting_set_read_v(setting, round(10 * cw_level_setting_get_target_v(setting)) / 10);
+    cw_level_setting_set_done(setting, TRUE);
   }
   cw_job_review(vehicle);
   return cw_project_commit(project, _("Set the gains"), error);
@@ -189,7 +189,7 @@ static gboolean use_hands(CwProject *project, GError **error)
 /* The van is driven by two who both listen; the estate is tuned for its driver. */
 static char **seats_to_serve(CwRecord *vehicle, const char *car)
 {
-  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  const char *const *seats = cw_vehicle_get_seats(vehicle);
   const char *first[] = {seats[0], NULL};
   return g_strdupv((char **)(g_str_equal(car, "rowan-van") ? seats : first));
 }

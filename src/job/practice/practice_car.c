@@ -29,13 +29,13 @@ CwRecord *cw_job_practice_vehicle(const char *car, GError **error)
 
 const char *cw_job_practice_car(CwRecord *vehicle, GError **error)
 {
-  const char *reference = cw_record_get_text(vehicle, "reference");
+  const char *reference = cw_vehicle_get_reference(vehicle);
 
   for (guint i = 0; i < G_N_ELEMENTS(cars); i++) {
     g_autoptr(CwRecord) known = cw_job_practice_vehicle(cars[i], error);
     if (!known)
       return NULL;
-    if (g_str_equal(cw_record_get_text(known, "reference"), reference))
+    if (g_str_equal(cw_vehicle_get_reference(known), reference))
       return cars[i];
   }
   g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_VEHICLE,

@@ -38,7 +38,7 @@ gboolean cw_job_practice_map(CwProject *project, const CwPracticeBay *bay, GCanc
                              CwProgress progress, gpointer data, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   guint count = cw_list_get_length(speakers);
 
   for (int place = CW_PROVING_LEFT; place <= CW_PROVING_RIGHT; place++)
@@ -47,10 +47,10 @@ gboolean cw_job_practice_map(CwProject *project, const CwPracticeBay *bay, GCanc
         return FALSE;
       if (progress)
         progress(((double)place + (double)i / count) / 2, _("Proving the channel map"), data);
-      if (!hear_output(project, bay, cw_record_get_integer(cw_list_get(speakers, i), "output"),
-                       (CwProvingPlace)place, error))
+      if (!hear_output(project, bay, cw_speaker_get_output(cw_list_get(speakers, i)), (CwProvingPlace)place,
+                       error))
         return FALSE;
     }
-  return cw_job_prove_judge(project, cw_record_get_texts(vehicle, "seats")[0], error) &&
+  return cw_job_prove_judge(project, cw_vehicle_get_seats(vehicle)[0], error) &&
          cw_project_commit(project, _("Prove the channel map"), error);
 }

@@ -27,7 +27,7 @@ guint cw_job_practice_radio_leads(CwRecord *vehicle)
 
 static int step_of(const CwPracticeRadio *radio, CwRecord *take)
 {
-  int volume = cw_record_get_choice(take, "volume");
+  int volume = cw_track_take_get_volume(take);
   return volume == CW_VOLUME_LOUD    ? radio->loud_step
          : volume == CW_VOLUME_QUIET ? radio->quiet_step
                                      : radio->survey_step;
@@ -120,7 +120,7 @@ CwRecording *cw_job_practice_radio_record(CwRecord *vehicle, CwRecord *take, con
   double rate_hz;
 
   if (!radio || !check_leads(radio, leads, n_leads, error) ||
-      !cw_job_read_track_name(cw_record_get_text(take, "track"), &kind, &rate_hz, error))
+      !cw_job_read_track_name(cw_track_take_get_track(take), &kind, &rate_hz, error))
     return NULL;
   CwStimulus s = cw_stimulus_design(kind);
   gsize frames = cw_stimulus_frames(&s, rate_hz);
@@ -183,14 +183,14 @@ static gboolean hear_take(CwSurveyWork *work, CwRecord *vehicle, CwRecord *take,
   double rate_hz;
   g_autoptr(CwRecording) r = cw_job_practice_radio_record(vehicle, take, "all", leads, n_leads, seed, error);
 
-  if (!r || !cw_job_read_track_name(cw_record_get_text(take, "track"), &kind, &rate_hz, error))
+  if (!r || !cw_job_read_track_name(cw_track_take_get_track(take), &kind, &rate_hz, error))
     return FALSE;
   g_autofree char *wrong =
       cw_survey_work_hear(work, kind, leads, n_leads, cw_job_practice_radio_step(vehicle, take), "all", r);
   if (!wrong)
     return TRUE;
   g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "practice radio, take %s: %s",
-              cw_record_get_text(take, "id"), wrong);
+              cw_track_take_get_id(take), wrong);
   return FALSE;
 }
 
@@ -200,7 +200,7 @@ gboolean cw_job_practice_survey(CwProject *project, GCancellable *cancellable, C
   CwRecord *vehicle = cw_project_get_vehicle(project);
   guint n_leads = cw_job_practice_radio_leads(vehicle);
   g_autoptr(CwRecord) index = cw_job_track_index(CW_TRACKS_RATE_HZ);
-  CwList *takes = cw_record_get_children(index, "takes");
+  CwList *takes = cw_track_index_get_takes(index);
   int leads[CW_PRACTICE_LEADS_MOST];
 
   if (n_leads == 0)

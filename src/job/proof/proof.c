@@ -17,10 +17,10 @@ const char *const cw_proof_sides[] = {"left", "right", "both", NULL};
 /* Whether the settings leave a speaker without a high-pass that it needs. */
 static gboolean is_any_unprotected(CwRecord *vehicle)
 {
-  CwList *findings = cw_record_get_children(vehicle, "findings");
+  CwList *findings = cw_vehicle_get_findings(vehicle);
 
   for (guint i = 0; i < cw_list_get_length(findings); i++)
-    if (g_str_equal(cw_record_get_text(cw_list_get(findings, i), "code"), "driver-unprotected"))
+    if (g_str_equal(cw_finding_get_code(cw_list_get(findings, i)), "driver-unprotected"))
       return TRUE;
   return FALSE;
 }
@@ -29,9 +29,9 @@ static gboolean is_any_unprotected(CwRecord *vehicle)
  * unprotected. */
 CwSweepFeed cw_job_proof_feed(CwRecord *vehicle, double *rate_hz)
 {
-  *rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "tune"), "sample_rate_hz");
+  *rate_hz = cw_tune_get_sample_rate_hz(cw_vehicle_get_tune(vehicle));
   if (isnan(*rate_hz))
-    *rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz");
+    *rate_hz = cw_processor_get_sample_rate_hz(cw_vehicle_get_processor(vehicle));
   return cw_sweep_feed_design(LOWEST_HZ, *rate_hz,
                               CW_FEED_LEVEL_DBFS - (is_any_unprotected(vehicle) ? QUIET_DB : 0), 0);
 }
@@ -52,10 +52,10 @@ char *cw_proof_samples_name(const char *settings, CwSum side, const char *positi
 /* Whether there is a proof, and it is one of the settings as they are now. */
 gboolean cw_job_proof_is_current(CwRecord *vehicle)
 {
-  CwList *rows = cw_record_get_children(vehicle, "proof");
+  CwList *rows = cw_vehicle_get_proof(vehicle);
   g_autofree char *settings = cw_list_get_length(rows) ? cw_proof_settings(vehicle, NULL) : NULL;
   for (guint i = 0; i < cw_list_get_length(rows); i++)
-    if (g_strcmp0(settings, cw_record_get_text(cw_list_get(rows, i), "settings")) != 0)
+    if (g_strcmp0(settings, cw_proof_row_get_settings(cw_list_get(rows, i))) != 0)
       return FALSE;
   return settings != NULL;
 }

@@ -148,10 +148,10 @@ static CwRecord *make_row(CwRecord *vehicle, const char *settings, const char *s
 {
   static const char *const words[CW_SUMS] = {N_("left alone"), N_("right alone"), N_("both sides")};
   g_autofree char *subject = g_strdup_printf("%s, %s", seat, _(words[sum]));
-  CwList *rows = cw_record_get_children(vehicle, "proof");
+  CwList *rows = cw_vehicle_get_proof(vehicle);
   g_autoptr(CwRecord) made = cw_record_new(cw_proof_row_get_type());
-  cw_record_set_text(made, "subject", subject);
-  cw_record_set_text(made, "settings", settings);
+  cw_proof_row_set_subject(made, subject);
+  cw_proof_row_set_settings(made, settings);
   cw_list_append(rows, made);
   return cw_list_get(rows, cw_list_get_length(rows) - 1);
 }
@@ -176,13 +176,13 @@ static void write_row(CwRecord *row, const Side *side, const double *hz)
     }
   }
   double rms_db = count ? sqrt(square / count) : NAN;
-  cw_record_set_boolean(row, "agrees", count && within && sqrt(spreads / count) <= MOST_SPREADS);
-  cw_record_set_number(row, "rms_db", rms_db);
-  cw_record_set_number(row, "worst_db", worst_db);
-  cw_record_set_number(row, "worst_hz", worst_hz);
-  cw_record_take_numbers(row, "predicted", cw_numbers_new_curve(N, hz, side->predicted));
-  cw_record_take_numbers(row, "measured", cw_numbers_new_curve(N, hz, side->measured));
-  cw_record_take_numbers(row, "spread", cw_numbers_new_curve(N, hz, side->spread));
+  cw_proof_row_set_agrees(row, count && within && sqrt(spreads / count) <= MOST_SPREADS);
+  cw_proof_row_set_rms_db(row, rms_db);
+  cw_proof_row_set_worst_db(row, worst_db);
+  cw_proof_row_set_worst_hz(row, worst_hz);
+  cw_proof_row_take_predicted(row, cw_numbers_new_curve(N, hz, side->predicted));
+  cw_proof_row_take_measured(row, cw_numbers_new_curve(N, hz, side->measured));
+  cw_proof_row_take_spread(row, cw_numbers_new_curve(N, hz, side->spread));
 }
 
 static gboolean judge_seat(CwProject *project, const char *settings, const char *seat, GError **error)
@@ -223,18 +223,17 @@ static gboolean has_measurements(CwProject *project, const char *settings, const
 
 static void find_differences(CwRecord *vehicle)
 {
-  CwList *rows = cw_record_get_children(vehicle, "proof");
+  CwList *rows = cw_vehicle_get_proof(vehicle);
   cw_vehicle_clear_findings(vehicle, CW_STAGE_PROOF);
   for (guint i = 0; i < cw_list_get_length(rows); i++) {
     CwRecord *row = cw_list_get(rows, i);
-    if (cw_record_get_boolean(row, "agrees"))
+    if (cw_proof_row_get_agrees(row))
       continue;
     g_autofree char *text =
-        g_strdup_printf(_("%s: the car does not do what was predicted."), cw_record_get_text(row, "subject"));
-    g_autofree char *evidence =
-        g_strdup_printf(_("It differs by %.1f dB on the mean, and most near %.0f Hz, by %+.1f dB."),
-                        cw_record_get_number(row, "rms_db"), cw_record_get_number(row, "worst_hz"),
-                        cw_record_get_number(row, "worst_db"));
+        g_strdup_printf(_("%s: the car does not do what was predicted."), cw_proof_row_get_subject(row));
+    g_autofree char *evidence = g_strdup_printf(
+        _("It differs by %.1f dB on the mean, and most near %.0f Hz, by %+.1f dB."),
+        cw_proof_row_get_rms_db(row), cw_proof_row_get_worst_hz(row), cw_proof_row_get_worst_db(row));
     cw_job_add_finding(vehicle, "proof-differs", CW_SEVERITY_ATTEND, CW_STAGE_PROOF, 0, text, evidence,
                        _("Compare the settings in the processor with the table: gain, polarity, delay and "
                          "crossovers of the speakers that play there; then measure again."));
@@ -248,11 +247,11 @@ static void find_differences(CwRecord *vehicle)
 gboolean cw_job_judge_proof(CwProject *project, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  const char *const *seats = cw_vehicle_get_seats(vehicle);
   g_autofree char *settings = cw_proof_settings(vehicle, error);
   if (!settings)
     return FALSE;
-  cw_list_clear(cw_record_get_children(vehicle, "proof"));
+  cw_list_clear(cw_vehicle_get_proof(vehicle));
   for (guint s = 0; seats[s]; s++)
     if (has_measurements(project, settings, seats[s]) && !judge_seat(project, settings, seats[s], error))
       return FALSE;

@@ -7,14 +7,14 @@
 /* The speakers on a channel as one load; infinite without any. */
 static double join_speakers(CwRecord *vehicle, CwRecord *channel, CwChannelLoad *load)
 {
-  const CwNumbers *outputs = cw_record_get_numbers(channel, "outputs");
+  const CwNumbers *outputs = cw_amplifier_channel_get_outputs(channel);
   g_autofree double *ohm = g_new(double, outputs->n_rows + 1);
   for (guint i = 0; i < outputs->n_rows; i++) {
     CwRecord *speaker = cw_vehicle_find_speaker(vehicle, (gint64)outputs->values[i]);
     if (speaker)
-      ohm[load->n_speakers++] = cw_record_get_number(speaker, "nominal_ohm");
+      ohm[load->n_speakers++] = cw_speaker_get_nominal_ohm(speaker);
   }
-  load->in_series = cw_record_get_choice(channel, "wiring") == 1;
+  load->in_series = cw_amplifier_channel_get_wiring(channel) == 1;
   return load->in_series ? cw_series_ohm(ohm, load->n_speakers) : cw_parallel_ohm(ohm, load->n_speakers);
 }
 
@@ -23,12 +23,12 @@ static double join_speakers(CwRecord *vehicle, CwRecord *channel, CwChannelLoad 
  * are reckoned for what would flow as wired. */
 static CwChannelLoad read_load(CwRecord *vehicle, CwRecord *channel)
 {
-  gint64 bridged = cw_record_get_integer(channel, "bridged_with");
-  CwChannelLoad load = {.channels = {cw_record_get_integer(channel, "channel"), bridged},
+  gint64 bridged = cw_amplifier_channel_get_bridged_with(channel);
+  CwChannelLoad load = {.channels = {cw_amplifier_channel_get_channel(channel), bridged},
                         .n_channels = bridged == CW_NO_INTEGER ? 1 : 2,
-                        .rated_w = cw_record_get_number(channel, "rated_w"),
-                        .rated_ohm = cw_record_get_number(channel, "rated_ohm"),
-                        .least_ohm = cw_record_get_number(channel, "least_ohm")};
+                        .rated_w = cw_amplifier_channel_get_rated_w(channel),
+                        .rated_ohm = cw_amplifier_channel_get_rated_ohm(channel),
+                        .least_ohm = cw_amplifier_channel_get_least_ohm(channel)};
   load.load_ohm = join_speakers(vehicle, channel, &load);
   load.power_w = cw_power_at_load_w(load.rated_w, load.rated_ohm, load.load_ohm);
   load.volts = cw_power_volts(load.power_w, load.load_ohm);
@@ -38,7 +38,7 @@ static CwChannelLoad read_load(CwRecord *vehicle, CwRecord *channel)
 
 static void read_loads(CwRecord *vehicle, CwRecord *record, CwAmplifierSupply *amplifier)
 {
-  CwList *channels = cw_record_get_children(record, "channels");
+  CwList *channels = cw_amplifier_get_channels(record);
   amplifier->loads = g_new0(CwChannelLoad, cw_list_get_length(channels) + 1);
   for (guint i = 0; i < cw_list_get_length(channels); i++) {
     CwChannelLoad load = read_load(vehicle, cw_list_get(channels, i));
@@ -52,13 +52,13 @@ static void read_loads(CwRecord *vehicle, CwRecord *record, CwAmplifierSupply *a
 static void read_amplifier(CwRecord *vehicle, CwRecord *record, double running_v,
                            CwAmplifierSupply *amplifier)
 {
-  CwRecord *cable = cw_record_get_child(record, "cable");
-  amplifier->name = g_strdup(cw_record_get_text(record, "name"));
-  amplifier->efficiency = cw_record_get_number(record, "efficiency");
-  amplifier->length_m = cw_record_get_number(cable, "length_m");
-  amplifier->material = (CwMaterial)cw_record_get_choice(cable, "material");
-  amplifier->fitted_mm2 = cw_record_get_number(cable, "size_mm2");
-  amplifier->fitted_fuse_a = cw_record_get_number(cable, "fuse_a");
+  CwRecord *cable = cw_amplifier_get_cable(record);
+  amplifier->name = g_strdup(cw_amplifier_get_name(record));
+  amplifier->efficiency = cw_amplifier_get_efficiency(record);
+  amplifier->length_m = cw_cable_get_length_m(cable);
+  amplifier->material = (CwMaterial)cw_cable_get_material(cable);
+  amplifier->fitted_mm2 = cw_cable_get_size_mm2(cable);
+  amplifier->fitted_fuse_a = cw_cable_get_fuse_a(cable);
   read_loads(vehicle, record, amplifier);
   amplifier->current_a = cw_supply_current_a(amplifier->power_w, amplifier->efficiency, running_v);
   amplifier->cable = cw_choose_cable(amplifier->current_a, amplifier->length_m, amplifier->material,
@@ -72,11 +72,11 @@ static void read_amplifier(CwRecord *vehicle, CwRecord *record, double running_v
  * NAN. Methods: electrics/power.h, electrics/cable.h. The caller frees it. */
 CwElectrics *cw_electrics_new(CwRecord *vehicle)
 {
-  CwList *amplifiers = cw_record_get_children(vehicle, "amplifiers");
-  CwRecord *supply = cw_record_get_child(vehicle, "supply");
+  CwList *amplifiers = cw_vehicle_get_amplifiers(vehicle);
+  CwRecord *supply = cw_vehicle_get_supply(vehicle);
   CwElectrics *electrics = g_new0(CwElectrics, 1);
-  electrics->running_v = cw_record_get_number(supply, "running_v");
-  electrics->alternator_a = cw_record_get_number(supply, "alternator_a");
+  electrics->running_v = cw_supply_get_running_v(supply);
+  electrics->alternator_a = cw_supply_get_alternator_a(supply);
   electrics->n_amplifiers = cw_list_get_length(amplifiers);
   electrics->amplifiers = g_new0(CwAmplifierSupply, electrics->n_amplifiers + 1);
   for (guint i = 0; i < electrics->n_amplifiers; i++) {

@@ -11,20 +11,20 @@
 
 const CwNumbers *cw_job_microphone_curve(CwRecord *vehicle)
 {
-  CwRecord *microphone = cw_record_get_child(vehicle, "microphone");
-  const CwNumbers *side = microphone ? cw_record_get_numbers(microphone, "calibration_90") : NULL;
+  CwRecord *microphone = cw_vehicle_get_microphone(vehicle);
+  const CwNumbers *side = microphone ? cw_microphone_get_calibration_90(microphone) : NULL;
 
   if (!microphone)
     return NULL;
-  if (cw_record_get_choice(microphone, "incidence") == CW_INCIDENCE_90 && side && side->n_rows)
+  if (cw_microphone_get_incidence(microphone) == CW_INCIDENCE_90 && side && side->n_rows)
     return side;
-  return cw_record_get_numbers(microphone, "calibration");
+  return cw_microphone_get_calibration(microphone);
 }
 
 double cw_job_spl_at_full_scale(CwRecord *vehicle, gboolean *known)
 {
-  CwRecord *microphone = cw_record_get_child(vehicle, "microphone");
-  double spl = microphone ? cw_record_get_number(microphone, "spl_at_full_scale") : NAN;
+  CwRecord *microphone = cw_vehicle_get_microphone(vehicle);
+  double spl = microphone ? cw_microphone_get_spl_at_full_scale(microphone) : NAN;
 
   if (known)
     *known = !isnan(spl);
@@ -33,10 +33,10 @@ double cw_job_spl_at_full_scale(CwRecord *vehicle, gboolean *known)
 
 void cw_job_set_calibration(CwRecord *vehicle, int incidence, const CwNumbers *curve)
 {
-  CwRecord *microphone = cw_record_make_child(vehicle, "microphone");
+  CwRecord *microphone = cw_vehicle_make_microphone(vehicle);
 
   cw_record_set_numbers(microphone, incidence == CW_INCIDENCE_90 ? "calibration_90" : "calibration", curve);
-  cw_record_set_choice(microphone, "incidence", incidence);
+  cw_microphone_set_incidence(microphone, incidence);
 }
 
 /* What the microphone's own curve adds at a frequency. */
@@ -68,8 +68,8 @@ gboolean cw_job_set_sensitivity(CwRecord *vehicle, const CwRecording *recording,
     if (own.faults & fault)
       return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, _("calibrator: %s"),
                            _(cw_calibrator_fault_text((CwCalibratorFault)fault)));
-  cw_record_set_number(cw_record_make_child(vehicle, "microphone"), "spl_at_full_scale",
-                       level_db_spl - 20 * log10(own.amplitude) + curve_db(vehicle, own.hz));
+  cw_microphone_set_spl_at_full_scale(cw_vehicle_make_microphone(vehicle),
+                                      level_db_spl - 20 * log10(own.amplitude) + curve_db(vehicle, own.hz));
   return TRUE;
 }
 

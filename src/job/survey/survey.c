@@ -43,7 +43,7 @@ static void clear_listed(gpointer data)
 
 static gboolean read_leads(CwRecord *take, guint index, Listed *l, GError **error)
 {
-  const CwNumbers *leads = cw_record_get_numbers(take, "leads");
+  const CwNumbers *leads = cw_survey_take_get_leads(take);
 
   l->n_leads = leads ? leads->n_rows : 0;
   l->leads = g_new0(int, l->n_leads + 1);
@@ -65,17 +65,17 @@ static gboolean read_leads(CwRecord *take, guint index, Listed *l, GError **erro
 static gboolean list_take(CwSurveyWork *work, CwRecord *take, guint index, const char *folder, GError **error)
 {
   Listed l = {0};
-  gint64 step = cw_record_get_integer(take, "volume_step");
-  const char *recording = cw_record_get_text(take, "recording");
+  gint64 step = cw_survey_take_get_volume_step(take);
+  const char *recording = cw_survey_take_get_recording(take);
 
-  if (!cw_job_read_track_name(cw_record_get_text(take, "track"), &l.kind, &l.track_rate_hz, error)) {
+  if (!cw_job_read_track_name(cw_survey_take_get_track(take), &l.kind, &l.track_rate_hz, error)) {
     g_prefix_error(error, "takes[%u].track: ", index);
     return FALSE;
   }
-  l.id = g_strdup(cw_record_get_text(take, "id"));
+  l.id = g_strdup(cw_survey_take_get_id(take));
   l.path = g_path_is_absolute(recording) || !folder ? g_strdup(recording)
                                                     : g_build_filename(folder, recording, NULL);
-  l.seat = g_strdup(cw_record_get_text(take, "seat_setting"));
+  l.seat = g_strdup(cw_survey_take_get_seat_setting(take));
   l.volume_step = step == CW_NO_INTEGER ? NAN : (double)step;
   gboolean good = read_leads(take, index, &l, error);
   g_array_append_val(work->listed, l);
@@ -97,14 +97,14 @@ CwSurveyWork *cw_survey_work_new_live(CwRecord *vehicle, double volts_per_full_s
 /* What the list says, or the multimeter said. */
 static double volts_of(CwRecord *vehicle, CwRecord *takes)
 {
-  double listed = cw_record_get_number(takes, "volts_per_full_scale");
+  double listed = cw_survey_takes_get_volts_per_full_scale(takes);
   return isnan(listed) ? cw_job_volts_at_full_scale(vehicle) : listed;
 }
 
 CwSurveyWork *cw_survey_work_new(CwRecord *vehicle, CwRecord *takes, const char *folder, GError **error)
 {
   g_autoptr(CwSurveyWork) work = cw_survey_work_new_live(vehicle, volts_of(vehicle, takes));
-  CwList *list = cw_record_get_children(takes, "takes");
+  CwList *list = cw_survey_takes_get_takes(takes);
 
   for (guint i = 0; i < cw_list_get_length(list); i++)
     if (!list_take(work, cw_list_get(list, i), i, folder, error))
@@ -268,8 +268,8 @@ gboolean cw_survey_work_conclude(CwSurveyWork *work, GError **error)
   for (guint i = 0; i < work->refused->len; i++)
     g_ptr_array_add(refused, g_ptr_array_index(work->refused, i));
   g_ptr_array_add(refused, NULL);
-  cw_record_set_texts(work->survey, "refused", (const char *const *)refused->pdata);
-  cw_job_mix_survey(work->survey, cw_record_get_child(work->vehicle, "processor"));
+  cw_survey_set_refused(work->survey, (const char *const *)refused->pdata);
+  cw_job_mix_survey(work->survey, cw_vehicle_get_processor(work->vehicle));
   return TRUE;
 }
 
@@ -298,8 +298,8 @@ CwRecord *cw_survey_work_get_survey(CwSurveyWork *work)
  * made is no reason to stop: the step can be undone. */
 static void keep_hands(CwSurveyWork *work, CwProject *project)
 {
-  CwRecord *vehicle = cw_project_get_vehicle(project), *tune = cw_record_get_child(vehicle, "tune");
-  CwList *inputs = tune ? cw_record_get_children(tune, "inputs") : NULL;
+  CwRecord *vehicle = cw_project_get_vehicle(project), *tune = cw_vehicle_get_tune(vehicle);
+  CwList *inputs = tune ? cw_tune_get_inputs(tune) : NULL;
   g_autoptr(GDateTime) now = g_date_time_new_now_local();
   g_autofree char *time = g_date_time_format(now, "%Y-%m-%d %H:%M:%S");
 
@@ -336,7 +336,7 @@ void cw_survey_work_store(CwSurveyWork *work, CwProject *project)
   keep_hands(work, project);
   CwRecord *vehicle = cw_project_get_vehicle(project);
 
-  cw_record_set_child(vehicle, "survey", work->survey);
+  cw_vehicle_set_survey(vehicle, work->survey);
   cw_job_apply_correction(vehicle);
   cw_job_review(vehicle);
 }

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/survey/survey_curves.h"
 
-#include "processor/filter.h"
 #include "job/survey/survey_mix.h"
+#include "processor/filter.h"
 #include "survey/mix/correction_fit.h"
 
 #include <complex.h>
@@ -12,32 +12,31 @@
 
 static CwList *inputs_of(CwRecord *vehicle)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune");
-  return tune ? cw_record_get_children(tune, "inputs") : NULL;
+  CwRecord *tune = cw_vehicle_get_tune(vehicle);
+  return tune ? cw_tune_get_inputs(tune) : NULL;
 }
 
 static double rate_of(CwRecord *vehicle)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune"),
-           *processor = cw_record_get_child(vehicle, "processor");
-  double rate_hz = tune ? cw_record_get_number(tune, "sample_rate_hz") : (double)NAN;
+  CwRecord *tune = cw_vehicle_get_tune(vehicle), *processor = cw_vehicle_get_processor(vehicle);
+  double rate_hz = tune ? cw_tune_get_sample_rate_hz(tune) : (double)NAN;
   if (isnan(rate_hz) && processor)
-    rate_hz = cw_record_get_number(processor, "sample_rate_hz");
+    rate_hz = cw_processor_get_sample_rate_hz(processor);
   return isnan(rate_hz) ? RATE_HZ : rate_hz;
 }
 
 CwRecord *cw_job_find_corrected_input(CwRecord *vehicle, gint64 lead)
 {
   CwList *inputs = inputs_of(vehicle);
-  return inputs ? cw_list_find_integer(inputs, "lead", lead) : NULL;
+  return inputs ? cw_list_find_integer_at(inputs, CW_INPUT_CORRECTION_FIELD_LEAD, lead) : NULL;
 }
 
 /* What an input does at every frequency, delay left out. */
 static void respond(CwRecord *input, double rate_hz, const double *hz, guint count, CwComplex *response)
 {
-  CwList *sections = cw_record_get_children(input, "sections");
-  double gain = pow(10, cw_record_get_number(input, "gain_db") / 20);
-  if (cw_record_get_choice(input, "polarity") == CW_POLARITY_INVERTED)
+  CwList *sections = cw_input_correction_get_sections(input);
+  double gain = pow(10, cw_input_correction_get_gain_db(input) / 20);
+  if (cw_input_correction_get_polarity(input) == CW_POLARITY_INVERTED)
     gain = -gain;
   for (guint i = 0; i < count; i++)
     response[i] = gain;
@@ -52,8 +51,8 @@ static void respond(CwRecord *input, double rate_hz, const double *hz, guint cou
 
 CwNumbers *cw_job_corrected_lead(CwRecord *vehicle, CwRecord *lead)
 {
-  CwRecord *input = cw_job_find_corrected_input(vehicle, cw_record_get_integer(lead, "lead"));
-  const CwNumbers *measured = cw_record_get_numbers(lead, "response");
+  CwRecord *input = cw_job_find_corrected_input(vehicle, cw_lead_get_lead(lead));
+  const CwNumbers *measured = cw_lead_get_response(lead);
   guint count = measured ? measured->n_rows : 0;
   if (!input || !count)
     return NULL;
@@ -72,7 +71,7 @@ static void add_input(CwRecord *input, const CwMixLead *lead, double rate_hz, co
                       CwComplex *sum)
 {
   CwComplex response[CW_SURVEY_POINTS];
-  double delay_seconds = lead->delay_seconds + cw_record_get_number(input, "delay_samples") / rate_hz;
+  double delay_seconds = lead->delay_seconds + cw_input_correction_get_delay_samples(input) / rate_hz;
   respond(input, rate_hz, hz, CW_SURVEY_POINTS, response);
   for (guint i = 0; i < CW_SURVEY_POINTS; i++)
     sum[i] += response[i] * lead->value[i] * cexp(-2 * M_PI * I * hz[i] * delay_seconds);
@@ -89,7 +88,7 @@ static const CwMixLead *find_lead(const CwMixLead *leads, gsize count, gint64 le
 /* The side's sum, CW_SURVEY_POINTS of them, in dB; FALSE where nothing feeds it. */
 static gboolean add_side(CwRecord *vehicle, int side, double *hz, double *db)
 {
-  CwRecord *survey = cw_record_get_child(vehicle, "survey");
+  CwRecord *survey = cw_vehicle_get_survey(vehicle);
   CwList *inputs = inputs_of(vehicle);
   CwComplex sum[CW_SURVEY_POINTS] = {0};
   double rate_hz = rate_of(vehicle);
@@ -99,8 +98,8 @@ static gboolean add_side(CwRecord *vehicle, int side, double *hz, double *db)
   for (guint i = 0; i < CW_SURVEY_POINTS; i++)
     hz[i] = cw_mix_hz(i);
   for (guint i = 0; inputs && i < cw_list_get_length(inputs); i++) {
-    CwRecord *input = cw_list_get(inputs, i), *mix = cw_record_get_child(input, "mix");
-    const CwMixLead *lead = find_lead(leads, count, cw_record_get_integer(input, "lead"));
+    CwRecord *input = cw_list_get(inputs, i), *mix = cw_input_correction_get_mix(input);
+    const CwMixLead *lead = find_lead(leads, count, cw_input_correction_get_lead(input));
     if (!lead || !mix || cw_record_get_number(mix, side == CW_SIDE_LEFT ? "left" : "right") == 0)
       continue;
     add_input(input, lead, rate_hz, hz, sum);
@@ -124,10 +123,10 @@ static size_t point_at(double hz)
 
 double cw_job_corrected_flatness_db(CwRecord *vehicle)
 {
-  CwRecord *survey = cw_record_get_child(vehicle, "survey"),
-           *correction = survey ? cw_record_get_child(survey, "correction") : NULL;
-  double low_hz = correction ? cw_record_get_number(correction, "low_hz") : (double)NAN,
-         high_hz = correction ? cw_record_get_number(correction, "high_hz") : (double)NAN, worst = NAN;
+  CwRecord *survey = cw_vehicle_get_survey(vehicle),
+           *correction = survey ? cw_survey_get_correction(survey) : NULL;
+  double low_hz = correction ? cw_correction_get_low_hz(correction) : (double)NAN,
+         high_hz = correction ? cw_correction_get_high_hz(correction) : (double)NAN, worst = NAN;
   double hz[CW_SURVEY_POINTS], db[CW_SURVEY_POINTS], level;
   for (int side = CW_SIDE_LEFT; high_hz > low_hz && side <= CW_SIDE_RIGHT; side++)
     if (add_side(vehicle, side, hz, db)) {

@@ -17,22 +17,21 @@ static double db_at(const CwNumbers *curve, guint point)
 
 static void read_lead(CwRecord *record, CwMixLead *lead)
 {
-  const CwNumbers *response = cw_record_get_numbers(record, "response"),
-                  *phase = cw_record_get_numbers(record, "phase");
-  int polarity = cw_record_get_choice(record, "polarity");
-  gboolean all_pass = cw_record_get_boolean(record, "all_pass");
+  const CwNumbers *response = cw_lead_get_response(record), *phase = cw_lead_get_phase(record);
+  int polarity = cw_lead_get_polarity(record);
+  gboolean all_pass = cw_lead_get_all_pass(record);
   guint known = 0;
 
-  *lead = (CwMixLead){.lead = (int)cw_record_get_integer(record, "lead"),
-                      .side = cw_record_get_choice(record, "side"),
-                      .end = cw_record_get_choice(record, "end"),
-                      .band = cw_record_get_choice(record, "band"),
-                      .low_hz = cw_record_get_number(record, "low_hz"),
-                      .high_hz = cw_record_get_number(record, "high_hz"),
-                      .delay_seconds = 1e-3 * cw_record_get_number(record, "delay_ms"),
+  *lead = (CwMixLead){.lead = (int)cw_lead_get_lead(record),
+                      .side = cw_lead_get_side(record),
+                      .end = cw_lead_get_end(record),
+                      .band = cw_lead_get_band(record),
+                      .low_hz = cw_lead_get_low_hz(record),
+                      .high_hz = cw_lead_get_high_hz(record),
+                      .delay_seconds = 1e-3 * cw_lead_get_delay_ms(record),
                       .polarity = polarity == CW_POLARITY_INVERTED ? -1 : 1,
-                      .all_pass_hz = all_pass ? cw_record_get_number(record, "all_pass_hz") : NAN,
-                      .all_pass_q = all_pass ? cw_record_get_number(record, "all_pass_q") : NAN};
+                      .all_pass_hz = all_pass ? cw_lead_get_all_pass_hz(record) : NAN,
+                      .all_pass_q = all_pass ? cw_lead_get_all_pass_q(record) : NAN};
   for (guint i = 0; i < CW_SURVEY_POINTS; i++) {
     double db = db_at(response, i), degrees = db_at(phase, i);
     if (isnan(db) || isnan(degrees))
@@ -41,14 +40,14 @@ static void read_lead(CwRecord *record, CwMixLead *lead)
     known++;
   }
   lead->usable = known > 0 && polarity >= 0 && lead->side >= 0 && !isnan(lead->delay_seconds) &&
-                 !cw_record_get_boolean(record, "skipped");
+                 !cw_lead_get_skipped(record);
   if (isnan(lead->delay_seconds))
     lead->delay_seconds = 0;
 }
 
 CwMixLead *cw_job_mix_leads(CwRecord *survey, gsize *leads)
 {
-  CwList *list = cw_record_get_children(survey, "leads");
+  CwList *list = cw_survey_get_leads(survey);
   CwMixLead *lead = g_new0(CwMixLead, cw_list_get_length(list) + 1);
 
   *leads = cw_list_get_length(list);
@@ -95,26 +94,26 @@ static void write_sums(CwRecord *survey, const CwMixLead *lead, gsize leads, con
   g_autofree CwLeadsSum *sum = g_new0(CwLeadsSum, CW_SUMS_MOST);
   size_t count = cw_sums_list(lead, leads, mix, sum);
 
-  cw_list_clear(cw_record_get_children(survey, "sums"));
+  cw_list_clear(cw_survey_get_sums(survey));
   for (size_t i = 0; i < count; i++) {
     const CwLeadsSum *s = &sum[i];
     g_autofree char *name = name_leads(lead, s->index, s->count), *why = say_sum(s);
-    CwRecord *record = cw_record_add_child(survey, "sums");
+    CwRecord *record = cw_survey_add_to_sums(survey);
     double hz[CW_SURVEY_POINTS];
     int numbers[CW_MIX_MOST_PARTS];
     for (size_t k = 0; k < s->count; k++)
       numbers[k] = lead[s->index[k]].lead;
     for (size_t k = 0; k < CW_SURVEY_POINTS; k++)
       hz[k] = cw_mix_hz(k);
-    cw_record_set_text(record, "name", name);
-    cw_record_take_numbers(record, "leads", cw_numbers_new_whole((guint)s->count, numbers));
-    cw_record_set_choice(record, "side", s->side);
-    cw_record_set_number(record, "low_hz", s->low_hz);
-    cw_record_set_number(record, "high_hz", s->high_hz);
-    cw_record_set_number(record, "loss_db", rint(100 * s->loss_db) / 100);
-    cw_record_set_boolean(record, "advised", s->advised);
-    cw_record_set_text(record, "why", why);
-    cw_record_take_numbers(record, "response", cw_numbers_new_curve(CW_SURVEY_POINTS, hz, s->db));
+    cw_lead_sum_set_name(record, name);
+    cw_lead_sum_take_leads(record, cw_numbers_new_whole((guint)s->count, numbers));
+    cw_lead_sum_set_side(record, s->side);
+    cw_lead_sum_set_low_hz(record, s->low_hz);
+    cw_lead_sum_set_high_hz(record, s->high_hz);
+    cw_lead_sum_set_loss_db(record, rint(100 * s->loss_db) / 100);
+    cw_lead_sum_set_advised(record, s->advised);
+    cw_lead_sum_set_why(record, why);
+    cw_lead_sum_take_response(record, cw_numbers_new_curve(CW_SURVEY_POINTS, hz, s->db));
   }
 }
 
@@ -122,7 +121,7 @@ static void write_sums(CwRecord *survey, const CwMixLead *lead, gsize leads, con
 
 static void write_section(CwRecord *input, const CwSection *s)
 {
-  CwRecord *section = cw_record_add_child(input, "sections");
+  CwRecord *section = cw_input_correction_add_to_sections(input);
   g_autofree char *why =
       s->kind == CW_SECTION_ALL_PASS
           ? g_strdup(
@@ -138,23 +137,23 @@ static void write_section(CwRecord *input, const CwSection *s)
                               .gain_db = s->gain_db,
                               .q = s->q},
                   section);
-  cw_record_set_text(section, "why", why);
+  cw_tune_section_set_why(section, why);
 }
 
 static void write_input(CwRecord *correction, gint64 number, const CwCorrectedInput *in,
                         const CwMixLead *lead, double rate_hz)
 {
-  CwRecord *input = cw_record_add_child(correction, "inputs"), *mix;
+  CwRecord *input = cw_correction_add_to_inputs(correction), *mix;
 
-  cw_record_set_integer(input, "input", number);
-  cw_record_set_integer(input, "lead", lead[in->index].lead);
-  mix = cw_record_make_child(input, "mix");
-  cw_record_set_number(mix, "left", in->feeds[0]);
-  cw_record_set_number(mix, "right", in->feeds[1]);
-  cw_record_set_number(input, "gain_db", in->gain_db + 0.0); /* no -0 */
-  cw_record_set_choice(input, "polarity", in->inverted ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
-  cw_record_set_number(input, "delay_samples", in->delay_samples);
-  cw_record_set_number(input, "delay_ms", 1e3 * in->delay_samples / rate_hz);
+  cw_input_correction_set_input(input, number);
+  cw_input_correction_set_lead(input, lead[in->index].lead);
+  mix = cw_input_correction_make_mix(input);
+  cw_mix_set_left(mix, in->feeds[0]);
+  cw_mix_set_right(mix, in->feeds[1]);
+  cw_input_correction_set_gain_db(input, in->gain_db + 0.0); /* no -0 */
+  cw_input_correction_set_polarity(input, in->inverted ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
+  cw_input_correction_set_delay_samples(input, in->delay_samples);
+  cw_input_correction_set_delay_ms(input, 1e3 * in->delay_samples / rate_hz);
   for (gsize s = 0; s < in->sections; s++)
     write_section(input, &in->section[s]);
 }
@@ -209,24 +208,23 @@ static char *say_side(const CwMixLead *lead, const CwCorrectionPlan *plan, int s
 static void write_correction(CwRecord *survey, const CwMixLead *lead, const CwCorrectionPlan *plan,
                              double rate_hz)
 {
-  CwRecord *correction = cw_record_make_child(survey, "correction");
+  CwRecord *correction = cw_survey_make_correction(survey);
   g_autoptr(GPtrArray) why = g_ptr_array_new_with_free_func(g_free);
 
-  cw_list_clear(cw_record_get_children(correction, "inputs"));
+  cw_list_clear(cw_correction_get_inputs(correction));
   for (size_t k = 0; k < plan->inputs; k++)
     write_input(correction, (gint64)k + 1, &plan->input[k], lead, rate_hz);
-  cw_record_set_number(correction, "flatness_db", plan->flat_db);
-  cw_record_set_number(correction, "worst_hz", plan->worst_hz);
-  cw_record_set_number(correction, "low_hz", plan->low_hz);
-  cw_record_set_number(correction, "high_hz", plan->high_hz);
-  cw_record_set_number(correction, "delay_wanted_ms",
-                       plan->wanted_seconds > 0 ? 1e3 * plan->wanted_seconds : NAN);
+  cw_correction_set_flatness_db(correction, plan->flat_db);
+  cw_correction_set_worst_hz(correction, plan->worst_hz);
+  cw_correction_set_low_hz(correction, plan->low_hz);
+  cw_correction_set_high_hz(correction, plan->high_hz);
+  cw_correction_set_delay_wanted_ms(correction, plan->wanted_seconds > 0 ? 1e3 * plan->wanted_seconds : NAN);
   for (int side = 0; side < 2; side++)
     g_ptr_array_add(why, say_side(lead, plan, side));
   if (plan->mix.all_passes)
     g_ptr_array_add(why, g_strdup(_("All-pass filters in some of the leads are matched in the others")));
   g_ptr_array_add(why, NULL);
-  cw_record_set_texts(correction, "why", (const char *const *)why->pdata);
+  cw_correction_set_why(correction, (const char *const *)why->pdata);
 }
 
 void cw_job_mix_survey(CwRecord *survey, CwRecord *processor)
@@ -241,47 +239,46 @@ void cw_job_mix_survey(CwRecord *survey, CwRecord *processor)
   if (plan->inputs)
     write_correction(survey, lead, plan, limits.rate_hz);
   else
-    cw_record_set_child(survey, "correction", NULL);
+    cw_survey_set_correction(survey, NULL);
 }
 
 void cw_job_apply_correction(CwRecord *vehicle)
 {
-  CwRecord *survey = cw_record_get_child(vehicle, "survey"),
-           *correction = survey ? cw_record_get_child(survey, "correction") : NULL;
-  CwRecord *tune = cw_record_make_child(vehicle, "tune");
-  CwList *from = correction ? cw_record_get_children(correction, "inputs") : NULL,
-         *to = cw_record_get_children(tune, "inputs");
+  CwRecord *survey = cw_vehicle_get_survey(vehicle),
+           *correction = survey ? cw_survey_get_correction(survey) : NULL;
+  CwRecord *tune = cw_vehicle_make_tune(vehicle);
+  CwList *from = correction ? cw_correction_get_inputs(correction) : NULL, *to = cw_tune_get_inputs(tune);
 
   cw_list_clear(to);
   for (guint i = 0; from && i < cw_list_get_length(from); i++) {
     g_autoptr(CwRecord) input = cw_record_copy(cw_list_get(from, i));
     cw_list_append(to, input);
   }
-  if (!cw_record_is_known(tune, "sample_rate_hz"))
-    cw_record_set_number(tune, "sample_rate_hz",
-                         cw_record_get_number(cw_record_make_child(vehicle, "processor"), "sample_rate_hz"));
+  if (!cw_tune_has_sample_rate_hz(tune))
+    cw_tune_set_sample_rate_hz(tune, cw_processor_get_sample_rate_hz(cw_vehicle_make_processor(vehicle)));
 }
 
 /* What the survey worked out for the input that a lead feeds, borrowed; NULL for none. */
 static CwRecord *worked_out(CwRecord *vehicle, gint64 lead)
 {
-  CwRecord *survey = cw_record_get_child(vehicle, "survey"),
-           *correction = survey ? cw_record_get_child(survey, "correction") : NULL;
-  return correction && lead != CW_NO_INTEGER
-             ? cw_list_find_integer(cw_record_get_children(correction, "inputs"), "lead", lead)
-             : NULL;
+  CwRecord *survey = cw_vehicle_get_survey(vehicle),
+           *correction = survey ? cw_survey_get_correction(survey) : NULL;
+  return correction && lead != CW_NO_INTEGER ? cw_list_find_integer_at(cw_correction_get_inputs(correction),
+                                                                       CW_INPUT_CORRECTION_FIELD_LEAD, lead)
+                                             : NULL;
 }
 
 gboolean cw_job_redo_lead(CwRecord *vehicle, gint64 lead)
 {
-  CwRecord *survey = cw_record_get_child(vehicle, "survey"), *tune = cw_record_get_child(vehicle, "tune");
-  CwRecord *input = tune ? cw_list_find_integer(cw_record_get_children(tune, "inputs"), "lead", lead) : NULL;
+  CwRecord *survey = cw_vehicle_get_survey(vehicle), *tune = cw_vehicle_get_tune(vehicle);
+  CwRecord *input =
+      tune ? cw_list_find_integer_at(cw_tune_get_inputs(tune), CW_INPUT_CORRECTION_FIELD_LEAD, lead) : NULL;
 
   if (!survey || !input)
     return FALSE;
-  cw_job_mix_survey(survey, cw_record_get_child(vehicle, "processor"));
+  cw_job_mix_survey(survey, cw_vehicle_get_processor(vehicle));
   CwRecord *model = worked_out(vehicle, lead);
-  if (!model || cw_record_get_integer(model, "input") != cw_record_get_integer(input, "input"))
+  if (!model || cw_input_correction_get_input(model) != cw_input_correction_get_input(input))
     return FALSE;
   cw_record_assign(input, model);
   cw_job_review(vehicle);
@@ -290,6 +287,6 @@ gboolean cw_job_redo_lead(CwRecord *vehicle, gint64 lead)
 
 gboolean cw_job_input_is_by_hand(CwRecord *vehicle, CwRecord *input)
 {
-  CwRecord *model = worked_out(vehicle, cw_record_get_integer(input, "lead"));
+  CwRecord *model = worked_out(vehicle, cw_input_correction_get_lead(input));
   return !model || !cw_record_equal(model, input);
 }

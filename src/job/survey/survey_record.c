@@ -20,7 +20,7 @@ static void write_response(CwRecord *lead, const CwSurveyedLead *l)
     hz[i] = 20 * exp2(i / 12.0);
     db[i] = l->response_dbv[i];
   }
-  cw_record_take_numbers(lead, "response", cw_numbers_new_curve(CW_SURVEY_POINTS, hz, db));
+  cw_lead_take_response(lead, cw_numbers_new_curve(CW_SURVEY_POINTS, hz, db));
 }
 
 /* The phase with polarity and all-pass in it, without the delay: what sums need beside the response. */
@@ -38,35 +38,34 @@ static void write_phase(CwRecord *lead, const CwSurveyedLead *l)
             ? NAN
             : 180 / M_PI * carg(value * cexp(-2 * M_PI * I * hz[i] * (l->delay_in_value - l->delay_seconds)));
   }
-  cw_record_take_numbers(lead, "phase", cw_numbers_new_curve(CW_SURVEY_POINTS, hz, degrees));
+  cw_lead_take_phase(lead, cw_numbers_new_curve(CW_SURVEY_POINTS, hz, degrees));
 }
 
 static void write_lead(CwRecord *survey, const CwSurveyedLead *l)
 {
-  CwRecord *lead = cw_record_add_child(survey, "leads");
+  CwRecord *lead = cw_survey_add_to_leads(survey);
 
-  cw_record_set_integer(lead, "lead", l->lead);
-  cw_record_set_choice(lead, "side", l->side);
-  cw_record_set_choice(lead, "end", l->end);
-  cw_record_set_choice(lead, "band", l->band);
-  cw_record_set_number(lead, "low_hz", l->low_hz);
-  cw_record_set_number(lead, "high_hz", l->high_hz);
-  cw_record_set_choice(lead, "polarity",
-                       l->polarity > 0   ? CW_POLARITY_NORMAL
-                       : l->polarity < 0 ? CW_POLARITY_INVERTED
-                                         : -1);
-  cw_record_set_number(lead, "delay_ms", round_to(1e3 * l->delay_seconds, 1e5));
-  cw_record_set_number(lead, "delay_deviation_ms", round_to(1e3 * l->delay_deviation_seconds, 1e5));
-  cw_record_set_number(lead, "level_dbv", l->level_dbv);
-  cw_record_set_number(lead, "clean_dbv", l->clean_dbv);
-  cw_record_set_boolean(lead, "all_pass", l->all_pass);
-  cw_record_set_number(lead, "all_pass_hz", l->all_pass_hz);
-  cw_record_set_number(lead, "all_pass_q", l->all_pass_q);
-  cw_record_set_number(lead, "clip_dbfs", l->clip_dbfs);
-  cw_record_set_number(lead, "clip_tone_hz", l->clip_tone_hz);
-  cw_record_set_boolean(lead, "clip_one_side", FALSE); /* the tones are on both channels */
-  cw_record_set_number(lead, "noise_dbv", l->noise_dbv);
-  cw_record_set_number(lead, "hum_dbv", l->hum_dbv);
+  cw_lead_set_lead(lead, l->lead);
+  cw_lead_set_side(lead, l->side);
+  cw_lead_set_end(lead, l->end);
+  cw_lead_set_band(lead, l->band);
+  cw_lead_set_low_hz(lead, l->low_hz);
+  cw_lead_set_high_hz(lead, l->high_hz);
+  cw_lead_set_polarity(lead, l->polarity > 0   ? CW_POLARITY_NORMAL
+                             : l->polarity < 0 ? CW_POLARITY_INVERTED
+                                               : -1);
+  cw_lead_set_delay_ms(lead, round_to(1e3 * l->delay_seconds, 1e5));
+  cw_lead_set_delay_deviation_ms(lead, round_to(1e3 * l->delay_deviation_seconds, 1e5));
+  cw_lead_set_level_dbv(lead, l->level_dbv);
+  cw_lead_set_clean_dbv(lead, l->clean_dbv);
+  cw_lead_set_all_pass(lead, l->all_pass);
+  cw_lead_set_all_pass_hz(lead, l->all_pass_hz);
+  cw_lead_set_all_pass_q(lead, l->all_pass_q);
+  cw_lead_set_clip_dbfs(lead, l->clip_dbfs);
+  cw_lead_set_clip_tone_hz(lead, l->clip_tone_hz);
+  cw_lead_set_clip_one_side(lead, FALSE); /* the tones are on both channels */
+  cw_lead_set_noise_dbv(lead, l->noise_dbv);
+  cw_lead_set_hum_dbv(lead, l->hum_dbv);
   write_response(lead, l);
   write_phase(lead, l);
 }
@@ -80,23 +79,19 @@ CwRecord *cw_job_survey_record(const CwSurveyResult *r)
 {
   CwRecord *survey = cw_record_new(cw_survey_get_type());
 
-  cw_record_set_number(survey, "player_ppm", round_to(r->player_ppm, 1e4));
+  cw_survey_set_player_ppm(survey, round_to(r->player_ppm, 1e4));
   set_step(survey, "loud_volume_step", r->loud_step);
   set_step(survey, "clean_volume_step", r->clean_step);
-  cw_record_set_number(survey, "volts_per_full_scale", r->volts_per_full_scale);
-  cw_record_set_boolean(survey, "volts_untold", r->volts_untold);
-  cw_record_set_boolean(survey, "loudness_found", r->loudness_found);
-  cw_record_set_number(survey, "loudness_db", r->loudness_found ? round_to(r->loudness_db, 100) : NAN);
-  cw_record_set_text(survey, "seat_setting", r->seat ? r->seat : "");
-  cw_record_set_text(survey, "other_seat_setting", r->other_seat);
-  cw_record_set_boolean(survey, "seat_active", r->seat_active);
-  cw_record_set_number(survey, "seat_delay_ms",
-                       r->seat_found ? round_to(1e3 * r->seat_delay_seconds, 1e4) : NAN);
-  cw_record_set_choice(survey, "seat_side", r->seat_found ? r->seat_side : -1);
-  cw_record_set_choice(survey, "silent_fader",
-                       r->rear_silent    ? FADER_REAR
-                       : r->front_silent ? FADER_FRONT
-                                         : -1);
+  cw_survey_set_volts_per_full_scale(survey, r->volts_per_full_scale);
+  cw_survey_set_volts_untold(survey, r->volts_untold);
+  cw_survey_set_loudness_found(survey, r->loudness_found);
+  cw_survey_set_loudness_db(survey, r->loudness_found ? round_to(r->loudness_db, 100) : NAN);
+  cw_survey_set_seat_setting(survey, r->seat ? r->seat : "");
+  cw_survey_set_other_seat_setting(survey, r->other_seat);
+  cw_survey_set_seat_active(survey, r->seat_active);
+  cw_survey_set_seat_delay_ms(survey, r->seat_found ? round_to(1e3 * r->seat_delay_seconds, 1e4) : NAN);
+  cw_survey_set_seat_side(survey, r->seat_found ? r->seat_side : -1);
+  cw_survey_set_silent_fader(survey, r->rear_silent ? FADER_REAR : r->front_silent ? FADER_FRONT : -1);
   for (size_t i = 0; i < r->leads; i++)
     write_lead(survey, &r->lead[i]);
   return survey;
@@ -104,6 +99,6 @@ CwRecord *cw_job_survey_record(const CwSurveyResult *r)
 
 double cw_job_delay_doubt_ms(CwRecord *lead)
 {
-  double doubt_ms = 2 * cw_record_get_number(lead, "delay_deviation_ms");
-  return cw_record_is_known(lead, "delay_ms") && doubt_ms > DOUBT_MS ? doubt_ms : 0;
+  double doubt_ms = 2 * cw_lead_get_delay_deviation_ms(lead);
+  return cw_lead_has_delay_ms(lead) && doubt_ms > DOUBT_MS ? doubt_ms : 0;
 }

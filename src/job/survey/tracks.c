@@ -60,11 +60,11 @@ CwRecord *cw_job_volts_take(double rate_hz)
   CwRecord *take = cw_record_new(cw_track_take_get_type());
   g_autofree char *name = cw_job_volts_track_name(rate_hz);
 
-  cw_record_set_text(take, "id", "volts");
-  cw_record_set_text(take, "track", name);
-  cw_record_set_choice(take, "balance", BALANCE_CENTRE);
-  cw_record_set_choice(take, "fader", FADER_CENTRE);
-  cw_record_set_choice(take, "volume", CW_VOLUME_SURVEY);
+  cw_track_take_set_id(take, "volts");
+  cw_track_take_set_track(take, name);
+  cw_track_take_set_balance(take, BALANCE_CENTRE);
+  cw_track_take_set_fader(take, FADER_CENTRE);
+  cw_track_take_set_volume(take, CW_VOLUME_SURVEY);
   return take;
 }
 
@@ -99,24 +99,24 @@ CwRecord *cw_job_track_index(double rate_hz)
   for (int k = 0; k < CW_STIMULUS_KINDS; k++) {
     CwStimulus s = cw_stimulus_design((CwStimulusKind)k);
     g_autofree char *file = file_name(s.kind, rate_hz);
-    CwRecord *track = cw_record_add_child(index, "tracks"), *take = cw_record_add_child(index, "takes");
-    cw_record_set_text(track, "file", file);
-    cw_record_set_number(track, "seconds", s.seconds);
-    cw_record_set_text(track, "says", _(plans[k].says));
-    cw_record_set_text(take, "id", cw_stimulus_name(s.kind));
-    cw_record_set_text(take, "track", file);
-    cw_record_set_choice(take, "balance", BALANCE_CENTRE);
-    cw_record_set_choice(take, "fader", plans[k].fader);
-    cw_record_set_choice(take, "volume", plans[k].volume);
-    cw_record_set_text(take, "why", _(plans[k].why));
+    CwRecord *track = cw_track_index_add_to_tracks(index), *take = cw_track_index_add_to_takes(index);
+    cw_track_set_file(track, file);
+    cw_track_set_seconds(track, s.seconds);
+    cw_track_set_says(track, _(plans[k].says));
+    cw_track_take_set_id(take, cw_stimulus_name(s.kind));
+    cw_track_take_set_track(take, file);
+    cw_track_take_set_balance(take, BALANCE_CENTRE);
+    cw_track_take_set_fader(take, plans[k].fader);
+    cw_track_take_set_volume(take, plans[k].volume);
+    cw_track_take_set_why(take, _(plans[k].why));
   }
   g_autofree char *volts = cw_job_volts_track_name(rate_hz);
-  CwRecord *track = cw_record_add_child(index, "tracks");
-  cw_record_set_text(track, "file", volts);
-  cw_record_set_number(track, "seconds", CW_VOLTS_TONE_SECONDS);
-  cw_record_set_text(track, "says",
-                     _("A steady tone of 113 Hz on both channels, for one reading of the multimeter; no take "
-                       "of the survey"));
+  CwRecord *track = cw_track_index_add_to_tracks(index);
+  cw_track_set_file(track, volts);
+  cw_track_set_seconds(track, CW_VOLTS_TONE_SECONDS);
+  cw_track_set_says(track,
+                    _("A steady tone of 113 Hz on both channels, for one reading of the multimeter; no take "
+                      "of the survey"));
   return index;
 }
 
@@ -132,8 +132,7 @@ static void append_volts(GString *text, CwRecord *track)
         "   Set the multimeter to volts AC, hold it on the two wires of one lead that is being recorded and\n"
         "   that carries the bass, record five seconds, and note what it reads, with three digits, and the\n"
         "   lead: lead ......  reads ............ V\n\n"),
-      cw_record_get_text(track, "file"), cw_record_get_number(track, "seconds"),
-      cw_record_get_text(track, "says"));
+      cw_track_get_file(track), cw_track_get_seconds(track), cw_track_get_says(track));
 }
 
 char *cw_job_track_list(CwRecord *index)
@@ -148,16 +147,16 @@ char *cw_job_track_list(CwRecord *index)
       "Start the recording, then the track; stop the recording when the track has ended. Do not touch the\n"
       "radio in between. Disconnect the factory speakers at least for the loud track: its tones end at full\n"
       "level. Stop the player after the last take.\n\n"));
-  CwList *takes = cw_record_get_children(index, "takes"), *tracks = cw_record_get_children(index, "tracks");
+  CwList *takes = cw_track_index_get_takes(index), *tracks = cw_track_index_get_tracks(index);
 
   for (guint i = 0; i < cw_list_get_length(takes); i++) {
     CwRecord *take = cw_list_get(takes, i),
-             *track = cw_list_find_text(tracks, "file", cw_record_get_text(take, "track"));
+             *track = cw_list_find_text_at(tracks, CW_TRACK_FIELD_FILE, cw_track_take_get_track(take));
     g_string_append_printf(
         text, _("%u  %s  (%.0f s)\n   %s.\n   Volume: %s. Balance: centre. Fader: %s.\n   Why: %s.\n\n"),
-        i + 1, cw_record_get_text(take, "track"), ceil(cw_record_get_number(track, "seconds")),
-        cw_record_get_text(track, "says"), _(volumes[cw_record_get_choice(take, "volume")]),
-        _(faders[cw_record_get_choice(take, "fader")]), cw_record_get_text(take, "why"));
+        i + 1, cw_track_take_get_track(take), ceil(cw_track_get_seconds(track)), cw_track_get_says(track),
+        _(volumes[cw_track_take_get_volume(take)]), _(faders[cw_track_take_get_fader(take)]),
+        cw_track_take_get_why(take));
   }
   append_volts(text, cw_list_get(tracks, cw_list_get_length(tracks) - 1));
   return g_string_free(text, FALSE);

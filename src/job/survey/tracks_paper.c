@@ -17,15 +17,15 @@ static void compose_table(CwPaper *paper, CwRecord *index)
                                    {_("Length"), 0.8, TRUE},       {_("Volume"), 1, FALSE},
                                    {_("Balance"), 1, FALSE},       {_("Fader"), 0.9, FALSE},
                                    {_("Step played"), 1.2, FALSE}, {_("Recorded as"), 1.9, FALSE}};
-  CwList *takes = cw_record_get_children(index, "takes"), *tracks = cw_record_get_children(index, "tracks");
+  CwList *takes = cw_track_index_get_takes(index), *tracks = cw_track_index_get_tracks(index);
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
 
   for (guint i = 0; i < cw_list_get_length(takes); i++) {
     CwRecord *take = cw_list_get(takes, i),
-             *track = cw_list_find_text(tracks, "file", cw_record_get_text(take, "track"));
+             *track = cw_list_find_text_at(tracks, CW_TRACK_FIELD_FILE, cw_track_take_get_track(take));
     g_ptr_array_add(cells, g_strdup_printf("%u", i + 1));
-    g_ptr_array_add(cells, g_strdup(cw_record_get_text(take, "track")));
-    g_ptr_array_add(cells, g_strdup_printf(_("%.0f s"), ceil(cw_record_get_number(track, "seconds"))));
+    g_ptr_array_add(cells, g_strdup(cw_track_take_get_track(take)));
+    g_ptr_array_add(cells, g_strdup_printf(_("%.0f s"), ceil(cw_track_get_seconds(track))));
     g_ptr_array_add(cells, g_strdup(word(take, "volume")));
     g_ptr_array_add(cells, g_strdup(word(take, "balance")));
     g_ptr_array_add(cells, g_strdup(word(take, "fader")));
@@ -38,14 +38,14 @@ static void compose_table(CwPaper *paper, CwRecord *index)
 
 static void compose_tracks(CwPaper *paper, CwRecord *index)
 {
-  CwList *takes = cw_record_get_children(index, "takes"), *tracks = cw_record_get_children(index, "tracks");
+  CwList *takes = cw_track_index_get_takes(index), *tracks = cw_track_index_get_tracks(index);
 
   for (guint i = 0; i < cw_list_get_length(takes); i++) {
     CwRecord *take = cw_list_get(takes, i),
-             *track = cw_list_find_text(tracks, "file", cw_record_get_text(take, "track"));
+             *track = cw_list_find_text_at(tracks, CW_TRACK_FIELD_FILE, cw_track_take_get_track(take));
     g_autofree char *mark = g_strdup_printf("%u", i + 1),
-                    *holds = g_strdup_printf("%s.", cw_record_get_text(track, "says")),
-                    *why = g_strdup_printf("%s.", cw_record_get_text(take, "why"));
+                    *holds = g_strdup_printf("%s.", cw_track_get_says(track)),
+                    *why = g_strdup_printf("%s.", cw_track_take_get_why(take));
     cw_paper_item(paper, mark, why, holds);
   }
 }
@@ -53,14 +53,14 @@ static void compose_tracks(CwPaper *paper, CwRecord *index)
 /* The tone for the multimeter, with room for its reading. */
 static void compose_volts(CwPaper *paper, CwRecord *index)
 {
-  CwList *tracks = cw_record_get_children(index, "tracks");
+  CwList *tracks = cw_track_index_get_tracks(index);
   CwRecord *track = cw_list_get(tracks, cw_list_get_length(tracks) - 1);
   g_autofree char *text = g_strdup_printf(
       _("%s, once, before or after the takes: %s. Play it at the survey's volume, with balance and fader at "
         "the centre and the recorder's input as for the takes. Set the multimeter to volts AC, hold it on "
         "the two wires of one lead that is being recorded and that carries the bass, record five seconds, "
         "and note what it reads, with three digits."),
-      cw_record_get_text(track, "file"), cw_record_get_text(track, "says"));
+      cw_track_get_file(track), cw_track_get_says(track));
 
   cw_paper_heading(paper, _("For levels in volts"));
   cw_paper_text(paper, text);

@@ -11,8 +11,8 @@
 
 double cw_job_volts_at_full_scale(CwRecord *vehicle)
 {
-  CwRecord *reading = cw_record_get_child(vehicle, "volts_reading");
-  return reading ? cw_record_get_number(reading, "volts_per_full_scale") : NAN;
+  CwRecord *reading = cw_vehicle_get_volts_reading(vehicle);
+  return reading ? cw_volts_reading_get_volts_per_full_scale(reading) : NAN;
 }
 
 static void move_number(CwRecord *record, const char *key, double db)
@@ -23,7 +23,7 @@ static void move_number(CwRecord *record, const char *key, double db)
 
 static void move_response(CwRecord *record, double db)
 {
-  const CwNumbers *response = cw_record_get_numbers(record, "response");
+  const CwNumbers *response = cw_lead_or_sum_get_response(record);
   guint rows = response ? response->n_rows : 0;
   g_autofree double *hz = g_new(double, rows + 1), *level = g_new(double, rows + 1);
 
@@ -32,14 +32,14 @@ static void move_response(CwRecord *record, double db)
     level[i] = cw_numbers_at(response, i, 1) + db;
   }
   if (rows)
-    cw_record_take_numbers(record, "response", cw_numbers_new_curve(rows, hz, level));
+    cw_lead_or_sum_take_response(record, cw_numbers_new_curve(rows, hz, level));
 }
 
 void cw_job_scale_survey(CwRecord *survey, double volts_per_full_scale)
 {
   static const char *const levels[] = {"level_dbv", "clean_dbv", "noise_dbv", "hum_dbv"};
-  double db = 20 * log10(volts_per_full_scale / cw_record_get_number(survey, "volts_per_full_scale"));
-  CwList *leads = cw_record_get_children(survey, "leads"), *sums = cw_record_get_children(survey, "sums");
+  double db = 20 * log10(volts_per_full_scale / cw_survey_get_volts_per_full_scale(survey));
+  CwList *leads = cw_survey_get_leads(survey), *sums = cw_survey_get_sums(survey);
 
   if (isnan(db))
     return;
@@ -50,8 +50,8 @@ void cw_job_scale_survey(CwRecord *survey, double volts_per_full_scale)
   }
   for (guint i = 0; i < cw_list_get_length(sums); i++)
     move_response(cw_list_get(sums, i), db);
-  cw_record_set_number(survey, "volts_per_full_scale", volts_per_full_scale);
-  cw_record_set_boolean(survey, "volts_untold", FALSE);
+  cw_survey_set_volts_per_full_scale(survey, volts_per_full_scale);
+  cw_survey_set_volts_untold(survey, FALSE);
 }
 
 gboolean cw_job_hear_volts_tone(const CwRecording *recording, guint channel, CwVoltsToneReading *reading,
@@ -88,12 +88,11 @@ gboolean cw_job_read_volts(CwRecord *vehicle, const CwRecording *recording, guin
         _("%.3g V on the meter would make %.3g V at full scale, which no recorder has: check "
           "the meter's range, and that it was on this lead"),
         volts, full_scale);
-  CwRecord *record = cw_record_make_child(vehicle, "volts_reading"),
-           *survey = cw_record_get_child(vehicle, "survey");
-  cw_record_set_integer(record, "lead", lead);
-  cw_record_set_number(record, "volts", volts);
-  cw_record_set_number(record, "tone_dbfs", 20 * log10(own.amplitude));
-  cw_record_set_number(record, "volts_per_full_scale", full_scale);
+  CwRecord *record = cw_vehicle_make_volts_reading(vehicle), *survey = cw_vehicle_get_survey(vehicle);
+  cw_volts_reading_set_lead(record, lead);
+  cw_volts_reading_set_volts(record, volts);
+  cw_volts_reading_set_tone_dbfs(record, 20 * log10(own.amplitude));
+  cw_volts_reading_set_volts_per_full_scale(record, full_scale);
   if (survey)
     cw_job_scale_survey(survey, full_scale);
   cw_job_review(vehicle);

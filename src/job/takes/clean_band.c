@@ -31,8 +31,7 @@ static double above_octave_db(const CwNumbers *response, double hz)
 /* Percent of the fundamental's own octave at the point nearest to hz; NAN where the take does not say. */
 static double distortion_at(CwRecord *take, double hz)
 {
-  const CwNumbers *rows = cw_record_get_numbers(take, "distortion"),
-                  *response = cw_record_get_numbers(take, "response");
+  const CwNumbers *rows = cw_take_get_distortion(take), *response = cw_take_get_response(take);
 
   for (guint i = 0; rows && response && i < rows->n_rows; i++) {
     double at = cw_numbers_at(rows, i, 0), second = cw_numbers_at(rows, i, 1),
@@ -47,15 +46,15 @@ static double distortion_at(CwRecord *take, double hz)
 
 static double median_at(CwRecord *vehicle, gint64 output, double hz)
 {
-  CwList *takes = cw_record_get_children(vehicle, "takes");
+  CwList *takes = cw_vehicle_get_takes(vehicle);
   guint n = cw_list_get_length(takes), count = 0;
   g_autofree double *values = g_new(double, n + 1);
 
   for (guint i = 0; i < n; i++) {
     CwRecord *take = cw_list_get(takes, i);
     double percent;
-    if (cw_record_get_integer(take, "output") != output || !cw_record_get_boolean(take, "accepted") ||
-        cw_record_get_choice(take, "purpose") != PURPOSE_TUNING || isnan(percent = distortion_at(take, hz)))
+    if (cw_take_get_output(take) != output || !cw_take_get_accepted(take) ||
+        cw_take_get_purpose(take) != PURPOSE_TUNING || isnan(percent = distortion_at(take, hz)))
       continue;
     values[count++] = percent;
   }

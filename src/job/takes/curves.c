@@ -78,8 +78,8 @@ static gboolean open_source(CwProject *project, gint64 output, const char *posit
                             const CwCurveOptions *options, Source *source, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project), *take = cw_job_find_take(vehicle, output, position, 0);
-  const CwNumbers *response = take ? cw_record_get_numbers(take, "response") : NULL;
-  double arrival = take ? cw_record_get_number(take, "arrival_ms") : NAN;
+  const CwNumbers *response = take ? cw_take_get_response(take) : NULL;
+  double arrival = take ? cw_take_get_arrival_ms(take) : NAN;
 
   *source = (Source){.take = take,
                      .fraction = options && options->fraction ? options->fraction : OWN_FRACTION,
@@ -91,21 +91,21 @@ static gboolean open_source(CwProject *project, gint64 output, const char *posit
   if (source->fraction < 1 || source->fraction > 48 || !(source->window_seconds >= 0))
     return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
                          "smoothing: 1/1 to 1/48 octave was expected, and a window of 0 s or more");
-  source->samples = cw_project_get_samples(project, cw_record_get_text(take, "blob"), error);
+  source->samples = cw_project_get_samples(project, cw_take_get_blob(take), error);
   if (!source->samples)
     return FALSE;
   source->low_hz = cw_numbers_at(response, 0, 0);
   source->high_hz = cw_numbers_at(response, response->n_rows - 1, 0);
-  source->impulse = (CwKeptImpulse){
-      source->samples->values, source->samples->n_frames, source->samples->rate_hz,
-      1e-3 * cw_record_get_number(take, "blob_start_ms"), isnan(arrival) ? 0 : 1e-3 * arrival};
+  source->impulse =
+      (CwKeptImpulse){source->samples->values, source->samples->n_frames, source->samples->rate_hz,
+                      1e-3 * cw_take_get_blob_start_ms(take), isnan(arrival) ? 0 : 1e-3 * arrival};
   return TRUE;
 }
 
 /* The take's own points tell where noise hides the response, inside of its band too. */
 static gboolean is_known(const Source *source, double hz)
 {
-  const CwNumbers *response = cw_record_get_numbers(source->take, "response");
+  const CwNumbers *response = cw_take_get_response(source->take);
   double step = log2(hz / source->low_hz) * POINTS_PER_OCTAVE;
   guint row = step < 0 ? 0 : (guint)lrint(step);
 

@@ -28,12 +28,11 @@ static double guess_by_way(int way)
 
 double cw_job_lowest_hz(CwRecord *speaker)
 {
-  double lowest = cw_record_get_number(speaker, "lowest_hz"),
-         resonance = cw_record_get_number(speaker, "fs_hz");
+  double lowest = cw_speaker_get_lowest_hz(speaker), resonance = cw_speaker_get_fs_hz(speaker);
 
   if (!isnan(lowest))
     return lowest;
-  return fmax(guess_by_way(cw_record_get_choice(speaker, "way")), isnan(resonance) ? 0 : 1.5 * resonance);
+  return fmax(guess_by_way(cw_speaker_get_way(speaker)), isnan(resonance) ? 0 : 1.5 * resonance);
 }
 
 static CwRecord *speaker_of(CwRecord *vehicle, gint64 output, const char *what, GError **error)
@@ -47,34 +46,33 @@ static CwRecord *speaker_of(CwRecord *vehicle, gint64 output, const char *what, 
 
 static double processor_rate(CwRecord *vehicle)
 {
-  return cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz");
+  return cw_processor_get_sample_rate_hz(cw_vehicle_get_processor(vehicle));
 }
 
 gint64 cw_job_choose_marker(CwRecord *vehicle, gint64 output)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   static const int ways[] = {CW_WAY_HIGH, CW_WAY_FULL, CW_WAY_MID, CW_WAY_LOW};
 
   for (guint w = 0; w < G_N_ELEMENTS(ways); w++)
     for (guint i = 0; i < cw_list_get_length(speakers); i++) {
       CwRecord *speaker = cw_list_get(speakers, i);
-      if (cw_record_get_choice(speaker, "way") == ways[w] &&
-          cw_record_get_integer(speaker, "output") != output)
-        return cw_record_get_integer(speaker, "output");
+      if (cw_speaker_get_way(speaker) == ways[w] && cw_speaker_get_output(speaker) != output)
+        return cw_speaker_get_output(speaker);
     }
   return 0;
 }
 
 static CwRecord *feed_record(CwRecord *vehicle, gint64 output)
 {
-  CwList *feeds = cw_record_get_children(vehicle, "feeds");
-  CwRecord *feed = cw_list_find_integer(feeds, "output", output);
+  CwList *feeds = cw_vehicle_get_feeds(vehicle);
+  CwRecord *feed = cw_list_find_integer_at(feeds, CW_FEED_FIELD_OUTPUT, output);
 
   if (!feed) {
     g_autoptr(CwRecord) made = cw_record_new(cw_feed_get_type());
-    cw_record_set_integer(made, "output", output);
+    cw_feed_set_output(made, output);
     cw_list_append(feeds, made);
-    feed = cw_list_find_integer(feeds, "output", output);
+    feed = cw_list_find_integer_at(feeds, CW_FEED_FIELD_OUTPUT, output);
   }
   return feed;
 }
@@ -96,21 +94,21 @@ static gboolean plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output
   feed = cw_repeated_feed_design(cw_job_lowest_hz(speaker), rate_hz, level_dbfs,
                                  marker ? cw_job_lowest_hz(marker) : 0, repeats);
   record = feed_record(vehicle, output);
-  cw_record_set_number(record, "start_hz", feed.sweep.start_hz);
-  cw_record_set_number(record, "stop_hz", feed.sweep.stop_hz);
-  cw_record_set_number(record, "seconds", feed.sweep.seconds);
-  cw_record_set_number(record, "level_dbfs", level_dbfs);
-  cw_record_set_integer(record, "repeats", feed.repeats);
-  cw_record_set_number(record, "rate_hz", rate_hz);
-  cw_record_set_number(record, "silence_s", feed.sweep_at);
-  cw_record_set_number(record, "tail_s", feed.seconds - feed.sweep_at - feed.sweep.seconds);
-  cw_record_set_integer(record, "marker_output", marker ? marker_output : CW_NO_INTEGER);
-  cw_record_set_number(record, "marker_level_dbfs", marker ? level_dbfs : NAN);
+  cw_feed_set_start_hz(record, feed.sweep.start_hz);
+  cw_feed_set_stop_hz(record, feed.sweep.stop_hz);
+  cw_feed_set_seconds(record, feed.sweep.seconds);
+  cw_feed_set_level_dbfs(record, level_dbfs);
+  cw_feed_set_repeats(record, feed.repeats);
+  cw_feed_set_rate_hz(record, rate_hz);
+  cw_feed_set_silence_s(record, feed.sweep_at);
+  cw_feed_set_tail_s(record, feed.seconds - feed.sweep_at - feed.sweep.seconds);
+  cw_feed_set_marker_output(record, marker ? marker_output : CW_NO_INTEGER);
+  cw_feed_set_marker_level_dbfs(record, marker ? level_dbfs : NAN);
   g_autofree char *lowest = cw_format_number(cw_job_lowest_hz(speaker));
   g_autofree char *marker_lowest = cw_format_number(marker ? cw_job_lowest_hz(marker) : 0);
   g_autofree char *layout =
       g_strdup_printf("{\"lowest_hz\":%s,\"marker_lowest_hz\":%s}", lowest, marker_lowest);
-  return cw_record_set_json(record, "layout", layout, error);
+  return cw_feed_set_layout(record, layout, error);
 }
 
 gboolean cw_job_plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output, double level_dbfs,
@@ -132,7 +130,7 @@ gboolean cw_job_plan_repeated_feed(CwRecord *vehicle, gint64 output, gint64 mark
 static gboolean read_layout(CwRecord *record, double *lowest_hz, double *marker_lowest_hz)
 {
   g_autoptr(JsonParser) parser = json_parser_new();
-  const char *text = cw_record_get_json(record, "layout");
+  const char *text = cw_feed_get_layout(record);
 
   if (!text || !json_parser_load_from_data(parser, text, -1, NULL) ||
       !JSON_NODE_HOLDS_OBJECT(json_parser_get_root(parser)))
@@ -147,16 +145,16 @@ gboolean cw_job_read_feed(CwRecord *vehicle, gint64 output, gboolean with_marker
                           double *rate_hz, GError **error)
 {
   CwRecord *speaker = speaker_of(vehicle, output, "output", error),
-           *record = cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output);
+           *record = cw_list_find_integer_at(cw_vehicle_get_feeds(vehicle), CW_FEED_FIELD_OUTPUT, output);
   double lowest_hz, marker_lowest_hz;
 
   if (!speaker)
     return FALSE;
   *rate_hz = processor_rate(vehicle);
   if (record && read_layout(record, &lowest_hz, &marker_lowest_hz)) {
-    *rate_hz = cw_record_get_number(record, "rate_hz");
-    *feed = cw_repeated_feed_design(lowest_hz, *rate_hz, cw_record_get_number(record, "level_dbfs"),
-                                    marker_lowest_hz, (unsigned)cw_record_get_integer(record, "repeats"));
+    *rate_hz = cw_feed_get_rate_hz(record);
+    *feed = cw_repeated_feed_design(lowest_hz, *rate_hz, cw_feed_get_level_dbfs(record), marker_lowest_hz,
+                                    (unsigned)cw_feed_get_repeats(record));
     if (with_marker && !feed->has_marker)
       return cw_job_refuse(
           error, CW_JOB_ERROR_VEHICLE,
@@ -181,10 +179,10 @@ CwRecording *cw_job_render_feed(const CwSweepFeed *feed, double rate_hz)
 /* The output's last take, accepted or not. */
 static CwRecord *last_take(CwRecord *vehicle, gint64 output)
 {
-  CwList *takes = cw_record_get_children(vehicle, "takes");
+  CwList *takes = cw_vehicle_get_takes(vehicle);
 
   for (guint i = cw_list_get_length(takes); i-- > 0;)
-    if (cw_record_get_integer(cw_list_get(takes, i), "output") == output)
+    if (cw_take_get_output(cw_list_get(takes, i)) == output)
       return cw_list_get(takes, i);
   return NULL;
 }
@@ -192,15 +190,14 @@ static CwRecord *last_take(CwRecord *vehicle, gint64 output)
 char *cw_job_plan_next_feed(CwRecord *vehicle, gint64 output, double most_dbfs, GError **error)
 {
   CwRecord *take = last_take(vehicle, output),
-           *record = cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output);
-  double level = record ? cw_record_get_number(record, "level_dbfs") : CW_FEED_LEVEL_DBFS,
-         snr = take ? cw_record_get_number(take, "snr_db") : NAN, chosen = level;
-  guint repeats = 1, had = record ? (guint)cw_record_get_integer(record, "repeats") : 1;
-  gint64 marker = record && cw_record_get_integer(record, "marker_output") != CW_NO_INTEGER
-                      ? cw_record_get_integer(record, "marker_output")
-                      : 0;
+           *record = cw_list_find_integer_at(cw_vehicle_get_feeds(vehicle), CW_FEED_FIELD_OUTPUT, output);
+  double level = record ? cw_feed_get_level_dbfs(record) : CW_FEED_LEVEL_DBFS,
+         snr = take ? cw_take_get_snr_db(take) : NAN, chosen = level;
+  guint repeats = 1, had = record ? (guint)cw_feed_get_repeats(record) : 1;
+  gint64 marker =
+      record && cw_feed_get_marker_output(record) != CW_NO_INTEGER ? cw_feed_get_marker_output(record) : 0;
 
-  if (take && cw_record_get_boolean(take, "clipped")) {
+  if (take && cw_take_get_clipped(take)) {
     chosen = fmax(level - CLIPPED_STEP_DB, -60);
     repeats = had;
   } else if (!isnan(snr) && snr < WANTED_SNR_DB) {

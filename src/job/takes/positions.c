@@ -6,7 +6,7 @@
 
 char **cw_job_positions(CwRecord *vehicle, const char *seat)
 {
-  gint64 count = cw_record_get_integer(vehicle, "positions_per_seat");
+  gint64 count = cw_vehicle_get_positions_per_seat(vehicle);
   GStrvBuilder *builder = g_strv_builder_new();
 
   for (gint64 k = 1; k <= count; k++) {
@@ -20,13 +20,12 @@ char **cw_job_positions(CwRecord *vehicle, const char *seat)
 
 CwRecord *cw_job_find_take(CwRecord *vehicle, gint64 output, const char *position, int purpose)
 {
-  CwList *takes = cw_record_get_children(vehicle, "takes");
+  CwList *takes = cw_vehicle_get_takes(vehicle);
 
   for (guint i = cw_list_get_length(takes); i-- > 0;) {
     CwRecord *take = cw_list_get(takes, i);
-    if (cw_record_get_integer(take, "output") == output && cw_record_get_boolean(take, "accepted") &&
-        cw_record_get_choice(take, "purpose") == purpose &&
-        g_str_equal(cw_record_get_text(take, "position"), position))
+    if (cw_take_get_output(take) == output && cw_take_get_accepted(take) &&
+        cw_take_get_purpose(take) == purpose && g_str_equal(cw_take_get_position(take), position))
       return take;
   }
   return NULL;
@@ -54,10 +53,10 @@ gint64 cw_job_position_number(const char *position)
 
 gboolean cw_job_check_position(CwRecord *vehicle, const char *position, GError **error)
 {
-  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  const char *const *seats = cw_vehicle_get_seats(vehicle);
   const char *slash = strchr(position, '/');
   g_autofree char *seat = slash ? g_strndup(position, (gsize)(slash - position)) : g_strdup(position);
-  gint64 most = cw_record_get_integer(vehicle, "positions_per_seat");
+  gint64 most = cw_vehicle_get_positions_per_seat(vehicle);
   guint64 place = 0;
 
   if (!slash || !g_ascii_string_to_unsigned(slash + 1, 10, 0, 64, &place, NULL))

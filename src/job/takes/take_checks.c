@@ -17,7 +17,7 @@
  * points in common. */
 static double difference_db(CwRecord *take, const CwTakeResult *result)
 {
-  const CwNumbers *response = cw_record_get_numbers(take, "response");
+  const CwNumbers *response = cw_take_get_response(take);
   double squares = 0;
   guint count = 0;
 
@@ -35,15 +35,14 @@ static double difference_db(CwRecord *take, const CwTakeResult *result)
 static gboolean is_another(CwRecord *vehicle, gint64 output, const char *position, int timing, int purpose,
                            const CwTakeResult *result)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
 
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
-    gint64 other = cw_record_get_integer(cw_list_get(speakers, i), "output");
+    gint64 other = cw_speaker_get_output(cw_list_get(speakers, i));
     CwRecord *take = other != output ? cw_job_find_take(vehicle, other, position, purpose) : NULL;
-    if (!take || cw_record_get_choice(take, "timing") != timing ||
-        !(difference_db(take, result) < SAME_RMS_DB))
+    if (!take || cw_take_get_timing(take) != timing || !(difference_db(take, result) < SAME_RMS_DB))
       continue;
-    double apart = fabs(cw_record_get_number(take, "arrival_ms") - 1e3 * result->arrival_seconds);
+    double apart = fabs(cw_take_get_arrival_ms(take) - 1e3 * result->arrival_seconds);
     if (timing != CW_TIMING_LOOPBACK || apart < SAME_ARRIVAL_MS)
       return TRUE;
   }
@@ -52,14 +51,14 @@ static gboolean is_another(CwRecord *vehicle, gint64 output, const char *positio
 
 static gboolean clock_differs(CwRecord *vehicle, const CwTakeResult *result)
 {
-  CwList *takes = cw_record_get_children(vehicle, "takes");
+  CwList *takes = cw_vehicle_get_takes(vehicle);
   g_autofree double *ppm = g_new(double, cw_list_get_length(takes) + 1);
   guint count = 0;
 
   for (guint i = 0; i < cw_list_get_length(takes); i++) {
     CwRecord *take = cw_list_get(takes, i);
-    double own = cw_record_get_number(take, "clock_ppm");
-    if (cw_record_get_boolean(take, "accepted") && !isnan(own))
+    double own = cw_take_get_clock_ppm(take);
+    if (cw_take_get_accepted(take) && !isnan(own))
       ppm[count++] = own;
   }
   cw_sort_rising(ppm, count);

@@ -10,11 +10,11 @@
 
 static char *new_id(CwRecord *vehicle, gint64 output, const char *position)
 {
-  CwList *takes = cw_record_get_children(vehicle, "takes");
+  CwList *takes = cw_vehicle_get_takes(vehicle);
 
   for (guint n = cw_list_get_length(takes) + 1;; n++) {
     char *id = g_strdup_printf("%u-output-%d-%s", n, (int)output, position);
-    if (!cw_list_find_text(takes, "id", id))
+    if (!cw_list_find_text_at(takes, CW_TAKE_FIELD_ID, id))
       return id;
     g_free(id);
   }
@@ -41,7 +41,7 @@ static void write_reasons(CwRecord *take, const CwTakeResult *result)
       g_strv_builder_add(builder, words);
   }
   g_auto(GStrv) reasons = g_strv_builder_end(builder);
-  cw_record_set_texts(take, "reasons", (const char *const *)reasons);
+  cw_take_set_reasons(take, (const char *const *)reasons);
 }
 
 /* How far above the noise, in third octaves. */
@@ -56,7 +56,7 @@ static void write_snr(CwRecord *take, const CwTakeResult *result)
       db[count++] = CLAMP(result->band_snr_db[i], -100, 200);
     }
   if (count)
-    cw_record_take_numbers(take, "snr_bands", cw_numbers_new_curve(count, hz, db));
+    cw_take_take_snr_bands(take, cw_numbers_new_curve(count, hz, db));
 }
 
 static void write_curves(CwRecord *take, const CwTakeResult *result)
@@ -68,8 +68,7 @@ static void write_curves(CwRecord *take, const CwTakeResult *result)
     first++;
   while (last > first && isnan(result->db[last - 1]))
     last--;
-  cw_record_take_numbers(take, "response",
-                         cw_numbers_new_curve(last - first, result->hz + first, result->db + first));
+  cw_take_take_response(take, cw_numbers_new_curve(last - first, result->hz + first, result->db + first));
   for (guint i = 0; i < CW_TAKE_DISTORTION_POINTS; i++) {
     if (isnan(result->second_percent[i]) && isnan(result->third_percent[i]))
       continue;
@@ -78,11 +77,11 @@ static void write_curves(CwRecord *take, const CwTakeResult *result)
     rows[3 * count + 2] = result->third_percent[i];
     count++;
   }
-  cw_record_take_numbers(take, "distortion", cw_numbers_new(count, 3, rows));
+  cw_take_take_distortion(take, cw_numbers_new(count, 3, rows));
   if (!isnan(result->rattle_hz)) {
-    CwRecord *rattle = cw_record_make_child(take, "rattle");
-    cw_record_set_number(rattle, "hz", result->rattle_hz);
-    cw_record_set_number(rattle, "db", result->rattle_db);
+    CwRecord *rattle = cw_take_make_rattle(take);
+    cw_rattle_set_hz(rattle, result->rattle_hz);
+    cw_rattle_set_db(rattle, result->rattle_db);
   }
 }
 
@@ -93,31 +92,31 @@ static CwTakeOutcome *make_outcome(CwRecord *vehicle, gint64 output, const char 
   CwRecord *take = outcome->take = cw_record_new(cw_take_get_type());
   g_autofree char *id = new_id(vehicle, output, position), *now = cw_now_utc();
 
-  cw_record_set_text(take, "id", id);
-  cw_record_set_integer(take, "output", output);
-  cw_record_set_text(take, "position", position);
-  cw_record_set_choice(take, "purpose", purpose);
-  cw_record_set_choice(take, "timing", timing);
-  cw_record_set_boolean(take, "accepted", result->faults == 0);
+  cw_take_set_id(take, id);
+  cw_take_set_output(take, output);
+  cw_take_set_position(take, position);
+  cw_take_set_purpose(take, purpose);
+  cw_take_set_timing(take, timing);
+  cw_take_set_accepted(take, result->faults == 0);
   write_reasons(take, result);
-  cw_record_set_boolean(take, "clipped", (result->faults & CW_TAKE_CLIPPED) != 0);
-  cw_record_set_boolean(take, "disturbed", (result->faults & CW_TAKE_DISTURBED) != 0);
-  cw_record_set_number(take, "rate_hz", rate_hz);
-  cw_record_set_text(take, "made_utc", now);
+  cw_take_set_clipped(take, (result->faults & CW_TAKE_CLIPPED) != 0);
+  cw_take_set_disturbed(take, (result->faults & CW_TAKE_DISTURBED) != 0);
+  cw_take_set_rate_hz(take, rate_hz);
+  cw_take_set_made_utc(take, now);
   if (!result->impulse)
     return outcome;
-  cw_record_set_number(take, "arrival_ms", 1e3 * result->arrival_seconds);
-  cw_record_set_number(take, "latency_ms", 1e3 * result->latency_seconds);
+  cw_take_set_arrival_ms(take, 1e3 * result->arrival_seconds);
+  cw_take_set_latency_ms(take, 1e3 * result->latency_seconds);
   if (result->polarity_confidence > 0.3)
-    cw_record_set_choice(take, "polarity", result->polarity < 0 ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
-  cw_record_set_number(take, "polarity_confidence", result->polarity_confidence);
-  cw_record_set_number(take, "level_db_spl", result->level_db_spl);
-  cw_record_set_number(take, "snr_db", result->snr_db);
-  cw_record_set_number(take, "clock_ppm", timing == CW_TIMING_MARKER ? result->player_ppm : NAN);
+    cw_take_set_polarity(take, result->polarity < 0 ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
+  cw_take_set_polarity_confidence(take, result->polarity_confidence);
+  cw_take_set_level_db_spl(take, result->level_db_spl);
+  cw_take_set_snr_db(take, result->snr_db);
+  cw_take_set_clock_ppm(take, timing == CW_TIMING_MARKER ? result->player_ppm : NAN);
   write_curves(take, result);
   write_snr(take, result);
-  cw_record_set_text(take, "blob", id);
-  cw_record_set_number(take, "blob_start_ms", 1e3 * result->impulse_start_seconds);
+  cw_take_set_blob(take, id);
+  cw_take_set_blob_start_ms(take, 1e3 * result->impulse_start_seconds);
   outcome->impulse = cw_samples_new(result->impulse_rate_hz, 1, result->impulse_frames, result->impulse);
   return outcome;
 }
@@ -169,19 +168,19 @@ void cw_take_outcome_free(CwTakeOutcome *outcome)
 CwRecord *cw_job_store_take(CwProject *project, CwTakeOutcome *outcome)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  CwList *takes = cw_record_get_children(vehicle, "takes");
+  CwList *takes = cw_vehicle_get_takes(vehicle);
 
-  if (cw_list_find_text(
-          takes, "id",
-          cw_record_get_text(outcome->take, "id"))) { /* another take came in while this one was analysed */
-    g_autofree char *id = new_id(vehicle, cw_record_get_integer(outcome->take, "output"),
-                                 cw_record_get_text(outcome->take, "position"));
-    cw_record_set_text(outcome->take, "id", id);
+  if (cw_list_find_text_at(
+          takes, CW_TAKE_FIELD_ID,
+          cw_take_get_id(outcome->take))) { /* another take came in while this one was analysed */
+    g_autofree char *id =
+        new_id(vehicle, cw_take_get_output(outcome->take), cw_take_get_position(outcome->take));
+    cw_take_set_id(outcome->take, id);
     if (outcome->impulse)
-      cw_record_set_text(outcome->take, "blob", id);
+      cw_take_set_blob(outcome->take, id);
   }
   if (outcome->impulse)
-    cw_project_put_samples(project, cw_record_get_text(outcome->take, "blob"), outcome->impulse);
+    cw_project_put_samples(project, cw_take_get_blob(outcome->take), outcome->impulse);
   cw_list_append(takes, outcome->take);
   cw_job_review(vehicle);
   return cw_list_get(takes, cw_list_get_length(takes) - 1);

@@ -31,12 +31,12 @@ static PlacedTake *at(const Board *board, guint output, guint place)
 
 static CwRecord *speaker_at(const Board *board, guint output)
 {
-  return cw_list_get(cw_record_get_children(board->vehicle, "speakers"), output);
+  return cw_list_get(cw_vehicle_get_speakers(board->vehicle), output);
 }
 
 char **cw_job_measured_places(CwRecord *vehicle, const char *seat)
 {
-  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  const char *const *seats = cw_vehicle_get_seats(vehicle);
   GStrvBuilder *builder = g_strv_builder_new();
 
   for (guint s = 0; seats[s]; s++) {
@@ -54,29 +54,29 @@ static gboolean gather(CwProject *project, Board *board, char **places, int purp
 {
   for (guint o = 0; o < board->outputs; o++) {
     CwRecord *speaker = speaker_at(board, o);
-    gint64 output = cw_record_get_integer(speaker, "output");
+    gint64 output = cw_speaker_get_output(speaker);
     guint found = 0;
     for (guint p = 0; p < board->places; p++) {
       PlacedTake *t = at(board, o, p);
       t->take = cw_job_find_take(board->vehicle, output, places[p], purpose);
       if (!t->take)
         continue;
-      t->impulse = cw_project_get_samples(project, cw_record_get_text(t->take, "blob"), error);
+      t->impulse = cw_project_get_samples(project, cw_take_get_blob(t->take), error);
       if (!t->impulse)
         return FALSE;
-      t->start_seconds = 1e-3 * cw_record_get_number(t->take, "blob_start_ms");
-      t->arrival_seconds = 1e-3 * cw_record_get_number(t->take, "arrival_ms");
-      if (cw_record_get_choice(t->take, "timing") == CW_TIMING_MARKER) {
+      t->start_seconds = 1e-3 * cw_take_get_blob_start_ms(t->take);
+      t->arrival_seconds = 1e-3 * cw_take_get_arrival_ms(t->take);
+      if (cw_take_get_timing(t->take) == CW_TIMING_MARKER) {
         CwRecord *feed =
-            cw_list_find_integer(cw_record_get_children(board->vehicle, "feeds"), "output", output);
-        gint64 marker = feed ? cw_record_get_integer(feed, "marker_output") : CW_NO_INTEGER;
+            cw_list_find_integer_at(cw_vehicle_get_feeds(board->vehicle), CW_FEED_FIELD_OUTPUT, output);
+        gint64 marker = feed ? cw_feed_get_marker_output(feed) : CW_NO_INTEGER;
         t->marker_output = marker == CW_NO_INTEGER ? 0 : marker;
       }
       found++;
     }
     if (!found)
       return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d (%s): no accepted take; measure it first",
-                           (int)output, cw_record_get_text(speaker, "name"));
+                           (int)output, cw_speaker_get_name(speaker));
   }
   return TRUE;
 }
@@ -123,7 +123,7 @@ static gboolean marker_through(const PlacedTake *t, const CwMarker *marker, doub
 static int output_index(const Board *board, gint64 number)
 {
   for (guint o = 0; o < board->outputs; o++)
-    if (cw_record_get_integer(speaker_at(board, o), "output") == number)
+    if (cw_speaker_get_output(speaker_at(board, o)) == number)
       return (int)o;
   return -1;
 }
@@ -143,16 +143,15 @@ static gboolean join_markers(const Board *board, GError **error)
         continue;
       int other = output_index(board, t->marker_output);
       const PlacedTake *known = other >= 0 ? at(board, (guint)other, p) : NULL;
-      if (!cw_job_read_feed(board->vehicle, cw_record_get_integer(t->take, "output"), TRUE, &feed, &rate_hz,
-                            error))
+      if (!cw_job_read_feed(board->vehicle, cw_take_get_output(t->take), TRUE, &feed, &rate_hz, error))
         return FALSE;
       if (!known || !known->take || known->marker_output != common ||
           !marker_through(known, &feed.marker, &shift))
         return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
                              "output %d at %s was timed by output %d, which was not itself timed by output "
                              "%d there: take one of them again",
-                             (int)cw_record_get_integer(t->take, "output"),
-                             cw_record_get_text(t->take, "position"), (int)t->marker_output, (int)common);
+                             (int)cw_take_get_output(t->take), cw_take_get_position(t->take),
+                             (int)t->marker_output, (int)common);
       t->start_seconds += shift;
       t->arrival_seconds += shift;
     }
@@ -165,17 +164,17 @@ static gboolean place_by_distance(const Board *board, GError **error)
   for (guint o = 0; o < board->outputs; o++)
     for (guint p = 0; p < board->places; p++) {
       PlacedTake *t = at(board, o, p);
-      if (!t->take || cw_record_get_choice(t->take, "timing") != CW_TIMING_NONE)
+      if (!t->take || cw_take_get_timing(t->take) != CW_TIMING_NONE)
         continue;
-      const char *position = cw_record_get_text(t->take, "position");
+      const char *position = cw_take_get_position(t->take);
       g_autofree char *seat = g_strndup(position, (gsize)(strchr(position, '/') - position));
-      const CwNumbers *distances = cw_record_get_numbers(speaker_at(board, o), "distance_cm");
+      const CwNumbers *distances = cw_speaker_get_distance_cm(speaker_at(board, o));
       double distance_cm = distances ? cw_numbers_named(distances, seat) : NAN;
       if (isnan(distance_cm))
         return cw_job_refuse(
             error, CW_JOB_ERROR_VEHICLE,
             "output %d was measured without timing: enter its distance to %s on the vehicle sheet",
-            (int)cw_record_get_integer(t->take, "output"), seat);
+            (int)cw_take_get_output(t->take), seat);
       t->arrival_seconds = 0.01 * distance_cm / SPEED_OF_SOUND_M_PER_S;
       t->start_seconds += t->arrival_seconds;
     }
@@ -205,10 +204,10 @@ static void describe_output(const Board *board, guint o, CwCarOutput *output)
 {
   CwRecord *speaker = speaker_at(board, o);
   double votes = 0;
-  int side = cw_record_get_choice(speaker, "side");
+  int side = cw_speaker_get_side(speaker);
 
-  output->number = (int)cw_record_get_integer(speaker, "output");
-  output->way = (CwCarWay)cw_record_get_choice(speaker, "way");
+  output->number = (int)cw_speaker_get_output(speaker);
+  output->way = (CwCarWay)cw_speaker_get_way(speaker);
   output->side = (CwCarSide)side;
   output->lowest_hz = cw_job_lowest_hz(speaker);
   double resonance_hz = cw_record_get_number(speaker, "fs_hz");
@@ -268,7 +267,7 @@ CwCar *cw_job_measured_car(CwProject *project, const char *seat, int purpose, GE
   CwRecord *vehicle = cw_project_get_vehicle(project);
   g_auto(GStrv) places = cw_job_measured_places(vehicle, seat);
   Board board = {.vehicle = vehicle,
-                 .outputs = cw_list_get_length(cw_record_get_children(vehicle, "speakers")),
+                 .outputs = cw_list_get_length(cw_vehicle_get_speakers(vehicle)),
                  .places = g_strv_length(places),
                  .name = places};
   CwCar *car = NULL;

@@ -24,20 +24,19 @@ gboolean cw_job_predict_output(CwPrediction *prediction, guint index, CwRecord *
                                double rate_hz, GError **error)
 {
   g_autoptr(GArray) cascade = g_array_new(FALSE, FALSE, sizeof(CwCoefficients));
-  double gain = pow(10, cw_record_get_number(output, "gain_db") / 20),
-         delay = 1e-3 * cw_record_get_number(output, "delay_ms");
-  CwRecord *mix = cw_record_get_child(output, "mix");
+  double gain = pow(10, cw_tune_output_get_gain_db(output) / 20),
+         delay = 1e-3 * cw_tune_output_get_delay_ms(output);
+  CwRecord *mix = cw_tune_output_get_mix(output);
 
-  if (!add_cascade(cw_record_get_children(output, "sections"), rate_hz, cascade, error) ||
-      !add_cascade(cw_record_get_children(tune, "voicing"), rate_hz, cascade, error))
+  if (!add_cascade(cw_tune_output_get_sections(output), rate_hz, cascade, error) ||
+      !add_cascade(cw_tune_get_voicing(tune), rate_hz, cascade, error))
     return FALSE;
-  if (cw_record_get_choice(output, "polarity") == CW_POLARITY_INVERTED)
+  if (cw_tune_output_get_polarity(output) == CW_POLARITY_INVERTED)
     gain = -gain;
-  if (cw_record_get_boolean(output, "muted"))
+  if (cw_tune_output_get_muted(output))
     gain = 0;
   if (mix)
-    cw_prediction_set_mix(prediction, index, cw_record_get_number(mix, "left"),
-                          cw_record_get_number(mix, "right"));
+    cw_prediction_set_mix(prediction, index, cw_mix_get_left(mix), cw_mix_get_right(mix));
   cw_prediction_set_drive(prediction, index, (const CwCoefficients *)(gpointer)cascade->data, cascade->len,
                           gain, delay);
   return TRUE;
@@ -45,15 +44,14 @@ gboolean cw_job_predict_output(CwPrediction *prediction, guint index, CwRecord *
 
 gboolean cw_job_predict_tune(CwPrediction *prediction, CwRecord *vehicle, CwRecord *tune, GError **error)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers"),
-         *outputs = cw_record_get_children(tune, "outputs");
-  double rate_hz = cw_record_get_number(tune, "sample_rate_hz");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle), *outputs = cw_tune_get_outputs(tune);
+  double rate_hz = cw_tune_get_sample_rate_hz(tune);
 
   if (isnan(rate_hz))
-    rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz");
+    rate_hz = cw_processor_get_sample_rate_hz(cw_vehicle_get_processor(vehicle));
   for (guint i = 0; i < cw_list_get_length(speakers) && i < cw_prediction_outputs(prediction); i++) {
-    CwRecord *output =
-        cw_list_find_integer(outputs, "output", cw_record_get_integer(cw_list_get(speakers, i), "output"));
+    CwRecord *output = cw_list_find_integer_at(outputs, CW_TUNE_OUTPUT_FIELD_OUTPUT,
+                                               cw_speaker_get_output(cw_list_get(speakers, i)));
     if (!output)
       cw_prediction_set_drive(prediction, i, NULL, 0, 0, 0);
     else if (!cw_job_predict_output(prediction, i, tune, output, rate_hz, error))
@@ -64,14 +62,13 @@ gboolean cw_job_predict_tune(CwPrediction *prediction, CwRecord *vehicle, CwReco
 
 CwPrediction *cw_job_predict(CwProject *project, const char *seat, GError **error)
 {
-  CwRecord *vehicle = cw_project_get_vehicle(project), *tune = cw_record_get_child(vehicle, "tune");
+  CwRecord *vehicle = cw_project_get_vehicle(project), *tune = cw_vehicle_get_tune(vehicle);
   CwCar *car = cw_job_measured_car(project, seat, 0, error);
   CwPrediction *prediction;
 
   if (!car)
     return NULL;
-  prediction = cw_prediction_new(
-      car, cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz"));
+  prediction = cw_prediction_new(car, cw_processor_get_sample_rate_hz(cw_vehicle_get_processor(vehicle)));
   cw_car_free(car);
   if (tune && !cw_job_predict_tune(prediction, vehicle, tune, error))
     g_clear_pointer(&prediction, cw_prediction_free);

@@ -39,15 +39,16 @@ CwRecord *cw_job_read_processor(const char *text, gsize length, GError **error)
 /* The settings of every speaker of the sheet, in its order; a speaker that the tune leaves out is silent. */
 static CwOutputSetting *read_settings(CwRecord *vehicle, double rate_hz, GError **error)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune");
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwRecord *tune = cw_vehicle_get_tune(vehicle);
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   guint count = cw_list_get_length(speakers);
   g_autofree CwOutputSetting *settings = g_new0(CwOutputSetting, count);
 
   for (guint i = 0; i < count; i++) {
-    gint64 number = cw_record_get_integer(cw_list_get(speakers, i), "output");
-    CwRecord *output = cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output", number);
-    if (!output || cw_record_get_boolean(output, "muted"))
+    gint64 number = cw_speaker_get_output(cw_list_get(speakers, i));
+    CwRecord *output =
+        cw_list_find_integer_at(cw_tune_get_outputs(tune), CW_TUNE_OUTPUT_FIELD_OUTPUT, number);
+    if (!output || cw_tune_output_get_muted(output))
       settings[i].gain_db = -60;
     else if (!cw_job_read_setting(tune, output, rate_hz, &settings[i], error)) {
       g_prefix_error(error, "output %d: ", (int)number);
@@ -59,21 +60,20 @@ static CwOutputSetting *read_settings(CwRecord *vehicle, double rate_hz, GError 
 
 static guint count_filters(CwRecord *tune)
 {
-  CwList *outputs = cw_record_get_children(tune, "outputs");
+  CwList *outputs = cw_tune_get_outputs(tune);
   guint count = 0;
   for (guint i = 0; i < cw_list_get_length(outputs); i++)
-    count += cw_list_get_length(cw_record_get_children(cw_list_get(outputs, i), "sections"));
+    count += cw_list_get_length(cw_tune_output_get_sections(cw_list_get(outputs, i)));
   return count;
 }
 
 /* The tune of the copy for its new processor. */
 static gboolean refit_vehicle(CwProject *project, CwRecord *copy, CwRefitCost *cost, GError **error)
 {
-  CwRecord *tune = cw_record_get_child(copy, "tune");
-  const char *seat = cw_record_get_text(tune, "seat");
-  const CwNumbers *target = cw_record_get_numbers(copy, "target"),
-                  *figures = cw_record_get_numbers(tune, "figures");
-  CwLimits limits = cw_tuning_limits(cw_record_get_child(copy, "processor"));
+  CwRecord *tune = cw_vehicle_get_tune(copy);
+  const char *seat = cw_tune_get_seat(tune);
+  const CwNumbers *target = cw_vehicle_get_target(copy), *figures = cw_tune_get_figures(tune);
+  CwLimits limits = cw_tuning_limits(cw_vehicle_get_processor(copy));
   g_autofree CwOutputSetting *settings = read_settings(copy, limits.rate_hz, error);
   CwCar *car =
       settings ? cw_job_measured_car(project, g_str_equal(seat, "all") ? NULL : seat, 0, error) : NULL;
@@ -109,10 +109,10 @@ static gboolean refit_vehicle(CwProject *project, CwRecord *copy, CwRefitCost *c
 /* Copies the samples of the takes that the copy still speaks of. */
 static gboolean bring_samples(CwProject *from, CwProject *to, GError **error)
 {
-  CwList *takes = cw_record_get_children(cw_project_get_vehicle(to), "takes");
+  CwList *takes = cw_vehicle_get_takes(cw_project_get_vehicle(to));
 
   for (guint i = 0; i < cw_list_get_length(takes); i++) {
-    const char *name = cw_record_get_text(cw_list_get(takes, i), "blob");
+    const char *name = cw_take_get_blob(cw_list_get(takes, i));
     if (!*name || !cw_project_has_samples(from, name))
       continue;
     g_autoptr(CwSamples) samples = cw_project_get_samples(from, name, error);
@@ -148,15 +148,15 @@ gboolean cw_job_refit(CwProject *project, CwRecord *processor, const char *path,
                       GError **error)
 {
   g_autoptr(CwRecord) copy = cw_record_copy(cw_project_get_vehicle(project));
-  CwRecord *tune = cw_record_get_child(copy, "tune");
+  CwRecord *tune = cw_vehicle_get_tune(copy);
   g_autofree char *profile = cw_record_to_json(processor, NULL), *spare = spare_name(path);
 
-  if (!tune || cw_list_get_length(cw_record_get_children(tune, "outputs")) == 0)
+  if (!tune || cw_list_get_length(cw_tune_get_outputs(tune)) == 0)
     return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "the vehicle has no tune to refit yet");
   if (g_file_test(path, G_FILE_TEST_EXISTS))
     return cw_job_refuse(error, CW_JOB_ERROR_FILE, "%s: is there already; it is not replaced", path);
   cw_job_weigh_inputs(copy, &cost->inputs);
-  if (!cw_record_apply(cw_record_make_child(copy, "processor"), profile, -1, error) ||
+  if (!cw_record_apply(cw_vehicle_make_processor(copy), profile, -1, error) ||
       !refit_vehicle(project, copy, cost, error))
     return FALSE;
   cw_job_review(copy);

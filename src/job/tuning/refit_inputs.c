@@ -7,8 +7,8 @@
 
 static CwList *inputs_of(CwRecord *vehicle)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune");
-  return tune ? cw_record_get_children(tune, "inputs") : NULL;
+  CwRecord *tune = cw_vehicle_get_tune(vehicle);
+  return tune ? cw_tune_get_inputs(tune) : NULL;
 }
 
 static guint count_filters(CwRecord *vehicle)
@@ -16,17 +16,17 @@ static guint count_filters(CwRecord *vehicle)
   CwList *inputs = inputs_of(vehicle);
   guint count = 0;
   for (guint i = 0; inputs && i < cw_list_get_length(inputs); i++)
-    count += cw_list_get_length(cw_record_get_children(cw_list_get(inputs, i), "sections"));
+    count += cw_list_get_length(cw_input_correction_get_sections(cw_list_get(inputs, i)));
   return count;
 }
 
 static void weigh(CwRecord *vehicle, double *flat_db, double *low_hz, double *high_hz)
 {
-  CwRecord *survey = cw_record_get_child(vehicle, "survey"),
-           *correction = survey ? cw_record_get_child(survey, "correction") : NULL;
+  CwRecord *survey = cw_vehicle_get_survey(vehicle),
+           *correction = survey ? cw_survey_get_correction(survey) : NULL;
   *flat_db = cw_job_corrected_flatness_db(vehicle);
-  *low_hz = correction ? cw_record_get_number(correction, "low_hz") : NAN;
-  *high_hz = correction ? cw_record_get_number(correction, "high_hz") : NAN;
+  *low_hz = correction ? cw_correction_get_low_hz(correction) : NAN;
+  *high_hz = correction ? cw_correction_get_high_hz(correction) : NAN;
 }
 
 void cw_job_weigh_inputs(CwRecord *vehicle, CwInputsCost *cost)
@@ -49,8 +49,8 @@ static gboolean bring_section(CwRecord *section, const CwLimits *limits)
 /* An input as it was set by hand, on the processor's steps; FALSE where it cannot be done. */
 static gboolean bring_input(CwRecord *input, const CwLimits *limits)
 {
-  CwList *sections = cw_record_get_children(input, "sections");
-  double delay_ms = cw_record_get_number(input, "delay_ms"),
+  CwList *sections = cw_input_correction_get_sections(input);
+  double delay_ms = cw_input_correction_get_delay_ms(input),
          samples = cw_limits_on_step(1e-3 * delay_ms * limits->rate_hz,
                                      limits->delay_step_seconds * limits->rate_hz);
 
@@ -60,10 +60,10 @@ static gboolean bring_input(CwRecord *input, const CwLimits *limits)
   for (guint s = 0; s < cw_list_get_length(sections); s++)
     if (!bring_section(cw_list_get(sections, s), limits))
       return FALSE;
-  cw_record_set_number(input, "gain_db",
-                       cw_limits_on_step(cw_record_get_number(input, "gain_db"), limits->gain_step_db));
-  cw_record_set_number(input, "delay_samples", samples);
-  cw_record_set_number(input, "delay_ms", 1e3 * samples / limits->rate_hz);
+  cw_input_correction_set_gain_db(
+      input, cw_limits_on_step(cw_input_correction_get_gain_db(input), limits->gain_step_db));
+  cw_input_correction_set_delay_samples(input, samples);
+  cw_input_correction_set_delay_ms(input, 1e3 * samples / limits->rate_hz);
   return TRUE;
 }
 
@@ -89,21 +89,21 @@ static GPtrArray *gather_by_hand(CwRecord *vehicle, const CwLimits *limits, CwIn
 /* In place of the input of the same lead, or of the same number where no lead is told. */
 static void put_back(CwList *inputs, CwRecord *kept)
 {
-  gint64 lead = cw_record_get_integer(kept, "lead"), number = cw_record_get_integer(kept, "input");
-  CwRecord *now = lead == CW_NO_INTEGER ? NULL : cw_list_find_integer(inputs, "lead", lead);
+  gint64 lead = cw_input_correction_get_lead(kept), number = cw_input_correction_get_input(kept);
+  CwRecord *now =
+      lead == CW_NO_INTEGER ? NULL : cw_list_find_integer_at(inputs, CW_INPUT_CORRECTION_FIELD_LEAD, lead);
 
   if (now) {
-    cw_record_set_integer(kept, "input", cw_record_get_integer(now, "input"));
+    cw_input_correction_set_input(kept, cw_input_correction_get_input(now));
     cw_record_assign(now, kept);
-  } else if (!cw_list_find_integer(inputs, "input", number)) {
+  } else if (!cw_list_find_integer_at(inputs, CW_INPUT_CORRECTION_FIELD_INPUT, number)) {
     cw_list_append(inputs, kept);
   }
 }
 
 void cw_job_refit_inputs(CwRecord *vehicle, CwInputsCost *cost)
 {
-  CwRecord *survey = cw_record_get_child(vehicle, "survey"),
-           *processor = cw_record_get_child(vehicle, "processor");
+  CwRecord *survey = cw_vehicle_get_survey(vehicle), *processor = cw_vehicle_get_processor(vehicle);
   CwLimits limits = cw_limits_of_input(processor);
   g_autoptr(GPtrArray) kept = gather_by_hand(vehicle, &limits, cost);
 

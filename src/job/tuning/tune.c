@@ -28,7 +28,7 @@ struct CwTuneWork {
 
 static void read_target(CwRecord *vehicle, CwTuneWork *work)
 {
-  const CwNumbers *target = cw_record_get_numbers(vehicle, "target");
+  const CwNumbers *target = cw_vehicle_get_target(vehicle);
 
   work->target_count = target ? target->n_rows : 0;
   work->target_hz = g_new(double, work->target_count + 1);
@@ -47,7 +47,7 @@ static void car_free(gpointer car)
 /* The car at each seat alone, to say what serving all of them costs. */
 static gboolean gather_seats(CwProject *project, CwTuneWork *work, GError **error)
 {
-  const char *const *seats = cw_record_get_texts(cw_project_get_vehicle(project), "seats");
+  const char *const *seats = cw_vehicle_get_seats(cw_project_get_vehicle(project));
 
   for (guint i = 0; seats[i] && !work->seat && seats[1]; i++) {
     CwCar *car = cw_job_measured_car(project, seats[i], 0, error);
@@ -190,7 +190,7 @@ static void write_seats(const CwTuneWork *work, const CwProposal *proposal, CwRe
 
 void cw_tune_work_store(CwTuneWork *work, CwProject *project, CwProposalChoice choice)
 {
-  CwRecord *vehicle = cw_project_get_vehicle(project), *tune = cw_record_make_child(vehicle, "tune");
+  CwRecord *vehicle = cw_project_get_vehicle(project), *tune = cw_vehicle_make_tune(vehicle);
 
   cw_record_set_text(tune, "seat", work->seat ? work->seat : "all");
   cw_tune_write_alternatives(tune, work->car, work->choice, work->hold, work->limits.rate_hz);

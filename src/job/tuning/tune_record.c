@@ -13,7 +13,7 @@ static void write_crossover(CwRecord *output, const CwCrossoverSetting *crossove
 
   if (crossover->order == 0)
     return;
-  section = cw_record_add_child(output, "sections");
+  section = cw_tune_output_add_to_sections(output);
   cw_filter_write(&(CwFilter){.use = CW_USE_CROSSOVER,
                               .kind = kind,
                               .has_family = true,
@@ -21,7 +21,7 @@ static void write_crossover(CwRecord *output, const CwCrossoverSetting *crossove
                               .order = crossover->order,
                               .frequency_hz = crossover->corner_hz},
                   section);
-  cw_record_set_text(section, "why", why);
+  cw_tune_section_set_why(section, why);
 }
 
 static void write_high_pass(CwRecord *record, const CwCarOutput *output, const CwOutputSetting *s)
@@ -70,7 +70,7 @@ static char *say_why(const CwSection *s)
 
 static void write_section(CwRecord *output, const CwSection *s)
 {
-  CwRecord *section = cw_record_add_child(output, "sections");
+  CwRecord *section = cw_tune_output_add_to_sections(output);
   g_autofree char *why = say_why(s);
 
   cw_filter_write(&(CwFilter){.use = CW_USE_CORRECTION,
@@ -79,7 +79,7 @@ static void write_section(CwRecord *output, const CwSection *s)
                               .gain_db = s->gain_db,
                               .q = s->q},
                   section);
-  cw_record_set_text(section, "why", why);
+  cw_tune_section_set_why(section, why);
 }
 
 /* Filters that stay as they are, with their words: crossovers of one kind, or what is locked. */
@@ -176,15 +176,15 @@ static void write_outputs(CwRecord *tune, const CwCar *car, const CwProposal *pr
 
 static void write_holes(CwRecord *tune, const CwCar *car, const CwProposal *proposal)
 {
-  cw_list_clear(cw_record_get_children(tune, "holes"));
+  cw_list_clear(cw_tune_get_holes(tune));
   for (gsize i = 0; i < proposal->holes; i++) {
     const CwNull *hole = &proposal->hole[i];
-    CwRecord *record = cw_record_add_child(tune, "holes");
-    cw_record_set_choice(record, "side", hole->side == CW_CAR_LEFT ? CW_SIDE_LEFT : CW_SIDE_RIGHT);
-    cw_record_set_number(record, "hz", hole->hz);
-    cw_record_set_number(record, "depth_db", hole->depth_db);
-    cw_record_set_integer(record, "output", car->output[hole->output].number);
-    cw_record_set_boolean(record, "between", hole->between);
+    CwRecord *record = cw_tune_add_to_holes(tune);
+    cw_tune_hole_set_side(record, hole->side == CW_CAR_LEFT ? CW_SIDE_LEFT : CW_SIDE_RIGHT);
+    cw_tune_hole_set_hz(record, hole->hz);
+    cw_tune_hole_set_depth_db(record, hole->depth_db);
+    cw_tune_hole_set_output(record, car->output[hole->output].number);
+    cw_tune_hole_set_between(record, hole->between);
   }
 }
 
@@ -209,8 +209,8 @@ void cw_job_write_tune(CwRecord *tune, const CwCar *car, const CwProposal *propo
   cw_record_set_number(tune, "sample_rate_hz", rate_hz);
   write_outputs(tune, car, proposal, hold, rate_hz);
   write_holes(tune, car, proposal);
-  cw_record_take_numbers(tune, "figures", cw_numbers_new_named(G_N_ELEMENTS(names), names, figures));
-  cw_record_set_text(tune, "made_utc", now);
+  cw_tune_take_figures(tune, cw_numbers_new_named(G_N_ELEMENTS(names), names, figures));
+  cw_tune_set_made_utc(tune, now);
 }
 
 /* --- and back --- */
@@ -259,11 +259,11 @@ static gboolean read_sections(CwList *sections, double rate_hz, CwOutputSetting 
 gboolean cw_job_read_setting(CwRecord *tune, CwRecord *output, double rate_hz, CwOutputSetting *setting,
                              GError **error)
 {
-  *setting = (CwOutputSetting){.gain_db = cw_record_get_number(output, "gain_db"),
-                               .delay_seconds = 1e-3 * cw_record_get_number(output, "delay_ms"),
-                               .inverted = cw_record_get_choice(output, "polarity") == CW_POLARITY_INVERTED};
-  return read_sections(cw_record_get_children(output, "sections"), rate_hz, setting, error) &&
-         read_sections(cw_record_get_children(tune, "voicing"), rate_hz, setting, error);
+  *setting = (CwOutputSetting){.gain_db = cw_tune_output_get_gain_db(output),
+                               .delay_seconds = 1e-3 * cw_tune_output_get_delay_ms(output),
+                               .inverted = cw_tune_output_get_polarity(output) == CW_POLARITY_INVERTED};
+  return read_sections(cw_tune_output_get_sections(output), rate_hz, setting, error) &&
+         read_sections(cw_tune_get_voicing(tune), rate_hz, setting, error);
 }
 
 gboolean cw_job_read_held(CwRecord *output, double rate_hz, gboolean every_filter, CwProposalHold *hold,

@@ -49,7 +49,7 @@ static const CwField map_proof_fields[] = {
   {.key = "quieter_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = 0, .most = 200, .label = N_("Quieter by"),
    .meaning = N_("By how much, without what the distances explain."), .flags = CW_FIELD_NULLABLE},
 };
-CW_DEFINE_KIND(CwMapProof, cw_map_proof, map_proof_fields)
+CW_DEFINE_KIND(CwMapProof, cw_map_proof, MAP_PROOF, map_proof_fields)
 
 static const CwField level_setting_fields[] = {
   {.key = "amplifier", .type = CW_FIELD_TEXT, .label = N_("Amplifier"), .flags = CW_FIELD_REQUIRED},
@@ -58,7 +58,7 @@ static const CwField level_setting_fields[] = {
   {.key = "read_v", .type = CW_FIELD_NUMBER, .unit = "V", .least = 0, .most = 1000, .label = N_("Voltage read"), .flags = CW_FIELD_NULLABLE},
   {.key = "done", .type = CW_FIELD_BOOLEAN, .label = N_("Set")},
 };
-CW_DEFINE_KIND(CwLevelSetting, cw_level_setting, level_setting_fields)
+CW_DEFINE_KIND(CwLevelSetting, cw_level_setting, LEVEL_SETTING, level_setting_fields)
 
 static const CwField levels_fields[] = {
   {.key = "source_volume_step", .type = CW_FIELD_INTEGER, .least = 0, .most = 1000, .label = N_("Source volume step"),
@@ -72,7 +72,7 @@ static const CwField levels_fields[] = {
   {.key = "settings", .type = CW_FIELD_RECORDS, .child = cw_level_setting_get_type, .label = N_("Amplifier gains"),
    .meaning = N_("The target and the voltage read, channel by channel.")},
 };
-CW_DEFINE_KIND(CwLevels, cw_levels, levels_fields)
+CW_DEFINE_KIND(CwLevels, cw_levels, LEVELS, levels_fields)
 
 /* --- takes --- */
 
@@ -93,13 +93,13 @@ static const CwField feed_fields[] = {
    .flags = CW_FIELD_NULLABLE},
   {.key = "layout", .type = CW_FIELD_ANYTHING, .label = N_("Layout"), .meaning = N_("Whatever else the analysis has to know.")},
 };
-CW_DEFINE_KIND(CwFeed, cw_feed, feed_fields)
+CW_DEFINE_KIND(CwFeed, cw_feed, FEED, feed_fields)
 
 static const CwField rattle_fields[] = {
   {.key = "hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .initial = 100, .label = N_("Rattles at")},
   {.key = "db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -300, .most = 300, .label = N_("How strong")},
 };
-CW_DEFINE_KIND(CwRattle, cw_rattle, rattle_fields)
+CW_DEFINE_KIND(CwRattle, cw_rattle, RATTLE, rattle_fields)
 
 static const CwField take_fields[] = {
   {.key = "id", .type = CW_FIELD_TEXT, .label = N_("Take"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
@@ -132,7 +132,7 @@ static const CwField take_fields[] = {
    .meaning = N_("When the first of the samples is, on the arrival's clock.")},
   {.key = "made_utc", .type = CW_FIELD_TEXT, .label = N_("When")},
 };
-CW_DEFINE_KIND(CwTake, cw_take, take_fields)
+CW_DEFINE_KIND(CwTake, cw_take, TAKE, take_fields)
 
 /* --- proof --- */
 
@@ -149,7 +149,7 @@ static const CwField proof_row_fields[] = {
   {.key = "settings", .type = CW_FIELD_TEXT, .label = N_("Settings"), .meaning = N_("The beginning of the checksum of the table that was loaded."),
    .flags = CW_FIELD_HIDDEN},
 };
-CW_DEFINE_KIND(CwProofRow, cw_proof_row, proof_row_fields)
+CW_DEFINE_KIND(CwProofRow, cw_proof_row, PROOF_ROW, proof_row_fields)
 
 static const CwField listening_check_fields[] = {
   {.key = "name", .type = CW_FIELD_TEXT, .label = N_("Check"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
@@ -157,5 +157,5 @@ static const CwField listening_check_fields[] = {
   {.key = "note", .type = CW_FIELD_TEXT, .label = N_("Note")},
   {.key = "made_utc", .type = CW_FIELD_TEXT, .label = N_("When")},
 };
-CW_DEFINE_KIND(CwListeningCheck, cw_listening_check, listening_check_fields)
+CW_DEFINE_KIND(CwListeningCheck, cw_listening_check, LISTENING_CHECK, listening_check_fields)
 /* clang-format on */

@@ -55,7 +55,7 @@ static const CwField speaker_fields[] = {
    .meaning = N_("From the speaker to the head at each seat, by tape measure.")},
   PLACE_FIELDS,
 };
-CW_DEFINE_KIND(CwSpeaker, cw_speaker, speaker_fields)
+CW_DEFINE_KIND(CwSpeaker, cw_speaker, SPEAKER, speaker_fields)
 
 /* Where the microphone points decides which of its curves holds: its tip at the speaker, or up so that all directions are alike. */
 static const CwChoice incidences[] = {{"0", N_("At the speaker (0°)")}, {"90", N_("Up (90°)")}, {NULL, NULL}};
@@ -72,7 +72,7 @@ static const CwField microphone_fields[] = {
    .label = N_("Level at full scale"), .meaning = N_("The sound pressure level that just fills the recorder."),
    .flags = CW_FIELD_NULLABLE},
 };
-CW_DEFINE_KIND(CwMicrophone, cw_microphone, microphone_fields)
+CW_DEFINE_KIND(CwMicrophone, cw_microphone, MICROPHONE, microphone_fields)
 
 static const CwField supply_fields[] = {
   {.key = "running_v", .type = CW_FIELD_NUMBER, .unit = "V", .least = 9, .most = 60, .initial = 13.8,
@@ -80,7 +80,7 @@ static const CwField supply_fields[] = {
   {.key = "alternator_a", .type = CW_FIELD_NUMBER, .unit = "A", .least = 5, .most = 2000, .label = N_("Alternator"),
    .meaning = N_("The current that the alternator can give."), .flags = CW_FIELD_NULLABLE},
 };
-CW_DEFINE_KIND(CwSupply, cw_supply, supply_fields)
+CW_DEFINE_KIND(CwSupply, cw_supply, SUPPLY, supply_fields)
 
 static const CwField cable_fields[] = {
   {.key = "length_m", .type = CW_FIELD_NUMBER, .unit = "m", .least = 0.1, .most = 30, .initial = 5, .label = N_("Cable length"),
@@ -92,7 +92,7 @@ static const CwField cable_fields[] = {
   {.key = "fuse_a", .type = CW_FIELD_NUMBER, .unit = "A", .least = 0.5, .most = 1000, .label = N_("Fuse"),
    .meaning = N_("The fuse that is fitted at the battery; empty if none is yet."), .flags = CW_FIELD_NULLABLE},
 };
-CW_DEFINE_KIND(CwCable, cw_cable, cable_fields)
+CW_DEFINE_KIND(CwCable, cw_cable, CABLE, cable_fields)
 
 static const CwField amplifier_channel_fields[] = {
   {.key = "channel", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Channel"),
@@ -110,7 +110,7 @@ static const CwField amplifier_channel_fields[] = {
   {.key = "wiring", .type = CW_FIELD_CHOICE, .choices = wirings, .label = N_("Wiring"),
    .meaning = N_("How several speakers on this channel are joined.")},
 };
-CW_DEFINE_KIND(CwAmplifierChannel, cw_amplifier_channel, amplifier_channel_fields)
+CW_DEFINE_KIND(CwAmplifierChannel, cw_amplifier_channel, AMPLIFIER_CHANNEL, amplifier_channel_fields)
 
 static const CwField amplifier_fields[] = {
   {.key = "name", .type = CW_FIELD_TEXT, .initial_text = N_("Amplifier"), .label = N_("Name"), .meaning = N_("What you call this amplifier."),
@@ -122,7 +122,7 @@ static const CwField amplifier_fields[] = {
   {.key = "channels", .type = CW_FIELD_RECORDS, .child = cw_amplifier_channel_get_type, .label = N_("Channels"),
    .meaning = N_("The channels in use.")},
 };
-CW_DEFINE_KIND(CwAmplifier, cw_amplifier, amplifier_fields)
+CW_DEFINE_KIND(CwAmplifier, cw_amplifier, AMPLIFIER, amplifier_fields)
 
 static const CwField processor_fields[] = {
   {.key = "name", .type = CW_FIELD_TEXT, .label = N_("Processor"), .meaning = N_("Which processor this is.")},
@@ -160,7 +160,7 @@ static const CwField processor_fields[] = {
   {.key = "shelves", .type = CW_FIELD_BOOLEAN, .initial = 1, .label = N_("Shelves"), .meaning = N_("It has low and high shelves.")},
   {.key = "all_pass", .type = CW_FIELD_BOOLEAN, .initial = 1, .label = N_("All-pass"), .meaning = N_("It has all-pass filters.")},
 };
-CW_DEFINE_KIND(CwProcessor, cw_processor, processor_fields)
+CW_DEFINE_KIND(CwProcessor, cw_processor, PROCESSOR, processor_fields)
 
 static const CwField cabin_fields[] = {
   {.key = "length_cm", .type = CW_FIELD_NUMBER, .unit = "cm", .least = 80, .most = 1500, .initial = 280, .label = N_("Cabin length"),
@@ -170,14 +170,17 @@ static const CwField cabin_fields[] = {
   {.key = "height_cm", .type = CW_FIELD_NUMBER, .unit = "cm", .least = 60, .most = 300, .initial = 117, .label = N_("Cabin height"),
    .meaning = N_("From the floor to the roof.")},
 };
-CW_DEFINE_KIND(CwCabin, cw_cabin, cabin_fields)
+CW_DEFINE_KIND(CwCabin, cw_cabin, CABIN, cabin_fields)
 
 static const CwField head_fields[] = {
   {.key = "seat", .type = CW_FIELD_TEXT, .label = N_("Seat"), .meaning = N_("Whose head this is."),
    .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
   PLACE_FIELDS,
 };
-CW_DEFINE_KIND(CwHead, cw_head, head_fields)
+CW_DEFINE_KIND(CwHead, cw_head, HEAD, head_fields)
+
+/* What has a place in the cabin. */
+CW_COMMON_FIELDS(cw_placed, (CwSpeaker, CwHead), (x_cm, y_cm, z_cm))
 
 /* clang-format on */
 static gboolean refuse(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);
@@ -194,7 +197,7 @@ static gboolean refuse(GError **error, const char *format, ...)
 
 static gboolean check_seats(CwRecord *vehicle, GError **error)
 {
-  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  const char *const *seats = cw_vehicle_get_seats(vehicle);
   for (guint i = 0; seats[i]; i++) {
     if (!*seats[i] || strchr(seats[i], '/'))
       return refuse(error, "seats[%u]: a seat's name must not be empty or hold a slash", i);
@@ -211,21 +214,21 @@ static gboolean check_seats(CwRecord *vehicle, GError **error)
 /* A channel drives speakers that are there, and a bridged pair is two channels of which one is listed. */
 static gboolean check_channel(CwRecord *vehicle, CwRecord *amplifier, guint a, guint c, GError **error)
 {
-  CwList *channels = cw_record_get_children(amplifier, "channels");
+  CwList *channels = cw_amplifier_get_channels(amplifier);
   CwRecord *channel = cw_list_get(channels, c);
-  const CwNumbers *outputs = cw_record_get_numbers(channel, "outputs");
-  gint64 bridged = cw_record_get_integer(channel, "bridged_with");
+  const CwNumbers *outputs = cw_amplifier_channel_get_outputs(channel);
+  gint64 bridged = cw_amplifier_channel_get_bridged_with(channel);
   for (guint i = 0; i < outputs->n_rows; i++)
     if (!cw_vehicle_find_speaker(vehicle, (gint64)outputs->values[i]))
       return refuse(error, "amplifiers[%u].channels[%u].outputs[%u]: no speaker is on output %d", a, c, i,
                     (int)outputs->values[i]);
   if (bridged == CW_NO_INTEGER)
     return TRUE;
-  if (bridged == cw_record_get_integer(channel, "channel"))
+  if (bridged == cw_amplifier_channel_get_channel(channel))
     return refuse(error, "amplifiers[%u].channels[%u].bridged_with: %d is the channel itself", a, c,
                   (int)bridged);
-  CwRecord *other = cw_list_find_integer(channels, "channel", bridged);
-  if (other && cw_record_is_known(other, "outputs"))
+  CwRecord *other = cw_list_find_integer_at(channels, CW_AMPLIFIER_CHANNEL_FIELD_CHANNEL, bridged);
+  if (other && cw_amplifier_channel_has_outputs(other))
     return refuse(error, "amplifiers[%u].channels[%u].bridged_with: channel %d has outputs of its own", a, c,
                   (int)bridged);
   return TRUE;
@@ -233,12 +236,12 @@ static gboolean check_channel(CwRecord *vehicle, CwRecord *amplifier, guint a, g
 
 static gboolean check_vehicle(CwRecord *vehicle, GError **error)
 {
-  CwList *amplifiers = cw_record_get_children(vehicle, "amplifiers");
+  CwList *amplifiers = cw_vehicle_get_amplifiers(vehicle);
   if (!check_seats(vehicle, error))
     return FALSE;
   for (guint a = 0; a < cw_list_get_length(amplifiers); a++) {
     CwRecord *amplifier = cw_list_get(amplifiers, a);
-    for (guint c = 0; c < cw_list_get_length(cw_record_get_children(amplifier, "channels")); c++)
+    for (guint c = 0; c < cw_list_get_length(cw_amplifier_get_channels(amplifier)); c++)
       if (!check_channel(vehicle, amplifier, a, c, error))
         return FALSE;
   }
@@ -286,11 +289,11 @@ static const CwField vehicle_fields[] = {
   {.key = "listening", .type = CW_FIELD_RECORDS, .child = cw_listening_check_get_type, .flags = CW_FIELD_HIDDEN},
   {.key = "findings", .type = CW_FIELD_RECORDS, .child = cw_finding_get_type, .flags = CW_FIELD_HIDDEN},
 };
-CW_DEFINE_CHECKED_KIND(CwVehicle, cw_vehicle, vehicle_fields, check_vehicle)
+CW_DEFINE_CHECKED_KIND(CwVehicle, cw_vehicle, VEHICLE, vehicle_fields, check_vehicle)
 
 /* clang-format on */
 /* The speaker on an output, borrowed; NULL if there is none. */
 CwRecord *cw_vehicle_find_speaker(CwRecord *vehicle, gint64 output)
 {
-  return cw_list_find_integer(cw_record_get_children(vehicle, "speakers"), "output", output);
+  return cw_list_find_integer_at(cw_vehicle_get_speakers(vehicle), CW_SPEAKER_FIELD_OUTPUT, output);
 }

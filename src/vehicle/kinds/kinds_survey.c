@@ -20,7 +20,7 @@ static const CwField track_fields[] = {
   {.key = "seconds", .type = CW_FIELD_NUMBER, .unit = "s", .least = 0, .most = 3600, .label = N_("Length")},
   {.key = "says", .type = CW_FIELD_TEXT, .label = N_("What it holds")},
 };
-CW_DEFINE_KIND(CwTrack, cw_track, track_fields)
+CW_DEFINE_KIND(CwTrack, cw_track, TRACK, track_fields)
 
 static const CwField track_take_fields[] = {
   {.key = "id", .type = CW_FIELD_TEXT, .label = N_("Take"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
@@ -30,13 +30,13 @@ static const CwField track_take_fields[] = {
   {.key = "volume", .type = CW_FIELD_CHOICE, .choices = volumes, .label = N_("Volume")},
   {.key = "why", .type = CW_FIELD_TEXT, .label = N_("What it is for")},
 };
-CW_DEFINE_KIND(CwTrackTake, cw_track_take, track_take_fields)
+CW_DEFINE_KIND(CwTrackTake, cw_track_take, TRACK_TAKE, track_take_fields)
 
 static const CwField track_index_fields[] = {
   {.key = "tracks", .type = CW_FIELD_RECORDS, .child = cw_track_get_type, .label = N_("Tracks")},
   {.key = "takes", .type = CW_FIELD_RECORDS, .child = cw_track_take_get_type, .label = N_("Takes")},
 };
-CW_DEFINE_KIND(CwTrackIndex, cw_track_index, track_index_fields)
+CW_DEFINE_KIND(CwTrackIndex, cw_track_index, TRACK_INDEX, track_index_fields)
 
 /* One recording of a take: a take recorded in several goes is there several times, under one id. */
 static const CwField survey_take_fields[] = {
@@ -51,14 +51,14 @@ static const CwField survey_take_fields[] = {
   {.key = "fader", .type = CW_FIELD_CHOICE, .choices = faders, .initial = 1, .label = N_("Fader")},
   {.key = "seat_setting", .type = CW_FIELD_TEXT, .initial_text = "all", .label = N_("Seat setting")},
 };
-CW_DEFINE_KIND(CwSurveyTake, cw_survey_take, survey_take_fields)
+CW_DEFINE_KIND(CwSurveyTake, cw_survey_take, SURVEY_TAKE, survey_take_fields)
 
 static const CwField survey_takes_fields[] = {
   {.key = "takes", .type = CW_FIELD_RECORDS, .child = cw_survey_take_get_type, .label = N_("Takes"), .flags = CW_FIELD_REQUIRED},
   {.key = "volts_per_full_scale", .type = CW_FIELD_NUMBER, .unit = "V", .least = 0.001, .most = 1000,
    .label = N_("Volts at full scale"), .flags = CW_FIELD_NULLABLE},
 };
-CW_DEFINE_KIND(CwSurveyTakes, cw_survey_takes, survey_takes_fields)
+CW_DEFINE_KIND(CwSurveyTakes, cw_survey_takes, SURVEY_TAKES, survey_takes_fields)
 
 static const CwField volts_reading_fields[] = {
   {.key = "lead", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Lead"), .flags = CW_FIELD_NULLABLE},
@@ -67,7 +67,7 @@ static const CwField volts_reading_fields[] = {
   {.key = "volts_per_full_scale", .type = CW_FIELD_NUMBER, .unit = "V", .least = 0.001, .most = 1000, .initial = 1,
    .label = N_("Volts at full scale"), .meaning = N_("The peak voltage on a lead at which the recorder's input is full.")},
 };
-CW_DEFINE_KIND(CwVoltsReading, cw_volts_reading, volts_reading_fields)
+CW_DEFINE_KIND(CwVoltsReading, cw_volts_reading, VOLTS_READING, volts_reading_fields)
 
 /* --- what the survey found --- */
 
@@ -104,7 +104,7 @@ static const CwField lead_fields[] = {
   {.key = "set_aside", .type = CW_FIELD_RECORD, .child = cw_input_correction_get_type,
    .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN | CW_FIELD_SPARSE}, /* its correction by hand, while the mix does without it */
 };
-CW_DEFINE_KIND(CwLead, cw_lead, lead_fields)
+CW_DEFINE_KIND(CwLead, cw_lead, LEAD, lead_fields)
 
 static const CwField lead_sum_fields[] = {
   {.key = "name", .type = CW_FIELD_TEXT, .label = N_("Sum"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
@@ -118,7 +118,9 @@ static const CwField lead_sum_fields[] = {
   {.key = "why", .type = CW_FIELD_TEXT, .label = N_("Why")},
   {.key = "response", .type = CW_FIELD_CURVE, .unit = "dB", .significant = 6, .label = N_("Response"), .flags = CW_FIELD_NULLABLE},
 };
-CW_DEFINE_KIND(CwLeadSum, cw_lead_sum, lead_sum_fields)
+CW_DEFINE_KIND(CwLeadSum, cw_lead_sum, LEAD_SUM, lead_sum_fields)
+
+CW_COMMON_FIELDS(cw_lead_or_sum, (CwLead, CwLeadSum), (side, low_hz, high_hz, response))
 
 static const CwField correction_fields[] = {
   {.key = "inputs", .type = CW_FIELD_RECORDS, .child = cw_input_correction_get_type, .label = N_("Inputs")},
@@ -132,7 +134,7 @@ static const CwField correction_fields[] = {
    .meaning = N_("Where it is longer than the processor has."), .flags = CW_FIELD_NULLABLE | CW_FIELD_SPARSE},
   {.key = "why", .type = CW_FIELD_TEXTS, .label = N_("Why")},
 };
-CW_DEFINE_KIND(CwCorrection, cw_correction, correction_fields)
+CW_DEFINE_KIND(CwCorrection, cw_correction, CORRECTION, correction_fields)
 
 static const CwField survey_fields[] = {
   {.key = "player_ppm", .type = CW_FIELD_NUMBER, .unit = "ppm", .least = -10000, .most = 10000, .label = N_("Player's clock"),
@@ -161,5 +163,5 @@ static const CwField survey_fields[] = {
   {.key = "correction", .type = CW_FIELD_RECORD, .child = cw_correction_get_type, .label = N_("Correction"), .flags = CW_FIELD_NULLABLE},
   {.key = "findings", .type = CW_FIELD_RECORDS, .child = cw_finding_get_type, .label = N_("Findings")},
 };
-CW_DEFINE_KIND(CwSurvey, cw_survey, survey_fields)
+CW_DEFINE_KIND(CwSurvey, cw_survey, SURVEY, survey_fields)
 /* clang-format on */

@@ -56,13 +56,13 @@ static const CwField tune_section_fields[] = {
    .flags = CW_FIELD_SPARSE},
   {.key = "why", .type = CW_FIELD_TEXT, .label = N_("Why"), .meaning = N_("Why the filter is there.")},
 };
-CW_DEFINE_KIND(CwTuneSection, cw_tune_section, tune_section_fields)
+CW_DEFINE_KIND(CwTuneSection, cw_tune_section, TUNE_SECTION, tune_section_fields)
 
 static const CwField mix_fields[] = {
   {.key = "left", .type = CW_FIELD_NUMBER, .least = -10, .most = 10, .label = N_("Left"), .meaning = N_("The part of the left side.")},
   {.key = "right", .type = CW_FIELD_NUMBER, .least = -10, .most = 10, .label = N_("Right"), .meaning = N_("The part of the right side.")},
 };
-CW_DEFINE_KIND(CwMix, cw_mix, mix_fields)
+CW_DEFINE_KIND(CwMix, cw_mix, MIX, mix_fields)
 
 static const CwField input_correction_fields[] = {
   {.key = "input", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Input"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
@@ -74,7 +74,7 @@ static const CwField input_correction_fields[] = {
   {.key = "delay_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = 0, .most = 2000, .label = N_("Delay")},
   {.key = "sections", .type = CW_FIELD_RECORDS, .child = cw_tune_section_get_type, .label = N_("Sections")},
 };
-CW_DEFINE_KIND(CwInputCorrection, cw_input_correction, input_correction_fields)
+CW_DEFINE_KIND(CwInputCorrection, cw_input_correction, INPUT_CORRECTION, input_correction_fields)
 
 static const CwField tune_output_fields[] = {
   {.key = "output", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Output"),
@@ -96,7 +96,10 @@ static const CwField tune_output_fields[] = {
   {.key = "sections", .type = CW_FIELD_RECORDS, .child = cw_tune_section_get_type, .label = N_("Sections"),
    .meaning = N_("Its filters, in the order in which they run.")},
 };
-CW_DEFINE_KIND(CwTuneOutput, cw_tune_output, tune_output_fields)
+CW_DEFINE_KIND(CwTuneOutput, cw_tune_output, TUNE_OUTPUT, tune_output_fields)
+
+/* A port is an input or an output of the processor. */
+CW_COMMON_FIELDS(cw_port, (CwTuneOutput, CwInputCorrection), (mix, gain_db, polarity, delay_samples, delay_ms, sections))
 
 static const CwField tune_hole_fields[] = {
   {.key = "side", .type = CW_FIELD_CHOICE, .choices = cw_sides, .label = N_("Side"), .meaning = N_("The side in whose sum the hole is left.")},
@@ -107,7 +110,7 @@ static const CwField tune_hole_fields[] = {
   {.key = "between", .type = CW_FIELD_BOOLEAN, .label = N_("Between speakers"),
    .meaning = N_("Two speakers cancel each other; else it is the speaker's own.")},
 };
-CW_DEFINE_KIND(CwTuneHole, cw_tune_hole, tune_hole_fields)
+CW_DEFINE_KIND(CwTuneHole, cw_tune_hole, TUNE_HOLE, tune_hole_fields)
 
 static const CwField tune_seat_fields[] = {
   {.key = "seat", .type = CW_FIELD_TEXT, .label = N_("Seat"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
@@ -116,7 +119,7 @@ static const CwField tune_seat_fields[] = {
   {.key = "alone_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = 0, .most = 400, .label = N_("For this seat alone"),
    .meaning = N_("How far it would be, were the tune for this seat alone."), .flags = CW_FIELD_NULLABLE},
 };
-CW_DEFINE_KIND(CwTuneSeat, cw_tune_seat, tune_seat_fields)
+CW_DEFINE_KIND(CwTuneSeat, cw_tune_seat, TUNE_SEAT, tune_seat_fields)
 
 /* One of several tunes for the same car; the one in use stands in the tune itself. */
 static const CwField tune_choice_fields[] = {
@@ -138,7 +141,7 @@ static const CwField tune_choice_fields[] = {
    .meaning = N_("What one more filter would gain."), .flags = CW_FIELD_NULLABLE},
   {.key = "outputs", .type = CW_FIELD_RECORDS, .child = cw_tune_output_get_type, .label = N_("Outputs"), .flags = CW_FIELD_HIDDEN},
 };
-CW_DEFINE_KIND(CwTuneChoice, cw_tune_choice, tune_choice_fields)
+CW_DEFINE_KIND(CwTuneChoice, cw_tune_choice, TUNE_CHOICE, tune_choice_fields)
 
 static const CwField tune_fields[] = {
   {.key = "seat", .type = CW_FIELD_TEXT, .initial_text = "driver", .label = N_("Tuned for"),
@@ -163,7 +166,7 @@ static const CwField tune_fields[] = {
    .meaning = N_("What no filter can mend."), .flags = CW_FIELD_HIDDEN},
   {.key = "made_utc", .type = CW_FIELD_TEXT, .label = N_("When"), .flags = CW_FIELD_HIDDEN},
 };
-CW_DEFINE_KIND(CwTune, cw_tune, tune_fields)
+CW_DEFINE_KIND(CwTune, cw_tune, TUNE, tune_fields)
 
 /* --- what was noticed --- */
 
@@ -171,7 +174,7 @@ static const CwField about_fields[] = {
   {.key = "output", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Output"), .flags = CW_FIELD_NULLABLE | CW_FIELD_SPARSE},
   {.key = "lead", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Lead"), .flags = CW_FIELD_NULLABLE | CW_FIELD_SPARSE},
 };
-CW_DEFINE_KIND(CwAbout, cw_about, about_fields)
+CW_DEFINE_KIND(CwAbout, cw_about, ABOUT, about_fields)
 
 static const CwField finding_fields[] = {
   {.key = "code", .type = CW_FIELD_TEXT, .label = N_("Code"), .flags = CW_FIELD_REQUIRED},
@@ -182,7 +185,7 @@ static const CwField finding_fields[] = {
   {.key = "evidence", .type = CW_FIELD_TEXT, .label = N_("Evidence")},
   {.key = "advice", .type = CW_FIELD_TEXT, .label = N_("Advice")},
 };
-CW_DEFINE_KIND(CwFinding, cw_finding, finding_fields)
+CW_DEFINE_KIND(CwFinding, cw_finding, FINDING, finding_fields)
 
 static const CwField stage_fields[] = {
   {.key = "stage", .type = CW_FIELD_CHOICE, .choices = cw_stages, .label = N_("Stage"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
@@ -190,18 +193,18 @@ static const CwField stage_fields[] = {
   {.key = "missing", .type = CW_FIELD_TEXT, .label = N_("Missing"), .meaning = N_("A word on what is missing.")},
   {.key = "notes", .type = CW_FIELD_TEXT, .label = N_("Notes"), .meaning = N_("Your own notes on this stage.")},
 };
-CW_DEFINE_KIND(CwStage, cw_stage, stage_fields)
+CW_DEFINE_KIND(CwStage, cw_stage, STAGE, stage_fields)
 
 /* clang-format on */
 /* The record of a stage, made if there is none yet; borrowed. */
 CwRecord *cw_vehicle_find_stage(CwRecord *vehicle, int stage)
 {
-  CwList *stages = cw_record_get_children(vehicle, "stages");
+  CwList *stages = cw_vehicle_get_stages(vehicle);
   for (guint i = 0; i < cw_list_get_length(stages); i++)
-    if (cw_record_get_choice(cw_list_get(stages, i), "stage") == stage)
+    if (cw_stage_get_stage(cw_list_get(stages, i)) == stage)
       return cw_list_get(stages, i);
   g_autoptr(CwRecord) record = cw_record_new(cw_stage_get_type());
-  cw_record_set_choice(record, "stage", stage);
+  cw_stage_set_stage(record, stage);
   cw_list_append(stages, record);
   return cw_list_get(stages, cw_list_get_length(stages) - 1);
 }
@@ -210,10 +213,10 @@ CwRecord *cw_vehicle_find_stage(CwRecord *vehicle, int stage)
 CwRecord *cw_vehicle_add_finding(CwRecord *vehicle, const char *code, int severity, int stage)
 {
   g_autoptr(CwRecord) finding = cw_record_new(cw_finding_get_type());
-  CwList *findings = cw_record_get_children(vehicle, "findings");
-  cw_record_set_text(finding, "code", code);
-  cw_record_set_choice(finding, "severity", severity);
-  cw_record_set_choice(finding, "stage", stage);
+  CwList *findings = cw_vehicle_get_findings(vehicle);
+  cw_finding_set_code(finding, code);
+  cw_finding_set_severity(finding, severity);
+  cw_finding_set_stage(finding, stage);
   cw_list_append(findings, finding);
   return cw_list_get(findings, cw_list_get_length(findings) - 1);
 }
@@ -221,8 +224,8 @@ CwRecord *cw_vehicle_add_finding(CwRecord *vehicle, const char *code, int severi
 /* Takes the findings of a stage away, before the stage finds anew. */
 void cw_vehicle_clear_findings(CwRecord *vehicle, int stage)
 {
-  CwList *findings = cw_record_get_children(vehicle, "findings");
+  CwList *findings = cw_vehicle_get_findings(vehicle);
   for (guint i = cw_list_get_length(findings); i-- > 0;)
-    if (cw_record_get_choice(cw_list_get(findings, i), "stage") == stage)
+    if (cw_finding_get_stage(cw_list_get(findings, i)) == stage)
       cw_list_remove(findings, i);
 }

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "vehicle/kinds/kinds.h"
 #include "vehicle/project/project_private.h"
 
 #include <math.h>
@@ -63,9 +64,9 @@ static void check_samples(CwProject *project, const char *name, GPtrArray *wrong
 static void check_all_samples(CwProject *project, GPtrArray *wrong)
 {
   g_autoptr(GError) error = NULL;
-  CwList *takes = cw_record_get_children(project->vehicle, "takes");
+  CwList *takes = cw_vehicle_get_takes(project->vehicle);
   for (guint i = 0; i < cw_list_get_length(takes); i++) {
-    const char *blob = cw_record_get_text(cw_list_get(takes, i), "blob");
+    const char *blob = cw_take_get_blob(cw_list_get(takes, i));
     if (*blob && !cw_project_has_samples(project, blob))
       g_ptr_array_add(wrong, g_strdup_printf("%s: takes[%u].blob: there are no samples \"%s\"",
                                              project->file->path, i, blob));

@@ -56,7 +56,7 @@ static GHashTable *read_takes(CwFile *file, GError **error)
       g_prefix_error(error, "%s: take \"%s\": ", file->path, id);
     if (!take)
       return NULL;
-    g_hash_table_replace(takes, g_strdup(cw_record_get_text(take, "id")), take);
+    g_hash_table_replace(takes, g_strdup(cw_take_get_id(take)), take);
   }
   if (code == SQLITE_DONE)
     return g_steal_pointer(&takes);
@@ -77,7 +77,7 @@ static gboolean add_takes(CwFile *file, CwRecord *vehicle, const char *list, GEr
     g_autofree char *id = cw_scan_text(scan);
     CwRecord *take = id ? g_hash_table_lookup(takes, id) : NULL;
     if ((all = take && !cw_record_get_parent(take)))
-      cw_list_append(cw_record_get_children(vehicle, "takes"), take);
+      cw_list_append(cw_vehicle_get_takes(vehicle), take);
   }
   gboolean good = cw_scan_finish(scan, &wrong) && all;
   return good || fail_damaged(file->path, "its takes are not those of its list", error);
@@ -110,10 +110,10 @@ CwRecord *cw_project_read_vehicle(CwFile *file, gboolean *takes_apart, GError **
 GHashTable *cw_project_takes_of(CwRecord *snapshot)
 {
   GHashTable *takes = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_object_unref);
-  CwList *list = cw_record_get_children(snapshot, "takes");
+  CwList *list = cw_vehicle_get_takes(snapshot);
   for (guint i = 0; i < cw_list_get_length(list); i++) {
     CwRecord *take = cw_list_get(list, i);
-    g_hash_table_replace(takes, g_strdup(cw_record_get_text(take, "id")), g_object_ref(take));
+    g_hash_table_replace(takes, g_strdup(cw_take_get_id(take)), g_object_ref(take));
   }
   return takes;
 }
@@ -126,7 +126,7 @@ static gboolean write_take(sqlite3 *database, const char *path, CwRecord *take, 
   if (!statement)
     return FALSE;
   cw_record_append_item_json(json, take);
-  sqlite3_bind_text(statement, 1, cw_record_get_text(take, "id"), -1, SQLITE_STATIC);
+  sqlite3_bind_text(statement, 1, cw_take_get_id(take), -1, SQLITE_STATIC);
   sqlite3_bind_text64(statement, 2, json->str, json->len, SQLITE_STATIC, SQLITE_UTF8);
   sqlite3_bind_int64(statement, 3, cw_crc32(0, json->str, json->len));
   return cw_sql_finish(statement, path, error);
@@ -163,11 +163,11 @@ static gboolean write_takes(sqlite3 *database, const char *path, CwRecord *snaps
 
 static char *list_takes(CwRecord *snapshot)
 {
-  CwList *takes = cw_record_get_children(snapshot, "takes");
+  CwList *takes = cw_vehicle_get_takes(snapshot);
   GString *list = g_string_new("[");
   for (guint i = 0; i < cw_list_get_length(takes); i++) {
     g_string_append(list, i ? "," : "");
-    cw_append_json_text(list, cw_record_get_text(cw_list_get(takes, i), "id"));
+    cw_append_json_text(list, cw_take_get_id(cw_list_get(takes, i)));
   }
   g_string_append_c(list, ']');
   return g_string_free(list, FALSE);

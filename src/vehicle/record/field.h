@@ -61,6 +61,11 @@ typedef struct {
   CwFieldFlags flags;
 } CwField;
 
+/* What a field is called by code: it tells the kind of record and the field's place in the kind's table. The
+ * identifiers are made from the tables, as CW_SPEAKER_FIELD_LOWEST_HZ; no file holds them. */
+typedef guint CwFieldId;
+#define CW_NO_FIELD ((CwFieldId)0)
+
 #define CW_RECORD_ERROR (cw_record_error_quark())
 GQuark cw_record_error_quark(void);
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What tells the children of a list apart, and how they are found by it. */
 #include "vehicle/record/record.h"
+#include "vehicle/record/value.h"
 
 #include <glib/gi18n-lib.h>
 
@@ -39,6 +40,24 @@ CwRecord *cw_list_find_text(CwList *list, const char *key, const char *value)
 {
   for (guint i = 0; i < cw_list_get_length(list); i++)
     if (g_strcmp0(cw_record_get_text(cw_list_get(list, i), key), value) == 0)
+      return cw_list_get(list, i);
+  return NULL;
+}
+
+/* The first record whose whole number in a field is value, borrowed; NULL if there is none. */
+CwRecord *cw_list_find_integer_at(CwList *list, CwFieldId id, gint64 value)
+{
+  for (guint i = 0; i < cw_list_get_length(list); i++)
+    if (cw_record_get_integer_at(cw_list_get(list, i), id) == value)
+      return cw_list_get(list, i);
+  return NULL;
+}
+
+/* The first record whose text in a field is value, borrowed; NULL if there is none. */
+CwRecord *cw_list_find_text_at(CwList *list, CwFieldId id, const char *value)
+{
+  for (guint i = 0; i < cw_list_get_length(list); i++)
+    if (g_strcmp0(cw_record_get_text_at(cw_list_get(list, i), id), value) == 0)
       return cw_list_get(list, i);
   return NULL;
 }

@@ -139,7 +139,8 @@ static GParamSpec *property_of(const CwField *field)
 
 /* Makes a kind of its table; called once, from the class's initialisation. The table must outlive the class.
  */
-void cw_record_class_install(CwRecordClass *klass, const CwField *fields, guint n_fields)
+void cw_record_class_install(CwRecordClass *klass, const CwField *fields, guint n_fields,
+                             CwFieldId first_field)
 {
   GObjectClass *object_class = G_OBJECT_CLASS(klass);
   object_class->constructed = record_constructed;
@@ -148,6 +149,7 @@ void cw_record_class_install(CwRecordClass *klass, const CwField *fields, guint 
   object_class->set_property = record_set_property;
   klass->fields = fields;
   klass->n_fields = n_fields;
+  klass->first_field = first_field;
   klass->index_by_key = g_hash_table_new(g_str_hash, g_str_equal);
   klass->properties = g_new0(GParamSpec *, n_fields);
   for (guint i = 0; i < n_fields; i++) {

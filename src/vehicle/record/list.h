@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
 
+#include "vehicle/record/field.h"
 #include <gio/gio.h>
 
 G_BEGIN_DECLS
@@ -18,6 +19,8 @@ CwRecord *cw_list_get(CwList *list, guint position);
 GType cw_list_get_kind(CwList *list);
 CwRecord *cw_list_find_integer(CwList *list, const char *key, gint64 value);
 CwRecord *cw_list_find_text(CwList *list, const char *key, const char *value);
+CwRecord *cw_list_find_integer_at(CwList *list, CwFieldId id, gint64 value);
+CwRecord *cw_list_find_text_at(CwList *list, CwFieldId id, const char *value);
 void cw_list_identify(CwList *list, CwRecord *record);
 gboolean cw_list_find(CwList *list, CwRecord *record, guint *position);
 

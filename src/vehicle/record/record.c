@@ -126,6 +126,22 @@ const CwField *cw_record_find_field(CwRecord *record, const char *key)
   return index ? &klass->fields[index - 1] : NULL;
 }
 
+/* What code calls a field of the record's own table. */
+CwFieldId cw_record_identify_field(CwRecord *record, const CwField *field)
+{
+  CwRecordClass *klass = CW_RECORD_GET_CLASS(record);
+  g_return_val_if_fail(field >= klass->fields && field < klass->fields + klass->n_fields, CW_NO_FIELD);
+  return klass->first_field + (CwFieldId)(field - klass->fields);
+}
+
+/* The table's row of a field; NULL, with a complaint, if the field is of another kind. */
+const CwField *cw_record_get_field_at(CwRecord *record, CwFieldId id)
+{
+  CwRecordClass *klass = CW_RECORD_GET_CLASS(record);
+  g_return_val_if_fail(id - klass->first_field < klass->n_fields, NULL);
+  return &klass->fields[id - klass->first_field];
+}
+
 /* The record that this one is a part of, NULL for the root and for a snapshot. */
 CwRecord *cw_record_get_parent(CwRecord *record)
 {

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "vehicle/record/value.h"
 #include "vehicle/json/json_scan.h"
 #include "vehicle/record/record_private.h"
 
@@ -9,18 +10,18 @@
 #define NUMBERS_BITS                                                                                         \
   (TYPE_BIT(CW_FIELD_NUMBERS) | TYPE_BIT(CW_FIELD_NAMED) | TYPE_BIT(CW_FIELD_ROWS) | TYPE_BIT(CW_FIELD_CURVE))
 
-/* The index of a field that must be there and of one of the types; -1, with a complaint, is the programmer's
- * mistake. */
-static int find(CwRecord *record, const char *key, guint type_bits)
+/* The place in the table of a field of the record's kind and of one of the types; -1, with a complaint, is
+ * the programmer's mistake. */
+static int index_of(CwRecord *record, CwFieldId id, guint type_bits)
 {
-  g_return_val_if_fail(CW_IS_RECORD(record), -1);
+  g_return_val_if_fail(record != NULL, -1);
   CwRecordClass *klass = CW_RECORD_GET_CLASS(record);
-  int index = (int)GPOINTER_TO_UINT(g_hash_table_lookup(klass->index_by_key, key)) - 1;
-  if (index < 0 || !(TYPE_BIT(klass->fields[index].type) & type_bits)) {
-    g_critical("%s has no such field of that type: %s", G_OBJECT_TYPE_NAME(record), key);
+  guint index = id - klass->first_field;
+  if (index >= klass->n_fields || !(TYPE_BIT(klass->fields[index].type) & type_bits)) {
+    g_critical("%s has no field %#x of that type", G_OBJECT_TYPE_NAME(record), id);
     return -1;
   }
-  return index;
+  return (int)index;
 }
 
 static CwCell *cell_at(CwRecord *record, int index)
@@ -33,18 +34,15 @@ static const CwField *field_at(CwRecord *record, int index)
   return &CW_RECORD_GET_CLASS(record)->fields[index];
 }
 
-/* A number; NaN where the field may be empty and is. */
-double cw_record_get_number(CwRecord *record, const char *key)
+double cw_record_get_number_at(CwRecord *record, CwFieldId id)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_NUMBER));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_NUMBER));
   return index < 0 ? (double)NAN : cell_at(record, index)->number;
 }
 
-/* Sets a number, brought into the field's limits. NaN empties a field that may be empty; elsewhere a value
- * that is not finite is the programmer's mistake and changes nothing. */
-void cw_record_set_number(CwRecord *record, const char *key, double value)
+void cw_record_set_number_at(CwRecord *record, CwFieldId id, double value)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_NUMBER));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_NUMBER));
   if (index < 0)
     return;
   const CwField *field = field_at(record, index);
@@ -52,17 +50,15 @@ void cw_record_set_number(CwRecord *record, const char *key, double value)
   cw_record_take_value(record, (guint)index, (CwCell){.number = cw_field_bring_into_limits(field, value)});
 }
 
-/* A whole number; CW_NO_INTEGER where the field may be empty and is. */
-gint64 cw_record_get_integer(CwRecord *record, const char *key)
+gint64 cw_record_get_integer_at(CwRecord *record, CwFieldId id)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_INTEGER));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_INTEGER));
   return index < 0 ? CW_NO_INTEGER : cell_at(record, index)->integer;
 }
 
-/* Sets a whole number, brought into the field's limits; CW_NO_INTEGER empties a field that may be empty. */
-void cw_record_set_integer(CwRecord *record, const char *key, gint64 value)
+void cw_record_set_integer_at(CwRecord *record, CwFieldId id, gint64 value)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_INTEGER));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_INTEGER));
   if (index < 0)
     return;
   const CwField *field = field_at(record, index);
@@ -73,25 +69,22 @@ void cw_record_set_integer(CwRecord *record, const char *key, gint64 value)
   cw_record_take_value(record, (guint)index, (CwCell){.integer = value});
 }
 
-/* Yes or no. */
-gboolean cw_record_get_boolean(CwRecord *record, const char *key)
+gboolean cw_record_get_boolean_at(CwRecord *record, CwFieldId id)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_BOOLEAN));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_BOOLEAN));
   return index < 0 ? FALSE : cell_at(record, index)->truth;
 }
 
-/* Sets yes or no. */
-void cw_record_set_boolean(CwRecord *record, const char *key, gboolean value)
+void cw_record_set_boolean_at(CwRecord *record, CwFieldId id, gboolean value)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_BOOLEAN));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_BOOLEAN));
   if (index >= 0)
     cw_record_take_value(record, (guint)index, (CwCell){.truth = !!value});
 }
 
-/* A text, never NULL, or the word of a choice, NULL where that may be empty and is. */
-const char *cw_record_get_text(CwRecord *record, const char *key)
+const char *cw_record_get_text_at(CwRecord *record, CwFieldId id)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_TEXT) | TYPE_BIT(CW_FIELD_CHOICE));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_TEXT) | TYPE_BIT(CW_FIELD_CHOICE));
   if (index < 0)
     return NULL;
   if (field_at(record, index)->type == CW_FIELD_TEXT)
@@ -100,11 +93,9 @@ const char *cw_record_get_text(CwRecord *record, const char *key)
   return choice < 0 ? NULL : field_at(record, index)->choices[choice].word;
 }
 
-/* Sets a text (UTF-8; NULL is the empty text), or a choice by its word (NULL empties one that may be empty).
- */
-void cw_record_set_text(CwRecord *record, const char *key, const char *value)
+void cw_record_set_text_at(CwRecord *record, CwFieldId id, const char *value)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_TEXT) | TYPE_BIT(CW_FIELD_CHOICE));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_TEXT) | TYPE_BIT(CW_FIELD_CHOICE));
   if (index < 0)
     return;
   const CwField *field = field_at(record, index);
@@ -117,17 +108,15 @@ void cw_record_set_text(CwRecord *record, const char *key, const char *value)
   cw_record_take_value(record, (guint)index, (CwCell){.choice = choice});
 }
 
-/* The index of the chosen word in the field's choices, -1 for none. */
-int cw_record_get_choice(CwRecord *record, const char *key)
+int cw_record_get_choice_at(CwRecord *record, CwFieldId id)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_CHOICE));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_CHOICE));
   return index < 0 ? -1 : cell_at(record, index)->choice;
 }
 
-/* Sets a choice by its index; -1 empties one that may be empty. */
-void cw_record_set_choice(CwRecord *record, const char *key, int choice)
+void cw_record_set_choice_at(CwRecord *record, CwFieldId id, int choice)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_CHOICE));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_CHOICE));
   if (index < 0)
     return;
   const CwField *field = field_at(record, index);
@@ -138,10 +127,9 @@ void cw_record_set_choice(CwRecord *record, const char *key, int choice)
   cw_record_take_value(record, (guint)index, (CwCell){.choice = MAX(choice, -1)});
 }
 
-/* A list, curve, rows or numbers by name; never NULL. */
-const CwNumbers *cw_record_get_numbers(CwRecord *record, const char *key)
+const CwNumbers *cw_record_get_numbers_at(CwRecord *record, CwFieldId id)
 {
-  int index = find(record, key, NUMBERS_BITS);
+  int index = index_of(record, id, NUMBERS_BITS);
   return index < 0 ? NULL : cell_at(record, index)->numbers;
 }
 
@@ -207,42 +195,36 @@ static gboolean fits(const CwField *field, const CwNumbers *numbers)
   return TRUE;
 }
 
-/* Sets a table of numbers, and takes the caller's reference. It must have the field's columns, finite numbers
- * (NaN where the field may be empty) and, for a curve or rows, a first column that rises; the limits are
- * applied as for one number. */
-void cw_record_take_numbers(CwRecord *record, const char *key, CwNumbers *value)
+void cw_record_take_numbers_at(CwRecord *record, CwFieldId id, CwNumbers *value)
 {
-  int index = find(record, key, NUMBERS_BITS);
+  int index = index_of(record, id, NUMBERS_BITS);
   g_return_if_fail(value != NULL);
   const CwField *field = index < 0 ? NULL : field_at(record, index);
   if (field)
     value = round_to_significant(field, bring_into_limits(field, value));
   if (!field || !fits(field, value)) {
-    g_critical("%s: these numbers do not fit the field", key);
+    g_critical("%s: these numbers do not fit the field", field ? field->key : "");
     cw_numbers_unref(value);
     return;
   }
   cw_record_take_value(record, (guint)index, (CwCell){.numbers = value});
 }
 
-/* The same; the caller keeps its reference. */
-void cw_record_set_numbers(CwRecord *record, const char *key, const CwNumbers *value)
+void cw_record_set_numbers_at(CwRecord *record, CwFieldId id, const CwNumbers *value)
 {
   g_return_if_fail(value != NULL);
-  cw_record_take_numbers(record, key, cw_numbers_ref(value));
+  cw_record_take_numbers_at(record, id, cw_numbers_ref(value));
 }
 
-/* A list of texts that ends with NULL; never NULL itself. */
-const char *const *cw_record_get_texts(CwRecord *record, const char *key)
+const char *const *cw_record_get_texts_at(CwRecord *record, CwFieldId id)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_TEXTS));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_TEXTS));
   return index < 0 ? NULL : (const char *const *)cell_at(record, index)->texts;
 }
 
-/* Sets a list of texts (UTF-8, ends with NULL; NULL is the empty list). */
-void cw_record_set_texts(CwRecord *record, const char *key, const char *const *value)
+void cw_record_set_texts_at(CwRecord *record, CwFieldId id, const char *const *value)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_TEXTS));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_TEXTS));
   if (index < 0)
     return;
   guint n = value ? g_strv_length((char **)value) : 0;
@@ -252,17 +234,15 @@ void cw_record_set_texts(CwRecord *record, const char *key, const char *const *v
   cw_record_take_value(record, (guint)index, (CwCell){.texts = texts});
 }
 
-/* The JSON that is kept in a field of any form, NULL for null. */
-const char *cw_record_get_json(CwRecord *record, const char *key)
+const char *cw_record_get_json_at(CwRecord *record, CwFieldId id)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_ANYTHING));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_ANYTHING));
   return index < 0 ? NULL : cell_at(record, index)->text;
 }
 
-/* Keeps JSON in a field of any form; NULL is null. Refused if it is not JSON. */
-gboolean cw_record_set_json(CwRecord *record, const char *key, const char *json, GError **error)
+gboolean cw_record_set_json_at(CwRecord *record, CwFieldId id, const char *json, GError **error)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_ANYTHING));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_ANYTHING));
   g_return_val_if_fail(index >= 0, FALSE);
   char *compact = NULL;
   if (json && !(compact = cw_json_compact(json, -1, error)))
@@ -273,18 +253,15 @@ gboolean cw_record_set_json(CwRecord *record, const char *key, const char *json,
   return TRUE;
 }
 
-/* The one child in a field, NULL where that may be missing and is. */
-CwRecord *cw_record_get_child(CwRecord *record, const char *key)
+CwRecord *cw_record_get_child_at(CwRecord *record, CwFieldId id)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_RECORD));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_RECORD));
   return index < 0 ? NULL : cell_at(record, index)->record;
 }
 
-/* Puts a record that is no part of another, and of the field's kind, in place of the child; NULL takes away a
- * child that may be missing. The record keeps a reference of its own. */
-void cw_record_set_child(CwRecord *record, const char *key, CwRecord *child)
+void cw_record_set_child_at(CwRecord *record, CwFieldId id, CwRecord *child)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_RECORD));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_RECORD));
   if (index < 0 || child == cell_at(record, index)->record)
     return;
   const CwField *field = field_at(record, index);
@@ -302,37 +279,33 @@ void cw_record_set_child(CwRecord *record, const char *key, CwRecord *child)
   g_clear_object(&old);
 }
 
-/* The child in a field, made if it was missing; borrowed. */
-CwRecord *cw_record_make_child(CwRecord *record, const char *key)
+CwRecord *cw_record_make_child_at(CwRecord *record, CwFieldId id)
 {
-  CwRecord *child = cw_record_get_child(record, key);
-  int index = find(record, key, TYPE_BIT(CW_FIELD_RECORD));
+  CwRecord *child = cw_record_get_child_at(record, id);
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_RECORD));
   if (child || index < 0)
     return child;
   child = cw_record_new(field_at(record, index)->child());
-  cw_record_set_child(record, key, child);
+  cw_record_set_child_at(record, id, child);
   g_object_unref(child);
-  return cw_record_get_child(record, key);
+  return cw_record_get_child_at(record, id);
 }
 
-/* The list of children in a field; never NULL. */
-CwList *cw_record_get_children(CwRecord *record, const char *key)
+CwList *cw_record_get_children_at(CwRecord *record, CwFieldId id)
 {
-  int index = find(record, key, TYPE_BIT(CW_FIELD_RECORDS));
+  int index = index_of(record, id, TYPE_BIT(CW_FIELD_RECORDS));
   return index < 0 ? NULL : cell_at(record, index)->records;
 }
 
-/* Appends a new record to the list of children in a field; borrowed. */
-CwRecord *cw_record_add_child(CwRecord *record, const char *key)
+CwRecord *cw_record_add_child_at(CwRecord *record, CwFieldId id)
 {
-  CwList *list = cw_record_get_children(record, key);
+  CwList *list = cw_record_get_children_at(record, id);
   return list ? cw_list_append_new(list) : NULL;
 }
 
-/* FALSE where a field that may be empty is: NaN, no number, no word, no child; or an empty text or list. */
-gboolean cw_record_is_known(CwRecord *record, const char *key)
+gboolean cw_record_is_known_at(CwRecord *record, CwFieldId id)
 {
-  int index = find(record, key, ~0u);
+  int index = index_of(record, id, ~0u);
   if (index < 0)
     return FALSE;
   const CwCell *cell = cell_at(record, index);

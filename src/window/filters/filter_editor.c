@@ -35,19 +35,18 @@ static double curve_at(double hz, gpointer data)
  * processor's steps. */
 static void on_delay(CwFilterEditor *editor)
 {
-  CwRecord *vehicle = cw_session_get_vehicle(editor->session), *tune = cw_record_get_child(vehicle, "tune");
-  double rate_hz = cw_record_get_number(tune, "sample_rate_hz");
+  CwRecord *vehicle = cw_session_get_vehicle(editor->session), *tune = cw_vehicle_get_tune(vehicle);
+  double rate_hz = cw_tune_get_sample_rate_hz(tune);
   if (isnan(rate_hz))
-    rate_hz = cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz");
-  CwLimits limits = cw_limits_of_output(cw_record_get_child(vehicle, "processor"));
+    rate_hz = cw_processor_get_sample_rate_hz(cw_vehicle_get_processor(vehicle));
+  CwLimits limits = cw_limits_of_output(cw_vehicle_get_processor(vehicle));
   limits.delay_step_seconds *= limits.rate_hz / rate_hz;
   limits.rate_hz = rate_hz;
-  double samples =
-      cw_limits_delay_samples(&limits, 1e-3 * cw_record_get_number(editor->shown, "delay_ms") * rate_hz);
-  if (fabs(samples - cw_record_get_number(editor->shown, "delay_samples")) < 1e-6)
+  double samples = cw_limits_delay_samples(&limits, 1e-3 * cw_port_get_delay_ms(editor->shown) * rate_hz);
+  if (fabs(samples - cw_port_get_delay_samples(editor->shown)) < 1e-6)
     return;
-  cw_record_set_number(editor->shown, "delay_samples", samples);
-  cw_record_set_number(editor->shown, "delay_ms", 1e3 * samples / rate_hz);
+  cw_port_set_delay_samples(editor->shown, samples);
+  cw_port_set_delay_ms(editor->shown, 1e3 * samples / rate_hz);
 }
 
 static void let_go(CwFilterEditor *editor)
@@ -106,7 +105,7 @@ static void show_why(CwFilterEditor *editor)
 {
   CwRecord *section = cw_filter_handles_get_chosen(CW_FILTER_HANDLES(editor->handles));
   g_autofree char *text =
-      section ? g_strdup_printf("%s. %s", cw_say_choice(section, "use"), cw_record_get_text(section, "why"))
+      section ? g_strdup_printf("%s. %s", cw_say_choice(section, "use"), cw_tune_section_get_why(section))
               : NULL;
   cw_show_text(editor->why, text ? text : editor->shown ? _("Choose a filter to see why it is there.") : "");
 }
@@ -118,8 +117,7 @@ void cw_filter_editor_refresh(CwFilterEditor *editor)
   show_settings(editor, owner);
   cw_filter_handles_set_owner(CW_FILTER_HANDLES(editor->handles), owner);
   gtk_widget_set_sensitive(editor->add, owner != NULL);
-  gtk_widget_set_sensitive(editor->bypass,
-                           owner && cw_list_get_length(cw_record_get_children(owner, "sections")));
+  gtk_widget_set_sensitive(editor->bypass, owner && cw_list_get_length(cw_port_get_sections(owner)));
   show_title(editor);
   show_why(editor);
   if (!editor->subject->draw(editor->data, CW_PLOT_VIEW(editor->plot)))
@@ -144,11 +142,11 @@ static void on_add(CwFilterEditor *editor)
     return;
   g_autofree char *name = cw_say_owner(cw_session_get_vehicle(editor->session), editor->shown);
   g_autofree char *what = g_strdup_printf(_("Add a filter to %s"), name);
-  CwRecord *section = cw_record_add_child(editor->shown, "sections");
-  cw_record_set_choice(section, "use", CW_USE_CORRECTION);
-  cw_record_set_number(section, "frequency_hz", editor->subject->middle_hz(editor->data));
-  cw_record_set_number(section, "q", 1.4);
-  cw_record_set_text(section, "why", _("Set by hand"));
+  CwRecord *section = cw_port_add_to_sections(editor->shown);
+  cw_tune_section_set_use(section, CW_USE_CORRECTION);
+  cw_tune_section_set_frequency_hz(section, editor->subject->middle_hz(editor->data));
+  cw_tune_section_set_q(section, 1.4);
+  cw_tune_section_set_why(section, _("Set by hand"));
   cw_linking_add(editor->session, section);
   if (cw_session_commit(editor->session, what))
     cw_filter_handles_choose(CW_FILTER_HANDLES(editor->handles), section);
@@ -157,11 +155,11 @@ static void on_add(CwFilterEditor *editor)
 /* All sections off, or all on when they are off. */
 static void on_bypass(CwFilterEditor *editor)
 {
-  CwList *sections = cw_record_get_children(editor->shown, "sections");
+  CwList *sections = cw_port_get_sections(editor->shown);
   gboolean any_on = FALSE;
   for (guint i = 0; i < cw_list_get_length(sections); i++)
-    if (cw_record_get_choice(cw_list_get(sections, i), "use") != CW_USE_CROSSOVER)
-      any_on |= !cw_record_get_boolean(cw_list_get(sections, i), "bypass");
+    if (cw_tune_section_get_use(cw_list_get(sections, i)) != CW_USE_CROSSOVER)
+      any_on |= !cw_tune_section_get_bypass(cw_list_get(sections, i));
   cw_linking_set_bypass(editor->session, editor->shown, any_on);
   cw_session_commit(editor->session, any_on ? _("Bypass the corrections") : _("Use the corrections"));
 }

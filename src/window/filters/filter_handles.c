@@ -33,18 +33,18 @@ static guint chosen_signal;
 
 static CwList *sections_of(CwFilterHandles *handles)
 {
-  return handles->owner ? cw_record_get_children(handles->owner, "sections") : NULL;
+  return handles->owner ? cw_port_get_sections(handles->owner) : NULL;
 }
 
 static gboolean has_gain(CwRecord *section)
 {
-  return cw_section_kind_has_gain((CwSectionKind)cw_record_get_choice(section, "kind"));
+  return cw_section_kind_has_gain((CwSectionKind)cw_tune_section_get_kind(section));
 }
 
 static void place_of(CwFilterHandles *handles, CwRecord *section, double *x, double *y)
 {
   CwPlotArea area = cw_plot_view_get_area(handles->view);
-  double hz = cw_record_get_number(section, "frequency_hz"), db = handles->curve_at(hz, handles->data);
+  double hz = cw_tune_section_get_frequency_hz(section), db = handles->curve_at(hz, handles->data);
   CwPlot *plot = cw_plot_view_get_plot(handles->view);
   cw_plot_view_to_pixels(handles->view, hz, isfinite(db) ? db : plot->y.low, x, y);
   *y = CLAMP(*y, area.y, area.y + area.height);
@@ -79,7 +79,7 @@ static void draw_handle(CwFilterHandles *handles, cairo_t *cr, CwRecord *section
 {
   CwPlotArea area = cw_plot_view_get_area(handles->view);
   double x, y;
-  gboolean crossover = cw_record_get_choice(section, "use") == CW_USE_CROSSOVER,
+  gboolean crossover = cw_tune_section_get_use(section) == CW_USE_CROSSOVER,
            chosen = section == handles->chosen;
   place_of(handles, section, &x, &y);
   if (x < area.x - 1 || x > area.x + area.width + 1)
@@ -90,7 +90,7 @@ static void draw_handle(CwFilterHandles *handles, cairo_t *cr, CwRecord *section
   } else {
     cairo_arc(cr, x, y, RADIUS, 0, 2 * G_PI);
   }
-  cairo_set_source_rgba(cr, 1, 1, 1, cw_record_get_boolean(section, "bypass") ? 0.35 : 0.95);
+  cairo_set_source_rgba(cr, 1, 1, 1, cw_tune_section_get_bypass(section) ? 0.35 : 0.95);
   cairo_fill_preserve(cr);
   if (chosen)
     cairo_set_source_rgb(cr, cw_colour_orange.red, cw_colour_orange.green, cw_colour_orange.blue);
@@ -127,12 +127,12 @@ static void handles_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
 /* Crossovers and all-passes have no gain, crossovers no Q. */
 static char *say_section(CwRecord *section)
 {
-  const char *kind = cw_say_choice(section, "kind"), *why = cw_record_get_text(section, "why");
-  double hz = cw_record_get_number(section, "frequency_hz"), q = cw_record_get_number(section, "q");
+  const char *kind = cw_say_choice(section, "kind"), *why = cw_tune_section_get_why(section);
+  double hz = cw_tune_section_get_frequency_hz(section), q = cw_tune_section_get_q(section);
 
   if (has_gain(section))
     return g_strdup_printf(_("%s at %.0f hertz, %.1f decibels, Q %.2f. %s"), kind, hz,
-                           cw_record_get_number(section, "gain_db"), q, why);
+                           cw_tune_section_get_gain_db(section), q, why);
   return isnan(q) ? g_strdup_printf(_("%s at %.0f hertz. %s"), kind, hz, why)
                   : g_strdup_printf(_("%s at %.0f hertz, Q %.2f. %s"), kind, hz, q, why);
 }
@@ -191,17 +191,17 @@ void cw_filter_handles_set_owner(CwFilterHandles *handles, CwRecord *owner)
 static CwLimits limits_of(CwFilterHandles *handles)
 {
   CwRecord *vehicle = cw_session_get_vehicle(handles->session);
-  return cw_limits_by_hand(cw_limits_of_output(cw_record_get_child(vehicle, "processor")));
+  return cw_limits_by_hand(cw_limits_of_output(cw_vehicle_get_processor(vehicle)));
 }
 
 static void set_values(CwFilterHandles *handles, CwRecord *section, double hz, double gain_db, double q)
 {
   CwLimits limits = limits_of(handles);
-  cw_record_set_number(section, "frequency_hz", cw_limits_frequency_by_hand_hz(&limits, hz));
+  cw_tune_section_set_frequency_hz(section, cw_limits_frequency_by_hand_hz(&limits, hz));
   if (has_gain(section))
-    cw_record_set_number(section, "gain_db", cw_limits_section_gain_db(&limits, gain_db, 0));
-  if (cw_record_get_choice(section, "use") != CW_USE_CROSSOVER)
-    cw_record_set_number(section, "q", cw_limits_q(&limits, q, 0));
+    cw_tune_section_set_gain_db(section, cw_limits_section_gain_db(&limits, gain_db, 0));
+  if (cw_tune_section_get_use(section) != CW_USE_CROSSOVER)
+    cw_tune_section_set_q(section, cw_limits_q(&limits, q, 0));
   cw_linking_follow(handles->session, section);
   describe(handles);
 }
@@ -220,15 +220,15 @@ static void change(CwFilterHandles *handles, double octaves, double gain_db, dou
   CwRecord *section = handles->chosen;
   if (!section)
     return;
-  double hz = cw_record_get_number(section, "frequency_hz"), wanted = hz * exp2(octaves);
+  double hz = cw_tune_section_get_frequency_hz(section), wanted = hz * exp2(octaves);
   CwLimits limits = limits_of(handles);
   /* a processor with coarse steps must still be movable by a key */
   for (double further = octaves;
        octaves != 0 && cw_limits_frequency_by_hand_hz(&limits, wanted) == hz && fabs(further) < 1;
        further += octaves)
     wanted = hz * exp2(further);
-  set_values(handles, section, wanted, cw_record_get_number(section, "gain_db") + gain_db,
-             cw_record_get_number(section, "q") * q_factor);
+  set_values(handles, section, wanted, cw_tune_section_get_gain_db(section) + gain_db,
+             cw_tune_section_get_q(section) * q_factor);
   commit(handles);
 }
 
@@ -296,9 +296,9 @@ static void on_drag_begin(GtkGestureDrag *drag, double x, double y, CwFilterHand
   cw_filter_handles_choose(handles, handles->dragged);
   handles->from_x = x;
   handles->from_y = y;
-  handles->from_hz = cw_record_get_number(handles->dragged, "frequency_hz");
-  handles->from_gain_db = cw_record_get_number(handles->dragged, "gain_db");
-  handles->from_q = cw_record_get_number(handles->dragged, "q");
+  handles->from_hz = cw_tune_section_get_frequency_hz(handles->dragged);
+  handles->from_gain_db = cw_tune_section_get_gain_db(handles->dragged);
+  handles->from_q = cw_tune_section_get_q(handles->dragged);
 }
 
 static void on_drag_update(GtkGestureDrag *drag, double dx, double dy, CwFilterHandles *handles)

@@ -83,7 +83,7 @@ static GtkWidget *new_row(Table *table, CwRecord *section, guint number)
   append(table, row, NUMBER, new_number(number));
   append(table, row, KIND, cw_value_input_new(table->session, section, "kind", 0));
   append(table, row, FREQUENCY, cw_value_input_new(table->session, section, "frequency_hz", 6));
-  if (cw_record_get_choice(section, "use") == CW_USE_CROSSOVER)
+  if (cw_tune_section_get_use(section) == CW_USE_CROSSOVER)
     append(table, row, SLOPE, cw_slope_choice_new(table->session, section));
   else
     append(table, row, SLOPE,
@@ -122,7 +122,7 @@ static void build(Table *table)
 {
   for (GtkWidget *row; (row = gtk_widget_get_first_child(table->rows));)
     gtk_box_remove(GTK_BOX(table->rows), row);
-  CwList *sections = table->owner ? cw_record_get_children(table->owner, "sections") : NULL;
+  CwList *sections = table->owner ? cw_port_get_sections(table->owner) : NULL;
   for (guint i = 0; sections && i < cw_list_get_length(sections); i++)
     gtk_box_append(GTK_BOX(table->rows), new_row(table, cw_list_get(sections, i), i + 1));
   gtk_widget_set_visible(table->head, sections && cw_list_get_length(sections) > 0);
@@ -136,7 +136,7 @@ static void on_items_changed(Table *table)
 static void let_go(Table *table)
 {
   if (table->owner)
-    g_signal_handler_disconnect(cw_record_get_children(table->owner, "sections"), table->items_handler);
+    g_signal_handler_disconnect(cw_port_get_sections(table->owner), table->items_handler);
   g_clear_object(&table->owner);
 }
 
@@ -150,8 +150,8 @@ void cw_section_table_set_owner(GtkWidget *widget, CwRecord *owner)
   if (owner) {
     table->owner = g_object_ref(owner);
     table->items_handler =
-        g_signal_connect_data(cw_record_get_children(owner, "sections"), "items-changed",
-                              G_CALLBACK(on_items_changed), table, NULL, G_CONNECT_SWAPPED | G_CONNECT_AFTER);
+        g_signal_connect_data(cw_port_get_sections(owner), "items-changed", G_CALLBACK(on_items_changed),
+                              table, NULL, G_CONNECT_SWAPPED | G_CONNECT_AFTER);
   }
   build(table);
 }

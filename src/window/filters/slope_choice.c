@@ -37,8 +37,8 @@ static gboolean exists(int family, int order)
 /* An empty list of families means all of them. */
 static gboolean can(CwRecord *processor, const CwField *families, int family, int order)
 {
-  const char *const *known = cw_record_get_texts(processor, "crossover_families");
-  gint64 most = cw_record_get_integer(processor, "crossover_order_most");
+  const char *const *known = cw_processor_get_crossover_families(processor);
+  gint64 most = cw_processor_get_crossover_order_most(processor);
   return (!known || !known[0] || g_strv_contains(known, families->choices[family].word)) &&
          (most == CW_NO_INTEGER || order <= most);
 }
@@ -64,10 +64,10 @@ static void append(Choice *choice, GtkStringList *words, const CwField *families
 /* What the section has now is listed even where the processor lacks it. */
 static void fill(Choice *choice)
 {
-  CwRecord *processor = cw_record_get_child(cw_session_get_vehicle(choice->session), "processor");
-  const CwField *families = cw_record_find_field(choice->section, "family");
-  int present = cw_record_get_choice(choice->section, "family"),
-      order = (int)cw_record_get_integer(choice->section, "order");
+  CwRecord *processor = cw_vehicle_get_processor(cw_session_get_vehicle(choice->session));
+  const CwField *families = cw_record_get_field_at(choice->section, CW_TUNE_SECTION_FIELD_FAMILY);
+  int present = cw_tune_section_get_family(choice->section),
+      order = (int)cw_tune_section_get_order(choice->section);
   g_autoptr(GtkStringList) words = gtk_string_list_new(NULL);
   for (int family = 0; families->choices[family].word; family++)
     for (int n = 1; n <= ORDER_MOST; n++)
@@ -78,8 +78,8 @@ static void fill(Choice *choice)
 
 static void show(Choice *choice)
 {
-  int family = cw_record_get_choice(choice->section, "family"),
-      order = (int)cw_record_get_integer(choice->section, "order");
+  int family = cw_tune_section_get_family(choice->section),
+      order = (int)cw_tune_section_get_order(choice->section);
   choice->showing = TRUE;
   if (find(choice, family, order) < 0) {
     g_array_set_size(choice->slopes, 0);
@@ -97,9 +97,10 @@ static void on_selected(Choice *choice)
   if (choice->showing || selected >= choice->slopes->len)
     return;
   Slope slope = g_array_index(choice->slopes, Slope, selected);
-  cw_record_set_choice(choice->section, "family", slope.family);
-  cw_record_set_integer(choice->section, "order", slope.order);
-  cw_record_commit_field(choice->session, choice->section, cw_record_find_field(choice->section, "family"));
+  cw_tune_section_set_family(choice->section, slope.family);
+  cw_tune_section_set_order(choice->section, slope.order);
+  cw_record_commit_field(choice->session, choice->section,
+                         cw_record_get_field_at(choice->section, CW_TUNE_SECTION_FIELD_FAMILY));
 }
 
 GtkWidget *cw_slope_choice_new(CwSession *session, CwRecord *section)

@@ -24,9 +24,8 @@ static double label_room(double width, double text_size)
 /* The largest drawing of the cabin that leaves room for names at both sides. */
 CwPlanScale cw_plan_scale(CwRecord *vehicle, double width, double height, double text_size)
 {
-  CwRecord *cabin = cw_record_get_child(vehicle, "cabin");
-  CwPlanScale scale = {.length_cm = cw_record_get_number(cabin, "length_cm"),
-                       .width_cm = cw_record_get_number(cabin, "width_cm")};
+  CwRecord *cabin = cw_vehicle_get_cabin(vehicle);
+  CwPlanScale scale = {.length_cm = cw_cabin_get_length_cm(cabin), .width_cm = cw_cabin_get_width_cm(cabin)};
   double across = fmax(width - 2 * label_room(width, text_size), 40),
          along = fmax(height - 5 * text_size, 40);
   scale.scale = fmin(across / scale.width_cm, along / scale.length_cm);
@@ -53,7 +52,7 @@ double cw_plan_speaker_radius(const CwPlanScale *scale, CwRecord *speaker)
 {
   static const double radius[] = {
       [CW_WAY_HIGH] = 7, [CW_WAY_MID] = 9, [CW_WAY_LOW] = 12, [CW_WAY_FULL] = 11, [CW_WAY_SUB] = 15};
-  return radius[cw_record_get_choice(speaker, "way")] * CLAMP(scale->scale / DESIGNED_SCALE, 0.55, 1);
+  return radius[cw_speaker_get_way(speaker)] * CLAMP(scale->scale / DESIGNED_SCALE, 0.55, 1);
 }
 
 static void set_colour(cairo_t *cr, CwColour colour, double alpha)
@@ -124,7 +123,7 @@ static void draw_cabin(cairo_t *cr, const CwPlanScale *scale, const CwPlanLook *
 
 static void draw_wheel(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, const CwPlanLook *look)
 {
-  gboolean right = cw_record_get_choice(vehicle, "driver_side") == CW_SIDE_RIGHT;
+  gboolean right = cw_vehicle_get_driver_side(vehicle) == CW_SIDE_RIGHT;
   double x = scale->left + scale->scale * scale->width_cm * (right ? 0.74 : 0.26);
   double y = scale->top + 0.21 * scale->scale * scale->length_cm;
   cairo_new_path(cr);
@@ -164,7 +163,7 @@ static void draw_seat(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, 
 static void path_speaker(cairo_t *cr, CwRecord *speaker, double x, double y, double radius)
 {
   cairo_new_path(cr);
-  if (cw_record_get_choice(speaker, "way") == CW_WAY_SUB)
+  if (cw_speaker_get_way(speaker) == CW_WAY_SUB)
     cw_plan_path_rounded(cr, x - radius, y - radius, 2 * radius, 2 * radius, radius / 3);
   else
     cairo_arc(cr, x, y, radius, 0, 2 * G_PI);
@@ -186,7 +185,7 @@ static void draw_speaker(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicl
 {
   CwPlace place = cw_place_of_speaker(vehicle, speaker);
   double x, y, radius = cw_plan_speaker_radius(scale, speaker);
-  gint64 output = cw_record_get_integer(speaker, "output");
+  gint64 output = cw_speaker_get_output(speaker);
   cw_plan_to_pixels(scale, place, &x, &y);
   path_speaker(cr, speaker, x, y, radius);
   set_colour(cr, cw_speaker_colour(speaker), place.known ? 1 : 0.55);
@@ -194,7 +193,7 @@ static void draw_speaker(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicl
   set_colour(cr, look->ink, 0.8);
   cairo_set_line_width(cr, output == look->chosen_output ? 3.5 : 1);
   cairo_stroke(cr);
-  if (cw_record_get_choice(speaker, "way") == CW_WAY_FULL) {
+  if (cw_speaker_get_way(speaker) == CW_WAY_FULL) {
     cairo_new_path(cr);
     cairo_arc(cr, x, y, radius / 3, 0, 2 * G_PI);
     cairo_fill(cr);
@@ -226,12 +225,11 @@ static Label new_label(const CwPlanScale *scale, CwRecord *vehicle, CwRecord *sp
   label.y = label.at_y;
   label.side = place.y_cm < 0.4 * scale->width_cm ? -1 : place.y_cm > 0.6 * scale->width_cm ? 1 : 0;
   if (distances && isfinite(distance) && measured)
-    label.text = g_strdup_printf("%d %s\n%s", (int)cw_record_get_integer(speaker, "output"), name, length);
+    label.text = g_strdup_printf("%d %s\n%s", (int)cw_speaker_get_output(speaker), name, length);
   else if (distances && isfinite(distance))
-    label.text =
-        g_strdup_printf(_("%d %s\nabout %s"), (int)cw_record_get_integer(speaker, "output"), name, length);
+    label.text = g_strdup_printf(_("%d %s\nabout %s"), (int)cw_speaker_get_output(speaker), name, length);
   else
-    label.text = g_strdup_printf("%d %s", (int)cw_record_get_integer(speaker, "output"), name);
+    label.text = g_strdup_printf("%d %s", (int)cw_speaker_get_output(speaker), name);
   return label;
 }
 
@@ -246,7 +244,7 @@ static void draw_labels(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle
                         double width)
 {
   g_autoptr(GArray) labels = g_array_new(FALSE, FALSE, sizeof(Label));
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   double em = look->text_size, room = label_room(width, em) - 1.5 * em,
          right = scale->left + scale->scale * scale->width_cm;
   g_array_set_clear_func(labels, label_clear);
@@ -284,8 +282,8 @@ static void draw_labels(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle
 void cw_plan_draw(cairo_t *cr, CwRecord *vehicle, const CwPlanLook *look, double width, double height)
 {
   CwPlanScale scale = cw_plan_scale(vehicle, width, height, look->text_size);
-  const char *const *seats = cw_record_get_texts(vehicle, "seats");
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  const char *const *seats = cw_vehicle_get_seats(vehicle);
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   draw_cabin(cr, &scale, look);
   draw_wheel(cr, &scale, vehicle, look);
   for (guint i = 0; seats && seats[i]; i++)

@@ -10,14 +10,14 @@
 
 static CwList *leads_of(CwRecord *vehicle)
 {
-  CwRecord *survey = cw_record_get_child(vehicle, "survey");
-  return survey ? cw_record_get_children(survey, "leads") : NULL;
+  CwRecord *survey = cw_vehicle_get_survey(vehicle);
+  return survey ? cw_survey_get_leads(survey) : NULL;
 }
 
 /* Which of the places a lead feeds; -1 where that is not known. */
 static int place_of(CwRecord *lead)
 {
-  int side = cw_record_get_choice(lead, "side"), end = cw_record_get_choice(lead, "end");
+  int side = cw_lead_get_side(lead), end = cw_lead_get_end(lead);
   return side < 0 || end < 0 ? -1 : 3 * end + side;
 }
 
@@ -62,7 +62,7 @@ void cw_plan_draw_leads(cairo_t *cr, CwRecord *vehicle, const CwPlanLook *look, 
     double x = scale->left + across[side] * scale->scale * scale->width_cm;
     double y =
         scale->top + along[end] * scale->scale * scale->length_cm + 2.1 * look->text_size * used[place]++;
-    g_autofree char *text = g_strdup_printf(_("lead %d"), (int)cw_record_get_integer(lead, "lead"));
+    g_autofree char *text = g_strdup_printf(_("lead %d"), (int)cw_lead_get_lead(lead));
     draw_tag(cr, look, text, x, y, colour_of(side));
   }
 }
@@ -72,7 +72,6 @@ void cw_plan_describe_leads(CwRecord *vehicle, GString *words)
   CwList *leads = leads_of(vehicle);
   for (guint i = 0; leads && i < cw_list_get_length(leads); i++) {
     g_autofree char *place = cw_say_lead_place(cw_list_get(leads, i));
-    g_string_append_printf(words, _(" Lead %d: %s."),
-                           (int)cw_record_get_integer(cw_list_get(leads, i), "lead"), place);
+    g_string_append_printf(words, _(" Lead %d: %s."), (int)cw_lead_get_lead(cw_list_get(leads, i)), place);
   }
 }

@@ -71,7 +71,7 @@ static void describe(CwPlanView *view)
   CwRecord *vehicle = vehicle_of(view);
   if (!vehicle)
     return;
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   g_autoptr(GString) words = g_string_new(NULL);
   const char *seat = cw_session_get_seat(view->session);
   g_string_append_printf(words, _("The cabin from above, distances to the %s's head."), seat);
@@ -84,9 +84,9 @@ static void describe(CwPlanView *view)
     g_autofree char *length = cw_length_say(distance);
     if (isfinite(distance))
       g_string_append_printf(words, ", %s", length);
-    if (cw_record_get_integer(speaker, "output") == cw_session_get_output(view->session))
+    if (cw_speaker_get_output(speaker) == cw_session_get_output(view->session))
       g_string_append(words, _(", chosen"));
-    if (cw_record_get_integer(speaker, "output") == cw_session_get_playing(view->session))
+    if (cw_speaker_get_output(speaker) == cw_session_get_playing(view->session))
       g_string_append(words, _(", plays now"));
     g_string_append_c(words, '.');
   }
@@ -112,7 +112,7 @@ static gboolean hits(const CwPlanScale *scale, CwPlace place, double radius, dou
 static CwRecord *find_speaker(CwPlanView *view, double x, double y)
 {
   CwPlanScale scale = scale_of(view);
-  CwList *speakers = cw_record_get_children(vehicle_of(view), "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle_of(view));
   CwRecord *found = NULL;
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     CwRecord *speaker = cw_list_get(speakers, i);
@@ -127,7 +127,7 @@ static CwRecord *find_speaker(CwPlanView *view, double x, double y)
 static const char *find_seat(CwPlanView *view, double x, double y)
 {
   CwPlanScale scale = scale_of(view);
-  const char *const *seats = cw_record_get_texts(vehicle_of(view), "seats");
+  const char *const *seats = cw_vehicle_get_seats(vehicle_of(view));
   for (guint i = 0; seats && seats[i]; i++)
     if (hits(&scale, cw_place_of_head(vehicle_of(view), seats[i]), 9 * scale.scale, x, y))
       return seats[i];
@@ -166,7 +166,7 @@ static void on_drag_begin(CwPlanView *view, double x, double y)
   CwPlanScale scale = scale_of(view);
   if (view->dragged) {
     choose_seat(view, NULL);
-    cw_session_set_output(view->session, cw_record_get_integer(view->dragged, "output"));
+    cw_session_set_output(view->session, cw_speaker_get_output(view->dragged));
     cw_plan_to_pixels(&scale, cw_place_of_speaker(vehicle_of(view), view->dragged), &view->from_x,
                       &view->from_y);
   } else if (seat) {
@@ -210,19 +210,19 @@ static gboolean step_of_key(guint key, gboolean large, double *dx, double *dy)
 /* Space and Shift+Space go through speakers and heads; the arrow keys move what is chosen. */
 static void choose_next(CwPlanView *view, int way)
 {
-  CwList *speakers = cw_record_get_children(vehicle_of(view), "speakers");
-  const char *const *seats = cw_record_get_texts(vehicle_of(view), "seats");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle_of(view));
+  const char *const *seats = cw_vehicle_get_seats(vehicle_of(view));
   int n_speakers = (int)cw_list_get_length(speakers), count = n_speakers + (int)g_strv_length((char **)seats),
       at = 0;
   for (int i = 0; i < count; i++)
-    if (i < n_speakers ? !view->seat && cw_record_get_integer(cw_list_get(speakers, (guint)i), "output") ==
+    if (i < n_speakers ? !view->seat && cw_speaker_get_output(cw_list_get(speakers, (guint)i)) ==
                                             cw_session_get_output(view->session)
                        : g_strcmp0(view->seat, seats[i - n_speakers]) == 0)
       at = i;
   at = (at + way + count) % count;
   choose_seat(view, at < n_speakers ? NULL : seats[at - n_speakers]);
   if (at < n_speakers)
-    cw_session_set_output(view->session, cw_record_get_integer(cw_list_get(speakers, (guint)at), "output"));
+    cw_session_set_output(view->session, cw_speaker_get_output(cw_list_get(speakers, (guint)at)));
 }
 
 static gboolean on_key(CwPlanView *view, guint key, guint code, GdkModifierType state)

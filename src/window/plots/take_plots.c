@@ -25,16 +25,16 @@ void cw_plot_add_curve(CwPlot *plot, const char *label, const CwNumbers *curve, 
 void cw_show_responses(CwPlotView *view, CwRecord *vehicle, CwRecord *take)
 {
   CwPlot *plot = cw_plot_view_get_plot(view);
-  CwList *takes = cw_record_get_children(vehicle, "takes");
-  CwRecord *speaker = take ? cw_vehicle_find_speaker(vehicle, cw_record_get_integer(take, "output")) : NULL;
+  CwList *takes = cw_vehicle_get_takes(vehicle);
+  CwRecord *speaker = take ? cw_vehicle_find_speaker(vehicle, cw_take_get_output(take)) : NULL;
   cw_plot_clear(plot);
   for (guint i = 0; take && i < cw_list_get_length(takes); i++) {
     CwRecord *other = cw_list_get(takes, i);
-    if (other == take || !cw_record_get_boolean(other, "accepted") ||
-        cw_record_get_integer(other, "output") != cw_record_get_integer(take, "output") ||
-        cw_record_get_choice(other, "purpose") != cw_record_get_choice(take, "purpose"))
+    if (other == take || !cw_take_get_accepted(other) ||
+        cw_take_get_output(other) != cw_take_get_output(take) ||
+        cw_take_get_purpose(other) != cw_take_get_purpose(take))
       continue;
-    cw_plot_add_curve(plot, NULL, cw_record_get_numbers(other, "response"), cw_colour_grey, CW_DASH_SOLID);
+    cw_plot_add_curve(plot, NULL, cw_take_get_response(other), cw_colour_grey, CW_DASH_SOLID);
     if (plot->series->len) {
       CwSeries *series = g_ptr_array_index(plot->series, plot->series->len - 1);
       series->alpha = 0.4;
@@ -42,7 +42,7 @@ void cw_show_responses(CwPlotView *view, CwRecord *vehicle, CwRecord *take)
     }
   }
   if (take)
-    cw_plot_add_curve(plot, cw_record_get_text(take, "position"), cw_record_get_numbers(take, "response"),
+    cw_plot_add_curve(plot, cw_take_get_position(take), cw_take_get_response(take),
                       speaker ? cw_speaker_colour(speaker) : cw_colour_green, CW_DASH_SOLID);
   plot->y.name = _("Sound pressure level");
   cw_plot_fit_level_axis(plot, 40, 10);
@@ -66,7 +66,7 @@ static void add_harmonic(CwPlot *plot, const char *label, const CwNumbers *rows,
 void cw_show_distortion(CwPlotView *view, CwRecord *vehicle, CwRecord *take)
 {
   CwPlot *plot = cw_plot_view_get_plot(view);
-  const CwNumbers *rows = take ? cw_record_get_numbers(take, "distortion") : NULL;
+  const CwNumbers *rows = take ? cw_take_get_distortion(take) : NULL;
   cw_plot_clear(plot);
   cw_plot_set_level_axis(plot, _("Distortion"), "%", 0, 3);
   if (rows && rows->n_rows) {
@@ -88,22 +88,22 @@ static void append_number(GString *words, const char *format, double value)
 char *cw_say_take(CwRecord *vehicle, CwRecord *take)
 {
   GString *words = g_string_new(NULL);
-  g_autofree char *name = cw_say_output(vehicle, cw_record_get_integer(take, "output"));
-  CwRecord *rattle = cw_record_get_child(take, "rattle");
-  const char *const *reasons = cw_record_get_texts(take, "reasons");
-  g_string_append_printf(words, "%s, %s: ", name, cw_record_get_text(take, "position"));
-  if (!cw_record_get_boolean(take, "accepted")) {
+  g_autofree char *name = cw_say_output(vehicle, cw_take_get_output(take));
+  CwRecord *rattle = cw_take_get_rattle(take);
+  const char *const *reasons = cw_take_get_reasons(take);
+  g_string_append_printf(words, "%s, %s: ", name, cw_take_get_position(take));
+  if (!cw_take_get_accepted(take)) {
     g_autofree char *joined = reasons ? g_strjoinv("; ", (char **)reasons) : g_strdup("");
     g_string_append_printf(words, _("refused. %s"), joined);
     return g_string_free(words, FALSE);
   }
-  append_number(words, _("%.1f dB"), cw_record_get_number(take, "level_db_spl"));
-  append_number(words, _(", arrives after %.2f ms"), cw_record_get_number(take, "arrival_ms"));
-  append_number(words, _(", %.0f dB above the noise"), cw_record_get_number(take, "snr_db"));
-  if (cw_record_get_choice(take, "polarity") >= 0)
+  append_number(words, _("%.1f dB"), cw_take_get_level_db_spl(take));
+  append_number(words, _(", arrives after %.2f ms"), cw_take_get_arrival_ms(take));
+  append_number(words, _(", %.0f dB above the noise"), cw_take_get_snr_db(take));
+  if (cw_take_get_polarity(take) >= 0)
     g_string_append_printf(words, _(", polarity %s"), cw_say_choice(take, "polarity"));
   if (rattle)
-    append_number(words, _(". Rattles at %.0f Hz"), cw_record_get_number(rattle, "hz"));
+    append_number(words, _(". Rattles at %.0f Hz"), cw_rattle_get_hz(rattle));
   g_string_append_c(words, '.');
   return g_string_free(words, FALSE);
 }
@@ -112,13 +112,14 @@ char *cw_say_take(CwRecord *vehicle, CwRecord *take)
  * its proving run. NAN for nowhere. */
 double cw_find_rattle_hz(CwRecord *vehicle, gint64 output, CwRecord *take)
 {
-  CwList *takes = cw_record_get_children(vehicle, "takes");
-  CwRecord *rattle = take ? cw_record_get_child(take, "rattle") : NULL;
-  CwRecord *proof = cw_list_find_integer(cw_record_get_children(vehicle, "map_proofs"), "output", output);
+  CwList *takes = cw_vehicle_get_takes(vehicle);
+  CwRecord *rattle = take ? cw_take_get_rattle(take) : NULL;
+  CwRecord *proof =
+      cw_list_find_integer_at(cw_vehicle_get_map_proofs(vehicle), CW_MAP_PROOF_FIELD_OUTPUT, output);
   for (guint i = cw_list_get_length(takes); !rattle && i-- > 0;)
-    if (cw_record_get_integer(cw_list_get(takes, i), "output") == output)
-      rattle = cw_record_get_child(cw_list_get(takes, i), "rattle");
+    if (cw_take_get_output(cw_list_get(takes, i)) == output)
+      rattle = cw_take_get_rattle(cw_list_get(takes, i));
   if (rattle)
-    return cw_record_get_number(rattle, "hz");
-  return proof ? cw_record_get_number(proof, "rattle_hz") : (double)NAN;
+    return cw_rattle_get_hz(rattle);
+  return proof ? cw_map_proof_get_rattle_hz(proof) : (double)NAN;
 }

@@ -48,7 +48,7 @@ static void on_new_chosen(const char *path, gpointer window)
   char *suffix = g_strrstr(name, ".cabin");
   if (suffix)
     *suffix = '\0';
-  cw_record_set_text(vehicle, "reference", name);
+  cw_vehicle_set_reference(vehicle, name);
   create_project(window, path, vehicle);
 }
 
@@ -94,7 +94,7 @@ static void on_sheet_chosen(const char *path, gpointer data)
   }
   Sheet *sheet = g_new0(Sheet, 1);
   *sheet = (Sheet){g_object_ref(window), vehicle};
-  name = g_strconcat(cw_record_get_text(vehicle, "reference"), ".cabin", NULL);
+  name = g_strconcat(cw_vehicle_get_reference(vehicle), ".cabin", NULL);
   cw_ask_path(GTK_WIDGET(window), GTK_FILE_CHOOSER_ACTION_SAVE, _("Where to keep the vehicle"), name,
               FILTER_NAME, FILTER, on_sheet_place_chosen, sheet, sheet_free);
 }

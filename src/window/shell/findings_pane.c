@@ -25,9 +25,9 @@ static void on_go_there(GtkButton *button, Pane *pane)
 
 static GtkWidget *new_go_button(Pane *pane, CwRecord *finding)
 {
-  CwRecord *about = cw_record_get_child(finding, "about");
-  gint64 output = about ? cw_record_get_integer(about, "output") : CW_NO_INTEGER;
-  int stage = cw_record_get_choice(finding, "stage");
+  CwRecord *about = cw_finding_get_about(finding);
+  gint64 output = about ? cw_about_get_output(about) : CW_NO_INTEGER;
+  int stage = cw_finding_get_stage(finding);
   GtkWidget *button = gtk_button_new_with_label(_("Go there"));
   g_autofree char *name = g_strdup_printf(_("Go to %s"), cw_say_stage(stage));
   gtk_widget_set_halign(button, GTK_ALIGN_START);
@@ -48,13 +48,13 @@ static void append_words(GtkWidget *box, const char *text, gboolean dim)
  */
 static GtkWidget *new_evidence(Pane *pane, CwRecord *finding)
 {
-  CwRecord *vehicle = cw_session_get_vehicle(pane->session), *about = cw_record_get_child(finding, "about");
-  gint64 output = about ? cw_record_get_integer(about, "output") : CW_NO_INTEGER,
-         number = about ? cw_record_get_integer(about, "lead") : CW_NO_INTEGER;
-  CwRecord *survey = cw_record_get_child(vehicle, "survey");
-  CwRecord *take = cw_list_find_integer(cw_record_get_children(vehicle, "takes"), "output", output);
+  CwRecord *vehicle = cw_session_get_vehicle(pane->session), *about = cw_finding_get_about(finding);
+  gint64 output = about ? cw_about_get_output(about) : CW_NO_INTEGER,
+         number = about ? cw_about_get_lead(about) : CW_NO_INTEGER;
+  CwRecord *survey = cw_vehicle_get_survey(vehicle);
+  CwRecord *take = cw_list_find_integer_at(cw_vehicle_get_takes(vehicle), CW_TAKE_FIELD_OUTPUT, output);
   CwRecord *lead =
-      survey ? cw_list_find_integer(cw_record_get_children(survey, "leads"), "lead", number) : NULL;
+      survey ? cw_list_find_integer_at(cw_survey_get_leads(survey), CW_LEAD_FIELD_LEAD, number) : NULL;
   if (!take && !lead)
     return NULL;
   GtkWidget *plot = cw_plot_view_new(_("Evidence"));
@@ -63,7 +63,7 @@ static GtkWidget *new_evidence(Pane *pane, CwRecord *finding)
     cw_show_responses(CW_PLOT_VIEW(plot), vehicle, take);
   } else {
     g_autofree char *label = g_strdup_printf(_("lead %d"), (int)number);
-    cw_plot_add_curve(data, label, cw_record_get_numbers(lead, "response"), cw_colour_blue, CW_DASH_SOLID);
+    cw_plot_add_curve(data, label, cw_lead_get_response(lead), cw_colour_blue, CW_DASH_SOLID);
     cw_plot_fit_level_axis(data, 40, 20);
     cw_plot_view_update(CW_PLOT_VIEW(plot));
   }
@@ -77,18 +77,18 @@ static GtkWidget *new_card(Pane *pane, CwRecord *finding)
   GtkWidget *card = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6),
             *top = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8);
   g_autofree char *head = g_strdup_printf("%s · %s", cw_say_choice(finding, "severity"),
-                                          cw_say_stage(cw_record_get_choice(finding, "stage")));
+                                          cw_say_stage(cw_finding_get_stage(finding)));
   gtk_widget_add_css_class(card, "card");
   gtk_widget_add_css_class(card, "finding");
-  gtk_box_append(GTK_BOX(top), cw_severity_mark_new(cw_record_get_choice(finding, "severity")));
+  gtk_box_append(GTK_BOX(top), cw_severity_mark_new(cw_finding_get_severity(finding)));
   gtk_box_append(GTK_BOX(top), cw_dim_text(head));
   gtk_box_append(GTK_BOX(card), top);
-  append_words(card, cw_record_get_text(finding, "text"), FALSE);
-  append_words(card, cw_record_get_text(finding, "evidence"), TRUE);
+  append_words(card, cw_finding_get_text(finding), FALSE);
+  append_words(card, cw_finding_get_evidence(finding), TRUE);
   GtkWidget *evidence = new_evidence(pane, finding);
   if (evidence)
     gtk_box_append(GTK_BOX(card), evidence);
-  append_words(card, cw_record_get_text(finding, "advice"), FALSE);
+  append_words(card, cw_finding_get_advice(finding), FALSE);
   gtk_box_append(GTK_BOX(card), new_go_button(pane, finding));
   return card;
 }
@@ -112,7 +112,7 @@ static void keep(Pane *pane, CwList *findings)
 static void show_findings(Pane *pane)
 {
   CwRecord *vehicle = cw_session_get_vehicle(pane->session);
-  CwList *findings = vehicle ? cw_record_get_children(vehicle, "findings") : NULL;
+  CwList *findings = vehicle ? cw_vehicle_get_findings(vehicle) : NULL;
   if (!findings || stand_already(pane, findings))
     return;
   keep(pane, findings);
@@ -120,7 +120,7 @@ static void show_findings(Pane *pane)
     gtk_box_remove(GTK_BOX(pane->list), child);
   for (int severity = CW_SEVERITY_STOP; severity <= CW_SEVERITY_NOTE; severity++)
     for (guint i = 0; i < cw_list_get_length(findings); i++)
-      if (cw_record_get_choice(cw_list_get(findings, i), "severity") == severity)
+      if (cw_finding_get_severity(cw_list_get(findings, i)) == severity)
         gtk_box_append(GTK_BOX(pane->list), new_card(pane, cw_list_get(findings, i)));
   if (!cw_list_get_length(findings))
     gtk_box_append(GTK_BOX(pane->list), cw_dim_text(_("Nothing to settle so far.")));

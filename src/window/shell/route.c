@@ -28,17 +28,17 @@ static void route_free(gpointer data)
 /* The state of a stage as the vehicle has it, without making a record for it. */
 static CwRecord *find_stage(CwRecord *vehicle, int stage)
 {
-  CwList *stages = cw_record_get_children(vehicle, "stages");
+  CwList *stages = cw_vehicle_get_stages(vehicle);
   for (guint i = 0; i < cw_list_get_length(stages); i++)
-    if (cw_record_get_choice(cw_list_get(stages, i), "stage") == stage)
+    if (cw_stage_get_stage(cw_list_get(stages, i)) == stage)
       return cw_list_get(stages, i);
   return NULL;
 }
 
 static void show_stage(Route *route, int stage, CwRecord *record)
 {
-  int state = record ? cw_record_get_choice(record, "state") : CW_STAGE_UNTOUCHED;
-  const char *missing = record ? cw_record_get_text(record, "missing") : NULL;
+  int state = record ? cw_stage_get_state(record) : CW_STAGE_UNTOUCHED;
+  const char *missing = record ? cw_stage_get_missing(record) : NULL;
   const char *words = missing && *missing ? missing
                       : record            ? cw_say_choice(record, "state")
                                           : _("Untouched");

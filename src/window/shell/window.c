@@ -73,15 +73,14 @@ static void show_header(CwWindow *window)
   CwHistory *history = project ? cw_project_get_history(project) : NULL;
   const char *why = project ? cw_project_get_read_only_reason(project) : NULL;
   g_autofree char *subtitle = why ? g_strdup_printf(_("Read only: %s"), why)
-                                  : g_strdup(vehicle ? cw_record_get_text(vehicle, "description") : "");
-  guint count = vehicle ? cw_list_get_length(cw_record_get_children(vehicle, "findings")) : 0;
+                                  : g_strdup(vehicle ? cw_vehicle_get_description(vehicle) : "");
+  guint count = vehicle ? cw_list_get_length(cw_vehicle_get_findings(vehicle)) : 0;
   g_autofree char *findings =
       g_strdup_printf(g_dngettext(GETTEXT_PACKAGE, "%u finding", "%u findings", count), count);
-  cw_show_text(window->title, vehicle ? cw_record_get_text(vehicle, "reference") : "Cabinwright");
+  cw_show_text(window->title, vehicle ? cw_vehicle_get_reference(vehicle) : "Cabinwright");
   cw_show_text(window->subtitle, subtitle);
   gtk_widget_set_visible(window->subtitle, subtitle && *subtitle);
-  gtk_window_set_title(GTK_WINDOW(window),
-                       vehicle ? cw_record_get_text(vehicle, "reference") : "Cabinwright");
+  gtk_window_set_title(GTK_WINDOW(window), vehicle ? cw_vehicle_get_reference(vehicle) : "Cabinwright");
   if (g_strcmp0(gtk_button_get_label(GTK_BUTTON(window->findings_button)), findings) != 0)
     gtk_button_set_label(GTK_BUTTON(window->findings_button), findings);
   show_tooltip(window->undo, _("Undo: %s"), _("Undo"), history ? cw_history_get_undo_name(history) : NULL);

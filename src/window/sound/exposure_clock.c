@@ -92,8 +92,8 @@ static double spl_at_mean_square_one(CwExposureClock *clock)
 {
   g_autoptr(CwSession) session = g_weak_ref_get(&clock->session);
   CwRecord *vehicle = session ? cw_session_get_vehicle(session) : NULL;
-  CwRecord *microphone = vehicle ? cw_record_get_child(vehicle, "microphone") : NULL;
-  return microphone ? cw_record_get_number(microphone, "spl_at_full_scale") + SINE_DB : (double)NAN;
+  CwRecord *microphone = vehicle ? cw_vehicle_get_microphone(vehicle) : NULL;
+  return microphone ? cw_microphone_get_spl_at_full_scale(microphone) + SINE_DB : (double)NAN;
 }
 
 /* Once a day, when the stricter rule's allowance is used up. */

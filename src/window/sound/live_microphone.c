@@ -117,8 +117,8 @@ static void on_listening(GObject *source, GAsyncResult *result, gpointer data)
 static double full_scale_of(CwLiveMicrophone *ear)
 {
   CwRecord *vehicle = cw_session_get_vehicle(ear->session);
-  CwRecord *microphone = vehicle ? cw_record_get_child(vehicle, "microphone") : NULL;
-  double spl = microphone ? cw_record_get_number(microphone, "spl_at_full_scale") : (double)NAN;
+  CwRecord *microphone = vehicle ? cw_vehicle_get_microphone(vehicle) : NULL;
+  double spl = microphone ? cw_microphone_get_spl_at_full_scale(microphone) : (double)NAN;
   return isfinite(spl) ? spl + 3.0103
                        : 0; /* the sheet's is of a sine that fills the recorder: half a mean square of 1 */
 }

@@ -40,7 +40,7 @@ static CwSeries *add_line(CwPlot *plot, const char *label, guint count, const do
 static void add_target(Pane *pane, CwPlot *plot, guint count, const double *hz, const double *level)
 {
   CwRecord *vehicle = cw_session_get_vehicle(pane->session);
-  const CwNumbers *curve = vehicle ? cw_record_get_numbers(vehicle, "target") : NULL;
+  const CwNumbers *curve = vehicle ? cw_vehicle_get_target(vehicle) : NULL;
   guint points = curve ? curve->n_rows : 0, used = 0;
   g_autofree double *target_hz = g_new(double, points + 1), *target_db = g_new(double, points + 1),
                     *line = g_new(double, count + 1);

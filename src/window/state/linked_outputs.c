@@ -12,7 +12,7 @@ static const char *const section_numbers[] = {"frequency_hz", "gain_db", "q"};
 
 gint64 cw_pair_of(CwRecord *vehicle, gint64 output)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   guint count = cw_list_get_length(speakers);
   g_autofree gint64 *pair = g_new(gint64, MAX(count, 1));
   for (guint i = 0; i < count; i++)
@@ -20,25 +20,25 @@ gint64 cw_pair_of(CwRecord *vehicle, gint64 output)
   for (guint a = 0; a < count; a++)
     for (guint b = a + 1; b < count && pair[a] == CW_NO_INTEGER; b++) {
       CwRecord *one = cw_list_get(speakers, a), *other = cw_list_get(speakers, b);
-      int side = cw_record_get_choice(one, "side"), other_side = cw_record_get_choice(other, "side");
+      int side = cw_speaker_get_side(one), other_side = cw_speaker_get_side(other);
       gboolean opposite = (side == CW_SIDE_LEFT && other_side == CW_SIDE_RIGHT) ||
                           (side == CW_SIDE_RIGHT && other_side == CW_SIDE_LEFT);
-      if (pair[b] != CW_NO_INTEGER || !opposite ||
-          cw_record_get_choice(one, "way") != cw_record_get_choice(other, "way"))
+      if (pair[b] != CW_NO_INTEGER || !opposite || cw_speaker_get_way(one) != cw_speaker_get_way(other))
         continue;
-      pair[a] = cw_record_get_integer(other, "output");
-      pair[b] = cw_record_get_integer(one, "output");
+      pair[a] = cw_speaker_get_output(other);
+      pair[b] = cw_speaker_get_output(one);
     }
   for (guint i = 0; i < count; i++)
-    if (cw_record_get_integer(cw_list_get(speakers, i), "output") == output)
+    if (cw_speaker_get_output(cw_list_get(speakers, i)) == output)
       return pair[i];
   return CW_NO_INTEGER;
 }
 
 static CwRecord *find_output(CwRecord *vehicle, gint64 output)
 {
-  CwRecord *tune = vehicle ? cw_record_get_child(vehicle, "tune") : NULL;
-  return tune ? cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output", output) : NULL;
+  CwRecord *tune = vehicle ? cw_vehicle_get_tune(vehicle) : NULL;
+  return tune ? cw_list_find_integer_at(cw_tune_get_outputs(tune), CW_TUNE_OUTPUT_FIELD_OUTPUT, output)
+              : NULL;
 }
 
 static void add_once(GArray *outputs, gint64 output)
@@ -68,21 +68,20 @@ static GArray *reached(CwSession *session, gint64 edited)
 
 static gboolean same_section(CwRecord *one, CwRecord *other)
 {
-  double hz = cw_record_get_number(one, "frequency_hz"), q = cw_record_get_number(one, "q");
-  return cw_record_get_choice(one, "use") == cw_record_get_choice(other, "use") &&
-         cw_record_get_choice(one, "kind") == cw_record_get_choice(other, "kind") &&
-         cw_record_get_choice(one, "family") == cw_record_get_choice(other, "family") &&
-         cw_record_get_integer(one, "order") == cw_record_get_integer(other, "order") &&
-         fabs(hz - cw_record_get_number(other, "frequency_hz")) <= SAME_FREQUENCY * hz &&
-         fabs(cw_record_get_number(one, "gain_db") - cw_record_get_number(other, "gain_db")) <=
-             SAME_GAIN_DB &&
-         fabs(q - cw_record_get_number(other, "q")) <= SAME_Q * q;
+  double hz = cw_tune_section_get_frequency_hz(one), q = cw_tune_section_get_q(one);
+  return cw_tune_section_get_use(one) == cw_tune_section_get_use(other) &&
+         cw_tune_section_get_kind(one) == cw_tune_section_get_kind(other) &&
+         cw_tune_section_get_family(one) == cw_tune_section_get_family(other) &&
+         cw_tune_section_get_order(one) == cw_tune_section_get_order(other) &&
+         fabs(hz - cw_tune_section_get_frequency_hz(other)) <= SAME_FREQUENCY * hz &&
+         fabs(cw_tune_section_get_gain_db(one) - cw_tune_section_get_gain_db(other)) <= SAME_GAIN_DB &&
+         fabs(q - cw_tune_section_get_q(other)) <= SAME_Q * q;
 }
 
 /* The place of the same section in another output; -1 if it has none. */
 static int find_same(CwRecord *output, CwRecord *section)
 {
-  CwList *sections = cw_record_get_children(output, "sections");
+  CwList *sections = cw_tune_output_get_sections(output);
   for (guint i = 0; i < cw_list_get_length(sections); i++)
     if (same_section(section, cw_list_get(sections, i)))
       return (int)i;
@@ -91,10 +90,10 @@ static int find_same(CwRecord *output, CwRecord *section)
 
 static void set_like(CwRecord *section, CwRecord *model)
 {
-  cw_record_set_choice(section, "kind", cw_record_get_choice(model, "kind"));
-  cw_record_set_choice(section, "family", cw_record_get_choice(model, "family"));
-  cw_record_set_integer(section, "order", cw_record_get_integer(model, "order"));
-  cw_record_set_boolean(section, "bypass", cw_record_get_boolean(model, "bypass"));
+  cw_tune_section_set_kind(section, cw_tune_section_get_kind(model));
+  cw_tune_section_set_family(section, cw_tune_section_get_family(model));
+  cw_tune_section_set_order(section, cw_tune_section_get_order(model));
+  cw_tune_section_set_bypass(section, cw_tune_section_get_bypass(model));
   for (guint i = 0; i < G_N_ELEMENTS(section_numbers); i++)
     cw_record_set_number(section, section_numbers[i], cw_record_get_number(model, section_numbers[i]));
 }
@@ -116,21 +115,20 @@ static void follow_settings(const Edit *edited, const Edit *other)
   follow_number(edited, other, "gain_db");
   follow_number(edited, other, "delay_samples");
   follow_number(edited, other, "delay_ms");
-  if (cw_record_get_choice(edited->now, "polarity") != cw_record_get_choice(edited->before, "polarity"))
-    cw_record_set_choice(other->now, "polarity",
-                         cw_record_get_choice(other->before, "polarity") == CW_POLARITY_NORMAL
-                             ? CW_POLARITY_INVERTED
-                             : CW_POLARITY_NORMAL);
-  if (cw_record_get_boolean(edited->now, "muted") != cw_record_get_boolean(edited->before, "muted"))
-    cw_record_set_boolean(other->now, "muted", cw_record_get_boolean(edited->now, "muted"));
+  if (cw_tune_output_get_polarity(edited->now) != cw_tune_output_get_polarity(edited->before))
+    cw_tune_output_set_polarity(other->now, cw_tune_output_get_polarity(other->before) == CW_POLARITY_NORMAL
+                                                ? CW_POLARITY_INVERTED
+                                                : CW_POLARITY_NORMAL);
+  if (cw_tune_output_get_muted(edited->now) != cw_tune_output_get_muted(edited->before))
+    cw_tune_output_set_muted(other->now, cw_tune_output_get_muted(edited->now));
 }
 
 static void follow_sections(const Edit *edited, const Edit *other)
 {
-  CwList *before = cw_record_get_children(edited->before, "sections"),
-         *now = cw_record_get_children(edited->now, "sections");
-  CwList *others = cw_record_get_children(other->now, "sections"),
-         *others_before = cw_record_get_children(other->before, "sections");
+  CwList *before = cw_tune_output_get_sections(edited->before),
+         *now = cw_tune_output_get_sections(edited->now);
+  CwList *others = cw_tune_output_get_sections(other->now),
+         *others_before = cw_tune_output_get_sections(other->before);
   if (cw_list_get_length(before) != cw_list_get_length(now) ||
       cw_list_get_length(others) != cw_list_get_length(others_before))
     return;
@@ -157,7 +155,7 @@ void cw_linking_follow(CwSession *session, CwRecord *record)
   CwRecord *before = cw_history_get_present(cw_project_get_history(cw_session_get_project(session)));
   if (!output || !before)
     return;
-  gint64 number = cw_record_get_integer(output, "output");
+  gint64 number = cw_tune_output_get_output(output);
   Edit edited = {find_output(before, number), output};
   g_autoptr(GArray) outputs = reached(session, number);
   for (guint i = 1; edited.before && i < outputs->len; i++) {
@@ -175,19 +173,19 @@ void cw_linking_add(CwSession *session, CwRecord *section)
   CwRecord *output = output_of(section);
   if (!output)
     return;
-  g_autoptr(GArray) outputs = reached(session, cw_record_get_integer(output, "output"));
+  g_autoptr(GArray) outputs = reached(session, cw_tune_output_get_output(output));
   for (guint i = 1; i < outputs->len; i++) {
     CwRecord *other = find_output(cw_session_get_vehicle(session), g_array_index(outputs, gint64, i));
     g_autoptr(CwRecord) copy = cw_record_copy(section);
     if (other)
-      cw_list_append(cw_record_get_children(other, "sections"), copy);
+      cw_list_append(cw_port_get_sections(other), copy);
   }
 }
 
 static void remove_at(CwRecord *owner, int position)
 {
   if (position >= 0)
-    cw_list_remove(cw_record_get_children(owner, "sections"), (guint)position);
+    cw_list_remove(cw_port_get_sections(owner), (guint)position);
 }
 
 /* The outputs that an edit of a record reaches besides it, as live records; the array is the caller's. */
@@ -195,7 +193,7 @@ static GPtrArray *others_of(CwSession *session, CwRecord *owner)
 {
   GPtrArray *others = g_ptr_array_new();
   CwRecord *output = output_of(owner);
-  g_autoptr(GArray) outputs = output ? reached(session, cw_record_get_integer(output, "output")) : NULL;
+  g_autoptr(GArray) outputs = output ? reached(session, cw_tune_output_get_output(output)) : NULL;
   for (guint i = 1; outputs && i < outputs->len; i++) {
     CwRecord *other = find_output(cw_session_get_vehicle(session), g_array_index(outputs, gint64, i));
     if (other)
@@ -211,16 +209,16 @@ void cw_linking_remove(CwSession *session, CwRecord *section)
   guint position;
   for (guint i = 0; i < others->len; i++)
     remove_at(g_ptr_array_index(others, i), find_same(g_ptr_array_index(others, i), section));
-  if (cw_list_find(cw_record_get_children(owner, "sections"), section, &position))
+  if (cw_list_find(cw_port_get_sections(owner), section, &position))
     remove_at(owner, (int)position);
 }
 
 static void set_bypass(CwRecord *owner, gboolean bypass)
 {
-  CwList *sections = cw_record_get_children(owner, "sections");
+  CwList *sections = cw_port_get_sections(owner);
   for (guint s = 0; s < cw_list_get_length(sections); s++)
-    if (cw_record_get_choice(cw_list_get(sections, s), "use") != CW_USE_CROSSOVER)
-      cw_record_set_boolean(cw_list_get(sections, s), "bypass", bypass);
+    if (cw_tune_section_get_use(cw_list_get(sections, s)) != CW_USE_CROSSOVER)
+      cw_tune_section_set_bypass(cw_list_get(sections, s), bypass);
 }
 
 void cw_linking_set_bypass(CwSession *session, CwRecord *owner, gboolean bypass)
@@ -237,8 +235,7 @@ void cw_linking_copy_filters(CwSession *session, gint64 from, gint64 to)
            *output = find_output(vehicle, to);
   if (!model || !output)
     return;
-  CwList *sections = cw_record_get_children(model, "sections"),
-         *others = cw_record_get_children(output, "sections");
+  CwList *sections = cw_port_get_sections(model), *others = cw_port_get_sections(output);
   cw_list_clear(others);
   for (guint i = 0; i < cw_list_get_length(sections); i++) {
     g_autoptr(CwRecord) copy = cw_record_copy(cw_list_get(sections, i));

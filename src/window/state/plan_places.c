@@ -6,21 +6,21 @@
 
 static double measure(CwRecord *vehicle, const char *key)
 {
-  CwRecord *cabin = cw_record_get_child(vehicle, "cabin");
+  CwRecord *cabin = cw_vehicle_get_cabin(vehicle);
   return cw_record_get_number(cabin, key);
 }
 
 static gboolean read_place(CwRecord *record, CwPlace *place)
 {
-  *place = (CwPlace){cw_record_get_number(record, "x_cm"), cw_record_get_number(record, "y_cm"),
-                     cw_record_get_number(record, "z_cm"), TRUE};
+  *place =
+      (CwPlace){cw_placed_get_x_cm(record), cw_placed_get_y_cm(record), cw_placed_get_z_cm(record), TRUE};
   return isfinite(place->x_cm) && isfinite(place->y_cm);
 }
 
 /* Is the name of a speaker one of the rear? Names are free; this only helps a first drawing. */
 static gboolean sounds_rear(CwRecord *speaker)
 {
-  g_autofree char *name = g_utf8_casefold(cw_record_get_text(speaker, "name"), -1);
+  g_autofree char *name = g_utf8_casefold(cw_speaker_get_name(speaker), -1);
   return strstr(name, "rear") != NULL || strstr(name, "back") != NULL;
 }
 
@@ -32,7 +32,7 @@ static CwPlace supposed_place(CwRecord *vehicle, CwRecord *speaker)
                                       [CW_WAY_LOW] = 0.27,
                                       [CW_WAY_FULL] = 0.22,
                                       [CW_WAY_SUB] = 0.91};
-  int way = cw_record_get_choice(speaker, "way"), side = cw_record_get_choice(speaker, "side");
+  int way = cw_speaker_get_way(speaker), side = cw_speaker_get_side(speaker);
   double across = way == CW_WAY_HIGH ? 0.1 : 0.04;
   double length = sounds_rear(speaker) ? from_front[way] + 0.42 : from_front[way];
   double width = side == CW_SIDE_LEFT ? across : side == CW_SIDE_RIGHT ? 1 - across : 0.5;
@@ -51,16 +51,16 @@ CwPlace cw_place_of_speaker(CwRecord *vehicle, CwRecord *speaker)
  * further seats behind. */
 CwPlace cw_place_of_head(CwRecord *vehicle, const char *seat)
 {
-  CwRecord *head = cw_list_find_text(cw_record_get_children(vehicle, "heads"), "seat", seat);
+  CwRecord *head = cw_list_find_text_at(cw_vehicle_get_heads(vehicle), CW_HEAD_FIELD_SEAT, seat);
   CwPlace place;
   if (head && read_place(head, &place))
     return place;
-  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  const char *const *seats = cw_vehicle_get_seats(vehicle);
   guint index = 0;
   while (seats[index] && !g_str_equal(seats[index], seat))
     index++;
   gboolean driver = g_str_equal(seat, "driver") || (index % 2 == 0 && !g_str_equal(seat, "passenger"));
-  gboolean right = (cw_record_get_choice(vehicle, "driver_side") == CW_SIDE_RIGHT) == driver;
+  gboolean right = (cw_vehicle_get_driver_side(vehicle) == CW_SIDE_RIGHT) == driver;
   double row = index < 2 ? 0.43 : 0.7;
   return (CwPlace){row * measure(vehicle, "length_cm"), (right ? 0.74 : 0.26) * measure(vehicle, "width_cm"),
                    95, FALSE};
@@ -69,21 +69,21 @@ CwPlace cw_place_of_head(CwRecord *vehicle, const char *seat)
 /* Puts a speaker or head at a place, on whole centimetres. */
 void cw_place_set(CwRecord *record, CwPlace place)
 {
-  cw_record_set_number(record, "x_cm", round(place.x_cm));
-  cw_record_set_number(record, "y_cm", round(place.y_cm));
+  cw_placed_set_x_cm(record, round(place.x_cm));
+  cw_placed_set_y_cm(record, round(place.y_cm));
   if (isfinite(place.z_cm))
-    cw_record_set_number(record, "z_cm", round(place.z_cm));
+    cw_placed_set_z_cm(record, round(place.z_cm));
 }
 
 /* The record of a seat's head, made if there is none yet; borrowed. */
 CwRecord *cw_place_make_head(CwRecord *vehicle, const char *seat)
 {
-  CwList *heads = cw_record_get_children(vehicle, "heads");
-  CwRecord *head = cw_list_find_text(heads, "seat", seat);
+  CwList *heads = cw_vehicle_get_heads(vehicle);
+  CwRecord *head = cw_list_find_text_at(heads, CW_HEAD_FIELD_SEAT, seat);
   if (head)
     return head;
   g_autoptr(CwRecord) made = cw_record_new(cw_head_get_type());
-  cw_record_set_text(made, "seat", seat);
+  cw_head_set_seat(made, seat);
   cw_list_append(heads, made);
   return cw_list_get(heads, cw_list_get_length(heads) - 1);
 }
@@ -98,7 +98,7 @@ double cw_place_distance_cm(CwPlace one, CwPlace other)
  * are known, else NaN. */
 double cw_speaker_distance_cm(CwRecord *vehicle, CwRecord *speaker, const char *seat, gboolean *measured)
 {
-  const CwNumbers *named = cw_record_get_numbers(speaker, "distance_cm");
+  const CwNumbers *named = cw_speaker_get_distance_cm(speaker);
   double taped = named ? cw_numbers_named(named, seat) : (double)NAN;
   *measured = isfinite(taped);
   if (*measured)

@@ -34,10 +34,10 @@ static void set_place(CwRecord *record, const CwPracticeCabin *cabin, CwPractice
 /* The places that a technician would take with a tape measure, for the drawing. */
 static void set_places(CwRecord *vehicle, const CwPracticeCar *car)
 {
-  CwRecord *cabin = cw_record_get_child(vehicle, "cabin");
-  cw_record_set_number(cabin, "length_cm", round(100 * car->cabin.length_m));
-  cw_record_set_number(cabin, "width_cm", round(100 * car->cabin.width_m));
-  cw_record_set_number(cabin, "height_cm", round(100 * car->cabin.height_m));
+  CwRecord *cabin = cw_vehicle_get_cabin(vehicle);
+  cw_cabin_set_length_cm(cabin, round(100 * car->cabin.length_m));
+  cw_cabin_set_width_cm(cabin, round(100 * car->cabin.width_m));
+  cw_cabin_set_height_cm(cabin, round(100 * car->cabin.height_m));
   for (guint i = 0; i < car->speakers; i++) {
     CwRecord *speaker = cw_vehicle_find_speaker(vehicle, car->speaker[i].output);
     if (speaker)
@@ -89,8 +89,7 @@ const char *cw_practice_car_of(CwRecord *vehicle)
 {
   for (guint i = 1; cars[i]; i++) {
     g_autoptr(CwRecord) intake = new_vehicle(cars[i], NULL);
-    if (intake &&
-        g_strcmp0(cw_record_get_text(intake, "reference"), cw_record_get_text(vehicle, "reference")) == 0)
+    if (intake && g_strcmp0(cw_vehicle_get_reference(intake), cw_vehicle_get_reference(vehicle)) == 0)
       return cars[i];
   }
   return cars[0];

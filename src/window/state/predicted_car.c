@@ -67,19 +67,17 @@ const char *cw_predicted_car_get_seat(CwPredictedCar *forecast)
 static char *key_of(CwRecord *vehicle, const char *seat)
 {
   GString *key = g_string_new(seat);
-  CwList *takes = cw_record_get_children(vehicle, "takes"),
-         *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *takes = cw_vehicle_get_takes(vehicle), *speakers = cw_vehicle_get_speakers(vehicle);
   for (guint i = 0; i < cw_list_get_length(takes); i++)
-    if (cw_record_get_boolean(cw_list_get(takes, i), "accepted"))
-      g_string_append_printf(key, "|%s", cw_record_get_text(cw_list_get(takes, i), "id"));
+    if (cw_take_get_accepted(cw_list_get(takes, i)))
+      g_string_append_printf(key, "|%s", cw_take_get_id(cw_list_get(takes, i)));
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     CwRecord *speaker = cw_list_get(speakers, i);
-    g_string_append_printf(key, "|%d %d %d %g", (int)cw_record_get_integer(speaker, "output"),
-                           cw_record_get_choice(speaker, "way"), cw_record_get_choice(speaker, "side"),
-                           cw_numbers_named(cw_record_get_numbers(speaker, "distance_cm"), seat));
+    g_string_append_printf(key, "|%d %d %d %g", (int)cw_speaker_get_output(speaker),
+                           cw_speaker_get_way(speaker), cw_speaker_get_side(speaker),
+                           cw_numbers_named(cw_speaker_get_distance_cm(speaker), seat));
   }
-  g_string_append_printf(key, "|%g",
-                         cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz"));
+  g_string_append_printf(key, "|%g", cw_processor_get_sample_rate_hz(cw_vehicle_get_processor(vehicle)));
   return g_string_free(key, FALSE);
 }
 
@@ -142,20 +140,18 @@ static gboolean make(CwPredictedCar *forecast, CwRecord *vehicle, const char *se
 /* What of a tune's outputs counts alike for all of them. */
 static gboolean same_for_all(CwRecord *one, CwRecord *other)
 {
-  CwList *a = cw_record_get_children(one, "voicing"), *b = cw_record_get_children(other, "voicing");
+  CwList *a = cw_tune_get_voicing(one), *b = cw_tune_get_voicing(other);
   gboolean same = cw_list_get_length(a) == cw_list_get_length(b);
   for (guint i = 0; same && i < cw_list_get_length(a); i++)
     same = cw_record_equal(cw_list_get(a, i), cw_list_get(b, i));
-  double rate = cw_record_get_number(one, "sample_rate_hz"),
-         other_rate = cw_record_get_number(other, "sample_rate_hz");
+  double rate = cw_tune_get_sample_rate_hz(one), other_rate = cw_tune_get_sample_rate_hz(other);
   return same && (rate == other_rate || (isnan(rate) && isnan(other_rate)));
 }
 
 static double rate_of(CwRecord *vehicle, CwRecord *tune)
 {
-  double rate_hz = cw_record_get_number(tune, "sample_rate_hz");
-  return isnan(rate_hz) ? cw_record_get_number(cw_record_get_child(vehicle, "processor"), "sample_rate_hz")
-                        : rate_hz;
+  double rate_hz = cw_tune_get_sample_rate_hz(tune);
+  return isnan(rate_hz) ? cw_processor_get_sample_rate_hz(cw_vehicle_get_processor(vehicle)) : rate_hz;
 }
 
 /* Names the outputs that solo lets sound; NULL without solo. */
@@ -173,25 +169,24 @@ static char *say_sounding(CwPredictedCar *forecast)
 /* Silences what solo leaves out. */
 static void silence(CwPredictedCar *forecast, CwRecord *vehicle)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   if (!cw_session_get_solo(forecast->session))
     return;
   for (guint i = 0; i < cw_list_get_length(speakers) && i < cw_prediction_outputs(forecast->prediction); i++)
-    if (!cw_session_is_chosen(forecast->session, cw_record_get_integer(cw_list_get(speakers, i), "output")))
+    if (!cw_session_is_chosen(forecast->session, cw_speaker_get_output(cw_list_get(speakers, i))))
       cw_prediction_set_drive(forecast->prediction, i, NULL, 0, 0, 0);
 }
 
 /* Sets the outputs that changed since the tune that was set last. */
 static gboolean set_changed(CwPredictedCar *forecast, CwRecord *vehicle, CwRecord *tune, GError **error)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
-  CwList *now = cw_record_get_children(tune, "outputs"),
-         *then = cw_record_get_children(forecast->tune, "outputs");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
+  CwList *now = cw_tune_get_outputs(tune), *then = cw_tune_get_outputs(forecast->tune);
   for (guint i = 0; i < cw_list_get_length(speakers) && i < cw_prediction_outputs(forecast->prediction);
        i++) {
-    gint64 number = cw_record_get_integer(cw_list_get(speakers, i), "output");
-    CwRecord *output = cw_list_find_integer(now, "output", number),
-             *before = cw_list_find_integer(then, "output", number);
+    gint64 number = cw_speaker_get_output(cw_list_get(speakers, i));
+    CwRecord *output = cw_list_find_integer_at(now, CW_TUNE_OUTPUT_FIELD_OUTPUT, number),
+             *before = cw_list_find_integer_at(then, CW_TUNE_OUTPUT_FIELD_OUTPUT, number);
     if (output == before || (output && before && cw_record_equal(output, before)))
       continue;
     if (!output)
@@ -211,13 +206,13 @@ static void set_straight(CwPredictedCar *forecast)
 
 static gboolean set_tune(CwPredictedCar *forecast, CwRecord *vehicle, GError **error)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune");
+  CwRecord *tune = cw_vehicle_get_tune(vehicle);
   g_autofree char *sounding = say_sounding(forecast);
   if (g_strcmp0(sounding, forecast->sounding) != 0)
     g_clear_object(&forecast->tune);
   g_free(forecast->sounding);
   forecast->sounding = g_steal_pointer(&sounding);
-  if (!tune || !cw_list_get_length(cw_record_get_children(tune, "outputs"))) {
+  if (!tune || !cw_list_get_length(cw_tune_get_outputs(tune))) {
     set_straight(forecast);
     silence(forecast, vehicle);
     return TRUE;
@@ -239,7 +234,7 @@ static gboolean set_tune(CwPredictedCar *forecast, CwRecord *vehicle, GError **e
 /* The sheet's target at the prediction's frequencies, at the level of the sum. */
 static void place_target(CwPredictedCar *forecast, CwRecord *vehicle)
 {
-  const CwNumbers *target = cw_record_get_numbers(vehicle, "target");
+  const CwNumbers *target = cw_vehicle_get_target(vehicle);
   const double *hz = cw_predicted_car_hz(forecast);
   guint count = target ? target->n_rows : 0, used = 0;
   g_autofree double *target_hz = g_new(double, count + 1), *target_db = g_new(double, count + 1);
@@ -297,9 +292,9 @@ const double *cw_predicted_car_hz(CwPredictedCar *forecast)
 /* The place of an output in the sheet's order; -1 if it is not there. */
 static int index_of(CwPredictedCar *forecast, gint64 output)
 {
-  CwList *speakers = cw_record_get_children(cw_session_get_vehicle(forecast->session), "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(cw_session_get_vehicle(forecast->session));
   for (guint i = 0; i < cw_list_get_length(speakers) && i < cw_prediction_outputs(forecast->prediction); i++)
-    if (cw_record_get_integer(cw_list_get(speakers, i), "output") == output)
+    if (cw_speaker_get_output(cw_list_get(speakers, i)) == output)
       return (int)i;
   return -1;
 }

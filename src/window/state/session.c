@@ -78,11 +78,11 @@ CwSession *cw_session_new(CwSoundClient *sound)
 static gboolean choose_what_is_there(CwSession *session)
 {
   CwRecord *vehicle = session->project ? cw_project_get_vehicle(session->project) : NULL;
-  CwList *speakers = vehicle ? cw_record_get_children(vehicle, "speakers") : NULL;
+  CwList *speakers = vehicle ? cw_vehicle_get_speakers(vehicle) : NULL;
   if (!speakers || !cw_list_get_length(speakers) ||
       cw_vehicle_find_speaker(vehicle, g_array_index(session->outputs, gint64, 0)))
     return FALSE;
-  choose_one(session, cw_record_get_integer(cw_list_get(speakers, 0), "output"));
+  choose_one(session, cw_speaker_get_output(cw_list_get(speakers, 0)));
   return TRUE;
 }
 
@@ -117,10 +117,10 @@ void cw_session_set_project(CwSession *session, CwProject *project)
   if (!project)
     return;
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
-  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
+  const char *const *seats = cw_vehicle_get_seats(vehicle);
   if (cw_list_get_length(speakers))
-    choose_one(session, cw_record_get_integer(cw_list_get(speakers, 0), "output"));
+    choose_one(session, cw_speaker_get_output(cw_list_get(speakers, 0)));
   session->seat = g_strdup(seats && seats[0] ? seats[0] : "driver");
   g_signal_connect_swapped(vehicle, "changed", G_CALLBACK(queue_changed), session);
   queue_changed(session);

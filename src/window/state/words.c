@@ -7,10 +7,10 @@
 /* The speaker's name, or its output where it has none; the caller's. */
 char *cw_say_speaker(CwRecord *speaker)
 {
-  const char *name = cw_record_get_text(speaker, "name");
+  const char *name = cw_speaker_get_name(speaker);
   if (name && *name)
     return g_strdup(name);
-  return g_strdup_printf(_("Output %d"), (int)cw_record_get_integer(speaker, "output"));
+  return g_strdup_printf(_("Output %d"), (int)cw_speaker_get_output(speaker));
 }
 
 /* The name of the speaker on an output; the caller's. */
@@ -26,11 +26,11 @@ char *cw_say_output(CwRecord *vehicle, gint64 output)
 char *cw_say_owner(CwRecord *vehicle, CwRecord *owner)
 {
   if (G_OBJECT_TYPE(owner) == cw_tune_output_get_type())
-    return cw_say_output(vehicle, cw_record_get_integer(owner, "output"));
-  gint64 lead = cw_record_get_integer(owner, "lead");
+    return cw_say_output(vehicle, cw_tune_output_get_output(owner));
+  gint64 lead = cw_input_correction_get_lead(owner);
   return lead == CW_NO_INTEGER
-             ? g_strdup_printf(_("input %d"), (int)cw_record_get_integer(owner, "input"))
-             : g_strdup_printf(_("input %d, lead %d"), (int)cw_record_get_integer(owner, "input"), (int)lead);
+             ? g_strdup_printf(_("input %d"), (int)cw_input_correction_get_input(owner))
+             : g_strdup_printf(_("input %d, lead %d"), (int)cw_input_correction_get_input(owner), (int)lead);
 }
 
 /* The word that a choice stands at, in the reader's language; "" for none. Static. */
@@ -63,9 +63,9 @@ char *cw_say_time(const char *utc)
 /* By the speaker's place in the car: left, right, centre, bass. */
 CwColour cw_speaker_colour(CwRecord *speaker)
 {
-  if (cw_record_get_choice(speaker, "way") == CW_WAY_SUB)
+  if (cw_speaker_get_way(speaker) == CW_WAY_SUB)
     return cw_colour_purple;
-  switch (cw_record_get_choice(speaker, "side")) {
+  switch (cw_speaker_get_side(speaker)) {
   case CW_SIDE_LEFT:
     return cw_colour_sky;
   case CW_SIDE_RIGHT:
@@ -78,7 +78,7 @@ CwColour cw_speaker_colour(CwRecord *speaker)
 /* By the speaker's way, so that lines of one side are told apart without colour. */
 CwDash cw_speaker_dash(CwRecord *speaker)
 {
-  switch (cw_record_get_choice(speaker, "way")) {
+  switch (cw_speaker_get_way(speaker)) {
   case CW_WAY_HIGH:
     return CW_DASH_SHORT;
   case CW_WAY_MID:
@@ -93,13 +93,13 @@ CwDash cw_speaker_dash(CwRecord *speaker)
 /* "left, high" for people who do not see the drawing. Static. */
 const char *cw_speaker_place_words(CwRecord *speaker)
 {
-  return cw_record_get_choice(speaker, "way") == CW_WAY_SUB ? _("bass") : cw_say_choice(speaker, "side");
+  return cw_speaker_get_way(speaker) == CW_WAY_SUB ? _("bass") : cw_say_choice(speaker, "side");
 }
 
 /* Where a lead feeds: "left, front"; the caller's. */
 char *cw_say_lead_place(CwRecord *lead)
 {
-  int side = cw_record_get_choice(lead, "side"), end = cw_record_get_choice(lead, "end");
+  int side = cw_lead_get_side(lead), end = cw_lead_get_end(lead);
   const char *const sides[] = {_("left"), _("right"), _("both sides")}, *const ends[] = {_("front"),
                                                                                          _("rear"),
                                                                                          _("not faded")};
@@ -115,7 +115,7 @@ static char *say_hz(double hz)
 /* From where to where a lead or a sum carries anything, within hearing; the caller's. */
 char *cw_say_lead_range(CwRecord *record)
 {
-  double low = cw_record_get_number(record, "low_hz"), high = cw_record_get_number(record, "high_hz");
+  double low = cw_lead_or_sum_get_low_hz(record), high = cw_lead_or_sum_get_high_hz(record);
   g_autofree char *from = say_hz(isfinite(low) ? low : 20.0), *to = say_hz(isfinite(high) ? high : 20000.0);
   return g_strdup_printf(_("%s to %s"), from, to);
 }

@@ -24,14 +24,14 @@ static void choice_free(gpointer data)
 static char **items_of(Choice *choice, CwRecord *vehicle, guint *selected)
 {
   g_autoptr(GStrvBuilder) items = g_strv_builder_new();
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
-  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
+  const char *const *seats = cw_vehicle_get_seats(vehicle);
   for (guint i = 0; choice->outputs && i < cw_list_get_length(speakers); i++) {
     CwRecord *speaker = cw_list_get(speakers, i);
     g_autofree char *name = cw_say_speaker(speaker);
-    g_autofree char *text = g_strdup_printf("%d  %s", (int)cw_record_get_integer(speaker, "output"), name);
+    g_autofree char *text = g_strdup_printf("%d  %s", (int)cw_speaker_get_output(speaker), name);
     g_strv_builder_add(items, text);
-    if (cw_record_get_integer(speaker, "output") == cw_session_get_output(choice->session))
+    if (cw_speaker_get_output(speaker) == cw_session_get_output(choice->session))
       *selected = i;
   }
   for (guint i = 0; !choice->outputs && seats && seats[i]; i++) {
@@ -69,12 +69,12 @@ static void on_selected(Choice *choice)
   if (choice->filling || !vehicle || selected == GTK_INVALID_LIST_POSITION)
     return;
   if (!choice->outputs) {
-    g_autofree char *seat = g_strdup(cw_record_get_texts(vehicle, "seats")[selected]);
+    g_autofree char *seat = g_strdup(cw_vehicle_get_seats(vehicle)[selected]);
     cw_session_set_seat(choice->session, seat);
     return;
   }
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
-  cw_session_set_output(choice->session, cw_record_get_integer(cw_list_get(speakers, selected), "output"));
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
+  cw_session_set_output(choice->session, cw_speaker_get_output(cw_list_get(speakers, selected)));
 }
 
 static GtkWidget *new_choice(CwSession *session, gboolean outputs, const char *name)

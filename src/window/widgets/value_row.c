@@ -27,8 +27,7 @@ char *cw_record_say_title(CwRecord *record)
     return g_strdup(name);
   CwRecord *parent = cw_record_get_parent(record);
   guint position;
-  if (CW_IS_TUNE_SECTION(record) && parent &&
-      cw_list_find(cw_record_get_children(parent, "sections"), record, &position))
+  if (CW_IS_TUNE_SECTION(record) && parent && cw_list_find(cw_port_get_sections(parent), record, &position))
     return g_strdup_printf(_("Filter %u"), position + 1);
   return g_strdup(parent ? _("the sheet's part") : _("the sheet"));
 }
@@ -338,7 +337,7 @@ static GtkWidget *new_named_rows(CwSession *session, CwRecord *record, const CwF
   GtkWidget *rows = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6);
   CwRecord *vehicle = cw_session_get_vehicle(session);
   const CwNumbers *numbers = cw_record_get_numbers(record, field->key);
-  const char *const *seats = vehicle ? cw_record_get_texts(vehicle, "seats") : NULL;
+  const char *const *seats = vehicle ? cw_vehicle_get_seats(vehicle) : NULL;
   for (guint i = 0; seats && seats[i]; i++)
     gtk_box_append(GTK_BOX(rows), new_row(session, record, field, seats[i]));
   for (guint i = 0; numbers && i < numbers->n_rows; i++)

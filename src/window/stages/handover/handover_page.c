@@ -19,8 +19,8 @@ static void refresh(gpointer data)
   cw_table_pane_refresh(handover->table);
   cw_restore_pane_refresh(handover->points);
   gboolean has_table = cw_table_pane_has_table(handover->table);
-  CwRecord *tune = cw_record_get_child(cw_session_get_vehicle(handover->session), "tune");
-  gboolean tuned = tune && cw_list_get_length(cw_record_get_children(tune, "outputs"));
+  CwRecord *tune = cw_vehicle_get_tune(cw_session_get_vehicle(handover->session));
+  gboolean tuned = tune && cw_list_get_length(cw_tune_get_outputs(tune));
   cw_page_set_need(CW_PAGE(handover->page), tuned ? NULL : _("A table needs a tune."), CW_STAGE_TUNING);
   gtk_widget_set_sensitive(handover->export, has_table);
   gtk_widget_set_sensitive(handover->refit, tuned);
@@ -51,7 +51,7 @@ static void on_report_path(const char *path, gpointer data)
 static void on_report(Handover *handover)
 {
   g_autofree char *name =
-      g_strdup_printf("%s.pdf", cw_record_get_text(cw_session_get_vehicle(handover->session), "reference"));
+      g_strdup_printf("%s.pdf", cw_vehicle_get_reference(cw_session_get_vehicle(handover->session)));
   cw_ask_path(handover->page, GTK_FILE_CHOOSER_ACTION_SAVE, _("Write the report"), name, _("Reports"),
               "*.pdf", on_report_path, g_object_ref(handover->session), g_object_unref);
 }

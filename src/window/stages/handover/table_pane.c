@@ -102,8 +102,8 @@ void cw_table_pane_export(GtkWidget *widget)
   g_autofree char *suffix = g_strdup(g_str_equal(format, "c")      ? "h"
                                      : g_str_equal(format, "text") ? "txt"
                                                                    : format);
-  g_autofree char *name = g_strdup_printf(
-      "%s.%s", cw_record_get_text(cw_session_get_vehicle(pane->session), "reference"), suffix);
+  g_autofree char *name =
+      g_strdup_printf("%s.%s", cw_vehicle_get_reference(cw_session_get_vehicle(pane->session)), suffix);
   g_autofree char *pattern = g_strdup_printf("*.%s", suffix);
   cw_ask_path(widget, GTK_FILE_CHOOSER_ACTION_SAVE, _("Export the table"), name, _("Tables"), pattern,
               on_path, g_object_ref(widget), g_object_unref);

@@ -18,7 +18,7 @@ typedef struct {
 
 static CwRecord *levels_of(Levels *levels)
 {
-  return cw_record_get_child(cw_session_get_vehicle(levels->session), "levels");
+  return cw_vehicle_get_levels(cw_session_get_vehicle(levels->session));
 }
 
 static void on_work_out(Levels *levels)
@@ -42,12 +42,12 @@ static void show_verdict(GtkLabel *label)
 {
   CwRecord *setting = g_object_get_data(G_OBJECT(label), "setting");
   gtk_label_set_text(
-      label, say_verdict(cw_record_get_number(setting, "target_v"), cw_record_get_number(setting, "read_v")));
+      label, say_verdict(cw_level_setting_get_target_v(setting), cw_level_setting_get_read_v(setting)));
 }
 
 static void show_target(GtkLabel *label)
 {
-  double target = cw_record_get_number(g_object_get_data(G_OBJECT(label), "setting"), "target_v");
+  double target = cw_level_setting_get_target_v(g_object_get_data(G_OBJECT(label), "setting"));
   g_autofree char *text = isfinite(target) ? g_strdup_printf("%.2f V", target) : g_strdup("–");
   gtk_label_set_text(label, text);
 }
@@ -64,12 +64,12 @@ static GtkWidget *new_following_label(CwRecord *setting, void (*show)(GtkLabel *
 
 static void build(Levels *levels, CwRecord *record)
 {
-  CwList *settings = cw_record_get_children(record, "settings");
+  CwList *settings = cw_levels_get_settings(record);
   cw_cell_table_clear(levels->table);
   for (guint i = 0; i < cw_list_get_length(settings); i++) {
     CwRecord *setting = cw_list_get(settings, i);
-    g_autofree char *channel = g_strdup_printf("%d", (int)cw_record_get_integer(setting, "channel"));
-    cw_cell_table_add_text(levels->table, cw_record_get_text(setting, "amplifier"));
+    g_autofree char *channel = g_strdup_printf("%d", (int)cw_level_setting_get_channel(setting));
+    cw_cell_table_add_text(levels->table, cw_level_setting_get_amplifier(setting));
     cw_cell_table_add_text(levels->table, channel);
     cw_cell_table_add(levels->table, new_following_label(setting, show_target));
     cw_cell_table_add(levels->table, cw_value_input_new(levels->session, setting, "read_v", 8));
@@ -80,7 +80,7 @@ static void build(Levels *levels, CwRecord *record)
 
 static char *shape_of(CwRecord *record)
 {
-  CwList *settings = cw_record_get_children(record, "settings");
+  CwList *settings = cw_levels_get_settings(record);
   GString *shape = g_string_new(NULL);
   for (guint i = 0; i < cw_list_get_length(settings); i++)
     g_string_append_printf(shape, "%p ", (void *)cw_list_get(settings, i));
@@ -105,8 +105,7 @@ static void refresh(gpointer data)
   Levels *levels = data;
   CwRecord *record = levels_of(levels);
   g_autofree char *shape = shape_of(record);
-  gboolean empty =
-      !cw_list_get_length(cw_record_get_children(cw_session_get_vehicle(levels->session), "amplifiers"));
+  gboolean empty = !cw_list_get_length(cw_vehicle_get_amplifiers(cw_session_get_vehicle(levels->session)));
   cw_page_set_need(CW_PAGE(levels->page),
                    empty ? _("Target voltages need the amplifiers that are fitted.") : NULL, CW_STAGE_SHEET);
   gtk_widget_set_sensitive(levels->work_out, !empty);
@@ -116,7 +115,7 @@ static void refresh(gpointer data)
     levels->shape = g_steal_pointer(&shape);
     build(levels, record);
   }
-  gtk_widget_set_visible(levels->table, cw_list_get_length(cw_record_get_children(record, "settings")) > 0);
+  gtk_widget_set_visible(levels->table, cw_list_get_length(cw_levels_get_settings(record)) > 0);
 }
 
 static void levels_free(gpointer data)

@@ -12,8 +12,8 @@ static const CwMapColumn layouts[2][CW_MAP_COLUMNS] = {
 
 CwRecord *cw_map_survey(CwRecord *vehicle)
 {
-  CwRecord *survey = cw_record_get_child(vehicle, "survey");
-  return survey && cw_list_get_length(cw_record_get_children(survey, "leads")) ? survey : NULL;
+  CwRecord *survey = cw_vehicle_get_survey(vehicle);
+  return survey && cw_list_get_length(cw_survey_get_leads(survey)) ? survey : NULL;
 }
 
 const CwMapColumn *cw_map_columns(CwRecord *vehicle)
@@ -24,14 +24,14 @@ const CwMapColumn *cw_map_columns(CwRecord *vehicle)
 guint cw_map_row_count(CwRecord *vehicle)
 {
   CwRecord *survey = cw_map_survey(vehicle);
-  guint leads = survey ? cw_list_get_length(cw_record_get_children(survey, "leads")) : 0;
+  guint leads = survey ? cw_list_get_length(cw_survey_get_leads(survey)) : 0;
   g_autoptr(GPtrArray) channels = cw_map_channels(vehicle);
   return MAX(channels->len, leads);
 }
 
 double cw_map_input_row(CwRecord *vehicle, int side)
 {
-  guint rows = MAX(cw_list_get_length(cw_record_get_children(vehicle, "speakers")), 3);
+  guint rows = MAX(cw_list_get_length(cw_vehicle_get_speakers(vehicle)), 3);
   return rows / 2.0 + (side == CW_SIDE_LEFT ? -1.5 : 0.5);
 }
 
@@ -47,12 +47,11 @@ int cw_map_row_at(double y)
 
 GPtrArray *cw_map_channels(CwRecord *vehicle)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   g_autoptr(GPtrArray) all = cw_job_channels(vehicle);
   GPtrArray *rows = g_ptr_array_new();
   for (guint i = 0; i < cw_list_get_length(speakers); i++)
-    g_ptr_array_add(rows,
-                    cw_job_find_channel(vehicle, cw_record_get_integer(cw_list_get(speakers, i), "output")));
+    g_ptr_array_add(rows, cw_job_find_channel(vehicle, cw_speaker_get_output(cw_list_get(speakers, i))));
   for (guint i = 0; i < all->len; i++)
     if (!g_ptr_array_find(rows, g_ptr_array_index(all, i), NULL))
       g_ptr_array_add(rows, g_ptr_array_index(all, i));
@@ -61,8 +60,8 @@ GPtrArray *cw_map_channels(CwRecord *vehicle)
 
 gint64 cw_map_output_at(CwRecord *vehicle, int row)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   return row >= 0 && row < (int)cw_list_get_length(speakers)
-             ? cw_record_get_integer(cw_list_get(speakers, (guint)row), "output")
+             ? cw_speaker_get_output(cw_list_get(speakers, (guint)row))
              : CW_NO_INTEGER;
 }

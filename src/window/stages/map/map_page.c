@@ -43,7 +43,7 @@ static void on_proven(GtkCheckButton *check, Map *map)
   gint64 output = output_of(GTK_WIDGET(check));
   CwRecord *proof = cw_job_find_map_proof(vehicle, output);
   gboolean proven = gtk_check_button_get_active(check);
-  if (proof ? cw_record_get_boolean(proof, "proven") == proven : !proven)
+  if (proof ? cw_map_proof_get_proven(proof) == proven : !proven)
     return;
   g_autofree char *name = cw_say_output(vehicle, output);
   g_autofree char *what = g_strdup_printf(proven ? _("Prove %s") : _("Take the proof of %s back"), name);
@@ -57,8 +57,8 @@ static const char *say_polarity(CwRecord *vehicle, gint64 output)
 {
   CwRecord *proof = cw_job_find_map_proof(vehicle, output);
   int polarity = cw_job_measured_polarity(vehicle, output);
-  if (polarity < 0 && proof && cw_record_get_number(proof, "polarity_confidence") >= SURE)
-    polarity = cw_record_get_choice(proof, "polarity");
+  if (polarity < 0 && proof && cw_map_proof_get_polarity_confidence(proof) >= SURE)
+    polarity = cw_map_proof_get_polarity(proof);
   if (polarity < 0)
     return _("not measured");
   return polarity == CW_POLARITY_INVERTED ? _("⚠ inverted") : _("✓ normal");
@@ -69,9 +69,9 @@ static char *say_heard(CwRecord *vehicle, gint64 output)
 {
   enum { UNTRIED, HEARD, SILENT };
   CwRecord *proof = cw_job_find_map_proof(vehicle, output);
-  int sounded = proof ? cw_record_get_choice(proof, "sounded") : UNTRIED;
-  gint64 like = proof ? cw_record_get_integer(proof, "sounds_like") : CW_NO_INTEGER,
-         same = proof ? cw_record_get_integer(proof, "same_as") : CW_NO_INTEGER;
+  int sounded = proof ? cw_map_proof_get_sounded(proof) : UNTRIED;
+  gint64 like = proof ? cw_map_proof_get_sounds_like(proof) : CW_NO_INTEGER,
+         same = proof ? cw_map_proof_get_same_as(proof) : CW_NO_INTEGER;
   if (sounded == SILENT)
     return g_strdup(_("⚠ silent"));
   if (sounded != HEARD)
@@ -83,9 +83,8 @@ static char *say_heard(CwRecord *vehicle, gint64 output)
     return g_strdup_printf(_("⚠ as %s"), name);
   }
   CwRecord *speaker = cw_vehicle_find_speaker(vehicle, output);
-  const char *side = speaker && cw_record_get_choice(speaker, "side") != CW_SIDE_BOTH
-                         ? cw_say_choice(proof, "heard_side")
-                         : "";
+  const char *side =
+      speaker && cw_speaker_get_side(speaker) != CW_SIDE_BOTH ? cw_say_choice(proof, "heard_side") : "";
   return *side ? g_strdup_printf(_("✓ %s"), side) : g_strdup(_("✓ heard"));
 }
 
@@ -93,8 +92,7 @@ static GtkWidget *new_sound_button(Map *map, CwRecord *speaker)
 {
   GtkWidget *button = gtk_button_new_with_label(_("Sound it"));
   g_autofree char *name = cw_say_speaker(speaker), *words = g_strdup_printf(_("Sound %s"), name);
-  g_object_set_data(G_OBJECT(button), "output",
-                    GINT_TO_POINTER((int)cw_record_get_integer(speaker, "output")));
+  g_object_set_data(G_OBJECT(button), "output", GINT_TO_POINTER((int)cw_speaker_get_output(speaker)));
   cw_set_name(button, words);
   g_signal_connect(button, "clicked", G_CALLBACK(on_sound), map);
   g_ptr_array_add(map->sound_buttons, button);
@@ -104,9 +102,9 @@ static GtkWidget *new_sound_button(Map *map, CwRecord *speaker)
 static GtkWidget *new_check(Map *map, CwRecord *vehicle, CwRecord *speaker)
 {
   GtkWidget *check = gtk_check_button_new_with_label(_("heard there"));
-  gint64 output = cw_record_get_integer(speaker, "output");
+  gint64 output = cw_speaker_get_output(speaker);
   CwRecord *proof = cw_job_find_map_proof(vehicle, output);
-  gtk_check_button_set_active(GTK_CHECK_BUTTON(check), proof && cw_record_get_boolean(proof, "proven"));
+  gtk_check_button_set_active(GTK_CHECK_BUTTON(check), proof && cw_map_proof_get_proven(proof));
   g_object_set_data(G_OBJECT(check), "output", GINT_TO_POINTER((int)output));
   g_signal_connect(check, "toggled", G_CALLBACK(on_proven), map);
   return check;
@@ -120,12 +118,12 @@ static void add(GtkWidget *table, char *text)
 
 static void build(Map *map, CwRecord *vehicle)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   g_ptr_array_set_size(map->sound_buttons, 0);
   cw_cell_table_clear(map->table);
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     CwRecord *speaker = cw_list_get(speakers, i);
-    gint64 output = cw_record_get_integer(speaker, "output");
+    gint64 output = cw_speaker_get_output(speaker);
     g_autofree char *name = cw_say_speaker(speaker);
     add(map->table, g_strdup_printf("%d  %s", (int)output, name));
     add(map->table, say_heard(vehicle, output));
@@ -145,15 +143,15 @@ static char *say_channel(CwRecord *vehicle, gint64 output)
 /* All that the table shows; it is built again only when that changed. */
 static char *shape_of(CwRecord *vehicle)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   GString *shape = g_string_new(NULL);
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     CwRecord *speaker = cw_list_get(speakers, i);
-    gint64 output = cw_record_get_integer(speaker, "output");
+    gint64 output = cw_speaker_get_output(speaker);
     CwRecord *proof = cw_job_find_map_proof(vehicle, output);
     g_autofree char *name = cw_say_speaker(speaker), *channel = say_channel(vehicle, output);
     g_string_append_printf(shape, "%d %s %s %s %d\n", (int)output, name, channel,
-                           say_polarity(vehicle, output), proof && cw_record_get_boolean(proof, "proven"));
+                           say_polarity(vehicle, output), proof && cw_map_proof_get_proven(proof));
   }
   return g_string_free(shape, FALSE);
 }
@@ -163,7 +161,7 @@ static void refresh(gpointer data)
   Map *map = data;
   CwRecord *vehicle = cw_session_get_vehicle(map->session);
   g_autofree char *shape = shape_of(vehicle);
-  gboolean empty = !cw_list_get_length(cw_record_get_children(vehicle, "speakers"));
+  gboolean empty = !cw_list_get_length(cw_vehicle_get_speakers(vehicle));
   cw_page_set_need(CW_PAGE(map->page),
                    empty ? _("The channel map needs the speakers that are fitted.") : NULL, CW_STAGE_SHEET);
   if (g_strcmp0(shape, map->shape) != 0) {

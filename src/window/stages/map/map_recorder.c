@@ -21,13 +21,12 @@ G_DEFINE_FINAL_TYPE(CwMapRecorder, cw_map_recorder, CW_TYPE_SOUND_RUN)
 
 gboolean cw_map_was_heard(CwRecord *vehicle, CwProvingPlace place)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
-    CwRecord *proof =
-        cw_job_find_map_proof(vehicle, cw_record_get_integer(cw_list_get(speakers, i), "output"));
+    CwRecord *proof = cw_job_find_map_proof(vehicle, cw_speaker_get_output(cw_list_get(speakers, i)));
     if (!proof || (isnan(cw_record_get_number(proof, place == CW_PROVING_LEFT ? "arrival_left_ms"
                                                                               : "arrival_right_ms")) &&
-                   cw_record_get_choice(proof, "sounded") != SOUND_SILENT))
+                   cw_map_proof_get_sounded(proof) != SOUND_SILENT))
       return FALSE;
   }
   return cw_list_get_length(speakers) > 0;
@@ -93,7 +92,7 @@ static void hear(CwMapRecorder *recorder, CwRecord *speaker)
   CwSweepFeed feed;
   CwSoundJob job;
   double rate_hz;
-  recorder->output = cw_record_get_integer(speaker, "output");
+  recorder->output = cw_speaker_get_output(speaker);
   if (!cw_job_proving_feed(vehicle, recorder->output, &feed, &rate_hz, &error)) {
     cw_sound_run_fail(run, error);
     return;
@@ -115,7 +114,7 @@ static void hear(CwMapRecorder *recorder, CwRecord *speaker)
 static void next(CwSoundRun *run)
 {
   CwSession *session = cw_sound_run_get_session(run);
-  CwList *speakers = cw_record_get_children(cw_session_get_vehicle(session), "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(cw_session_get_vehicle(session));
   if (cw_sound_run_get_number(run) < cw_list_get_length(speakers)) {
     hear(CW_MAP_RECORDER(run), cw_list_get(speakers, cw_sound_run_get_number(run)));
   } else {

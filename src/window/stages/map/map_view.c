@@ -52,14 +52,14 @@ static void draw_wire(cairo_t *cr, const CwMapColumn *columns, double width, int
 /* What part of each input an output plays: the tune's mix, or before there is one what its side says. */
 static void read_mix(CwRecord *vehicle, CwRecord *speaker, double *left, double *right)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune");
-  CwRecord *output = tune ? cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output",
-                                                 cw_record_get_integer(speaker, "output"))
+  CwRecord *tune = cw_vehicle_get_tune(vehicle);
+  CwRecord *output = tune ? cw_list_find_integer_at(cw_tune_get_outputs(tune), CW_TUNE_OUTPUT_FIELD_OUTPUT,
+                                                    cw_speaker_get_output(speaker))
                           : NULL;
-  CwRecord *mix = output ? cw_record_get_child(output, "mix") : NULL;
-  int side = cw_record_get_choice(speaker, "side");
-  *left = mix ? cw_record_get_number(mix, "left") : side != CW_SIDE_RIGHT;
-  *right = mix ? cw_record_get_number(mix, "right") : side != CW_SIDE_LEFT;
+  CwRecord *mix = output ? cw_tune_output_get_mix(output) : NULL;
+  int side = cw_speaker_get_side(speaker);
+  *left = mix ? cw_mix_get_left(mix) : side != CW_SIDE_RIGHT;
+  *right = mix ? cw_mix_get_right(mix) : side != CW_SIDE_LEFT;
 }
 
 static void draw_node(CwMapView *view, cairo_t *cr, const GdkRGBA *ink, CwMapColumn column, const char *text,
@@ -72,9 +72,10 @@ static void draw_node(CwMapView *view, cairo_t *cr, const GdkRGBA *ink, CwMapCol
 static void draw_row(CwMapView *view, cairo_t *cr, const GdkRGBA *ink, CwRecord *vehicle, CwRecord *speaker,
                      guint row, double width)
 {
-  gint64 output = cw_record_get_integer(speaker, "output");
-  CwRecord *proof = cw_list_find_integer(cw_record_get_children(vehicle, "map_proofs"), "output", output);
-  gboolean proven = proof && cw_record_get_boolean(proof, "proven"),
+  gint64 output = cw_speaker_get_output(speaker);
+  CwRecord *proof =
+      cw_list_find_integer_at(cw_vehicle_get_map_proofs(vehicle), CW_MAP_PROOF_FIELD_OUTPUT, output);
+  gboolean proven = proof && cw_map_proof_get_proven(proof),
            chosen = output == cw_session_get_output(view->session);
   CwColour colour = cw_speaker_colour(speaker);
   CwRecord *wired = cw_job_find_channel(vehicle, output);
@@ -107,8 +108,7 @@ static void draw_free_channels(CwMapView *view, cairo_t *cr, const GdkRGBA *ink,
                                double width)
 {
   g_autoptr(GPtrArray) channels = cw_map_channels(vehicle);
-  for (guint row = cw_list_get_length(cw_record_get_children(vehicle, "speakers")); row < channels->len;
-       row++) {
+  for (guint row = cw_list_get_length(cw_vehicle_get_speakers(vehicle)); row < channels->len; row++) {
     g_autofree char *name = cw_job_say_channel(g_ptr_array_index(channels, row));
     draw_node(view, cr, ink, cw_map_columns(vehicle)[CW_MAP_CHANNELS], name, row, width);
   }
@@ -118,7 +118,7 @@ static void draw_free_channels(CwMapView *view, cairo_t *cr, const GdkRGBA *ink,
 static void draw_pulled(CwMapView *view, cairo_t *cr, const GdkRGBA *ink, CwRecord *vehicle, double width)
 {
   const CwMapColumn *columns = cw_map_columns(vehicle);
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   guint row = 0;
   while (row < cw_list_get_length(speakers) && cw_map_output_at(vehicle, (int)row) != view->output)
     row++;
@@ -136,13 +136,12 @@ static void draw_pulled(CwMapView *view, cairo_t *cr, const GdkRGBA *ink, CwReco
 /* A lead that the survey advises, and to which input it goes. */
 static void draw_lead_wires(cairo_t *cr, CwRecord *vehicle, guint row, gint64 lead, double width)
 {
-  CwList *sums = cw_record_get_children(cw_map_survey(vehicle), "sums");
+  CwList *sums = cw_survey_get_sums(cw_map_survey(vehicle));
   for (guint i = 0; i < cw_list_get_length(sums); i++) {
     CwRecord *sum = cw_list_get(sums, i);
-    int side = cw_record_get_choice(sum, "side");
+    int side = cw_lead_sum_get_side(sum);
     CwColour colour = side == CW_SIDE_LEFT ? cw_colour_sky : cw_colour_vermilion;
-    if (!cw_record_get_boolean(sum, "advised") ||
-        !cw_numbers_contain(cw_record_get_numbers(sum, "leads"), (double)lead))
+    if (!cw_lead_sum_get_advised(sum) || !cw_numbers_contain(cw_lead_sum_get_leads(sum), (double)lead))
       continue;
     cairo_set_source_rgb(cr, colour.red, colour.green, colour.blue);
     if (side != CW_SIDE_RIGHT)
@@ -157,11 +156,11 @@ static void draw_lead_wires(cairo_t *cr, CwRecord *vehicle, guint row, gint64 le
 /* The radio's leads, with wires from those that the survey advises. */
 static void draw_leads(CwMapView *view, cairo_t *cr, const GdkRGBA *ink, CwRecord *vehicle, double width)
 {
-  CwList *leads = cw_record_get_children(cw_map_survey(vehicle), "leads");
+  CwList *leads = cw_survey_get_leads(cw_map_survey(vehicle));
   cairo_set_line_width(cr, 2);
   cw_plot_set_dash(cr, CW_DASH_SOLID, 2);
   for (guint i = 0; i < cw_list_get_length(leads); i++) {
-    gint64 lead = cw_record_get_integer(cw_list_get(leads, i), "lead");
+    gint64 lead = cw_lead_get_lead(cw_list_get(leads, i));
     g_autofree char *name = g_strdup_printf(_("lead %d"), (int)lead);
     draw_lead_wires(cr, vehicle, i, lead, width);
     draw_node(view, cr, ink, cw_map_columns(vehicle)[CW_MAP_LEADS], name, i, width);
@@ -173,18 +172,18 @@ static void describe(CwMapView *view)
 {
   CwRecord *vehicle = cw_session_get_vehicle(view->session),
            *survey = vehicle ? cw_map_survey(vehicle) : NULL;
-  CwList *sums = survey ? cw_record_get_children(survey, "sums") : NULL;
+  CwList *sums = survey ? cw_survey_get_sums(survey) : NULL;
   g_autoptr(GString) words = g_string_new(_("The table below says the same in words."));
   for (guint i = 0; sums && i < cw_list_get_length(sums); i++) {
     CwRecord *sum = cw_list_get(sums, i);
-    if (cw_record_get_boolean(sum, "advised"))
-      g_string_append_printf(words, _(" Leads %s feed: %s."), cw_record_get_text(sum, "name"),
+    if (cw_lead_sum_get_advised(sum))
+      g_string_append_printf(words, _(" Leads %s feed: %s."), cw_lead_sum_get_name(sum),
                              cw_say_choice(sum, "side"));
   }
   CwRecord *speaker = vehicle ? cw_vehicle_find_speaker(vehicle, cw_session_get_output(view->session)) : NULL;
   if (speaker) {
-    CwRecord *wired = cw_job_find_channel(vehicle, cw_record_get_integer(speaker, "output"));
-    g_autofree char *name = cw_say_output(vehicle, cw_record_get_integer(speaker, "output")),
+    CwRecord *wired = cw_job_find_channel(vehicle, cw_speaker_get_output(speaker));
+    g_autofree char *name = cw_say_output(vehicle, cw_speaker_get_output(speaker)),
                     *channel = wired ? cw_job_say_channel(wired) : g_strdup(_("no channel"));
     g_string_append_printf(words, " %s: %s.", name, channel);
   }
@@ -204,7 +203,7 @@ static void map_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
   const char *const heads[CW_MAP_COLUMNS] = {_("Leads"), _("Inputs"), _("Outputs"), _("Amplifier"),
                                              _("Speakers")};
   const CwMapColumn *columns = cw_map_columns(vehicle);
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   for (guint i = cw_map_survey(vehicle) ? CW_MAP_LEADS : CW_MAP_INPUTS; i < CW_MAP_COLUMNS; i++)
     draw_text(view, cr, &ink, heads[i], width * columns[i].from + 4, CW_MAP_TOP / 2, width * 0.2);
   if (cw_map_survey(vehicle))
@@ -246,9 +245,9 @@ static void wire_output(CwMapView *view, gint64 output, CwRecord *channel)
 /* An input's wire to an output is put there, or taken away. */
 static void wire_input(CwMapView *view, int side, gint64 output)
 {
-  CwRecord *vehicle = cw_session_get_vehicle(view->session), *tune = cw_record_get_child(vehicle, "tune");
+  CwRecord *vehicle = cw_session_get_vehicle(view->session), *tune = cw_vehicle_get_tune(vehicle);
   CwRecord *setting =
-      tune ? cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output", output) : NULL;
+      tune ? cw_list_find_integer_at(cw_tune_get_outputs(tune), CW_TUNE_OUTPUT_FIELD_OUTPUT, output) : NULL;
   const char *key = side == CW_SIDE_LEFT ? "left" : "right";
   if (!setting) {
     cw_session_tell(
@@ -257,7 +256,7 @@ static void wire_input(CwMapView *view, int side, gint64 output)
           "vehicle sheet."));
     return;
   }
-  CwRecord *mix = cw_record_make_child(setting, "mix");
+  CwRecord *mix = cw_tune_output_make_mix(setting);
   gboolean there = cw_record_get_number(mix, key) != 0;
   g_autofree char *name = cw_say_output(vehicle, output);
   g_autofree char *what =

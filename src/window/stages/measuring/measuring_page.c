@@ -49,7 +49,7 @@ static void show_rattle(Measuring *measuring, CwRecord *vehicle, CwRecord *take)
 /* How long the sound was on its way through device and processor, which the loopback cable tells. */
 static void show_latency(Measuring *measuring, CwRecord *take)
 {
-  double latency_ms = take ? cw_record_get_number(take, "latency_ms") : (double)NAN;
+  double latency_ms = take ? cw_take_get_latency_ms(take) : (double)NAN;
   g_autofree char *words =
       isnan(latency_ms)
           ? NULL
@@ -109,7 +109,7 @@ static void refresh(gpointer data)
   const CwWanted *current = cw_sound_run_get_wanted(CW_SOUND_RUN(measuring->recorder));
   gboolean running = cw_sound_run_is_running(CW_SOUND_RUN(measuring->recorder)),
            practice = cw_sound_desk_is_practice(measuring->desk);
-  gboolean empty = !cw_list_get_length(cw_record_get_children(vehicle, "speakers"));
+  gboolean empty = !cw_list_get_length(cw_vehicle_get_speakers(vehicle));
   gint64 output;
   g_autofree char *position = NULL;
   gboolean more = !empty && cw_take_board_find_next(CW_TAKE_BOARD(measuring->board), &output, &position);
@@ -196,7 +196,7 @@ static void on_again(Measuring *measuring)
 static void on_all(Measuring *measuring)
 {
   CwRecord *vehicle = cw_session_get_vehicle(measuring->session);
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   gboolean practice = cw_sound_desk_is_practice(measuring->desk);
   g_auto(GStrv) positions = cw_job_positions(vehicle, cw_session_get_seat(measuring->session));
   gint64 first_output;
@@ -206,7 +206,7 @@ static void on_all(Measuring *measuring)
   GPtrArray *wanted = cw_wanted_new();
   for (guint p = 0; positions[p]; p++)
     for (guint i = 0; i < cw_list_get_length(speakers); i++) {
-      gint64 output = cw_record_get_integer(cw_list_get(speakers, i), "output");
+      gint64 output = cw_speaker_get_output(cw_list_get(speakers, i));
       if ((practice || g_str_equal(positions[p], first)) &&
           !cw_job_find_take(vehicle, output, positions[p], 0))
         cw_wanted_add(wanted, output, positions[p]);

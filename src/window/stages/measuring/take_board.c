@@ -72,12 +72,11 @@ CwRecord *cw_take_board_find_take(CwTakeBoard *board, gint64 output, const char 
 {
   CwRecord *vehicle = cw_session_get_vehicle(board->session);
   CwRecord *accepted = cw_job_find_take(vehicle, output, position, board->purpose);
-  CwList *takes = cw_record_get_children(vehicle, "takes");
+  CwList *takes = cw_vehicle_get_takes(vehicle);
   for (guint i = cw_list_get_length(takes); !accepted && i-- > 0;) {
     CwRecord *take = cw_list_get(takes, i);
-    if (cw_record_get_integer(take, "output") == output &&
-        cw_record_get_choice(take, "purpose") == board->purpose &&
-        g_strcmp0(cw_record_get_text(take, "position"), position) == 0)
+    if (cw_take_get_output(take) == output && cw_take_get_purpose(take) == board->purpose &&
+        g_strcmp0(cw_take_get_position(take), position) == 0)
       return take;
   }
   return accepted;
@@ -87,11 +86,11 @@ CwRecord *cw_take_board_find_take(CwTakeBoard *board, gint64 output, const char 
 gboolean cw_take_board_find_next(CwTakeBoard *board, gint64 *output, char **position)
 {
   CwRecord *vehicle = cw_session_get_vehicle(board->session);
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   g_auto(GStrv) positions = cw_job_positions(vehicle, cw_session_get_seat(board->session));
   for (guint p = 0; positions[p]; p++)
     for (guint i = 0; i < cw_list_get_length(speakers); i++) {
-      *output = cw_record_get_integer(cw_list_get(speakers, i), "output");
+      *output = cw_speaker_get_output(cw_list_get(speakers, i));
       if (!cw_job_find_take(vehicle, *output, positions[p], board->purpose)) {
         *position = g_strdup(positions[p]);
         return TRUE;
@@ -124,7 +123,7 @@ static GtkWidget *new_cell(CwTakeBoard *board, gint64 output, const char *positi
 static GtkWidget *new_row_head(CwRecord *speaker)
 {
   g_autofree char *name = cw_say_speaker(speaker);
-  g_autofree char *text = g_strdup_printf("%d  %s", (int)cw_record_get_integer(speaker, "output"), name);
+  g_autofree char *text = g_strdup_printf("%d  %s", (int)cw_speaker_get_output(speaker), name);
   GtkWidget *label = gtk_label_new(text);
   gtk_label_set_xalign(GTK_LABEL(label), 0);
   gtk_label_set_ellipsize(GTK_LABEL(label), PANGO_ELLIPSIZE_END);
@@ -135,20 +134,19 @@ static GtkWidget *new_row_head(CwRecord *speaker)
 
 static char *shape_of(CwRecord *vehicle, const char *seat)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   GString *shape = g_string_new(NULL);
-  g_string_append_printf(shape, "%s %d", seat, (int)cw_record_get_integer(vehicle, "positions_per_seat"));
+  g_string_append_printf(shape, "%s %d", seat, (int)cw_vehicle_get_positions_per_seat(vehicle));
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     g_autofree char *name = cw_say_speaker(cw_list_get(speakers, i));
-    g_string_append_printf(shape, " %d %s", (int)cw_record_get_integer(cw_list_get(speakers, i), "output"),
-                           name);
+    g_string_append_printf(shape, " %d %s", (int)cw_speaker_get_output(cw_list_get(speakers, i)), name);
   }
   return g_string_free(shape, FALSE);
 }
 
 static void build(CwTakeBoard *board, CwRecord *vehicle, char **positions)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   if (board->grid)
     gtk_box_remove(GTK_BOX(board), board->grid);
   g_ptr_array_set_size(board->cells, 0);
@@ -161,9 +159,8 @@ static void build(CwTakeBoard *board, CwRecord *vehicle, char **positions)
     CwRecord *speaker = cw_list_get(speakers, i);
     gtk_grid_attach(GTK_GRID(board->grid), new_row_head(speaker), 0, (int)i + 1, 1, 1);
     for (int p = 0; positions[p]; p++)
-      gtk_grid_attach(GTK_GRID(board->grid),
-                      new_cell(board, cw_record_get_integer(speaker, "output"), positions[p]), p + 1,
-                      (int)i + 1, 1, 1);
+      gtk_grid_attach(GTK_GRID(board->grid), new_cell(board, cw_speaker_get_output(speaker), positions[p]),
+                      p + 1, (int)i + 1, 1, 1);
   }
   gtk_box_append(GTK_BOX(board), board->grid);
 }
@@ -183,8 +180,8 @@ static void show_cell(CwTakeBoard *board, GtkWidget *cell)
   CwRecord *take = cw_take_board_find_take(board, output, position);
   g_autofree char *name = cw_say_output(cw_session_get_vehicle(board->session), output), *text = NULL,
                   *words = NULL;
-  gboolean accepted = take && cw_record_get_boolean(take, "accepted");
-  double level = take ? cw_record_get_number(take, "level_db_spl") : (double)NAN;
+  gboolean accepted = take && cw_take_get_accepted(take);
+  double level = take ? cw_take_get_level_db_spl(take) : (double)NAN;
   if (accepted && isfinite(level)) {
     text = g_strdup_printf("✓ %.0f", level);
     words = g_strdup_printf(_("%s, %s: accepted, %.0f dB"), name, position, level);
@@ -192,7 +189,7 @@ static void show_cell(CwTakeBoard *board, GtkWidget *cell)
     text = g_strdup("✓");
     words = g_strdup_printf(_("%s, %s: accepted"), name, position);
   } else if (take) {
-    const char *const *reasons = cw_record_get_texts(take, "reasons");
+    const char *const *reasons = cw_take_get_reasons(take);
     text = g_strdup("✗");
     words =
         g_strdup_printf(_("%s, %s: refused: %s"), name, position, reasons && reasons[0] ? reasons[0] : "");

@@ -62,22 +62,19 @@ static gpointer analyse(CwSoundRun *run, CwRecord *vehicle, CwRecording *recordi
 
 static void tell_refused(CwSession *session, CwRecord *take)
 {
-  const char *const *reasons = cw_record_get_texts(take, "reasons");
-  g_autofree char *name =
-      cw_say_output(cw_session_get_vehicle(session), cw_record_get_integer(take, "output"));
+  const char *const *reasons = cw_take_get_reasons(take);
+  g_autofree char *name = cw_say_output(cw_session_get_vehicle(session), cw_take_get_output(take));
   cw_session_tell(session, CW_TOLD_ATTEND, _("The take of %s at %s was refused: %s."), name,
-                  cw_record_get_text(take, "position"),
-                  reasons && reasons[0] ? reasons[0] : _("no reason is known"));
+                  cw_take_get_position(take), reasons && reasons[0] ? reasons[0] : _("no reason is known"));
 }
 
 static gboolean keep(CwSoundRun *run, CwProject *project, gpointer outcome)
 {
   CwSession *session = cw_sound_run_get_session(run);
   CwRecord *take = cw_job_store_take(project, outcome);
-  gboolean accepted = cw_record_get_boolean(take, "accepted");
-  g_autofree char *name =
-      cw_say_output(cw_project_get_vehicle(project), cw_record_get_integer(take, "output"));
-  g_autofree char *what = g_strdup_printf(_("Take of %s at %s"), name, cw_record_get_text(take, "position"));
+  gboolean accepted = cw_take_get_accepted(take);
+  g_autofree char *name = cw_say_output(cw_project_get_vehicle(project), cw_take_get_output(take));
+  g_autofree char *what = g_strdup_printf(_("Take of %s at %s"), name, cw_take_get_position(take));
   if (!accepted)
     tell_refused(session, take);
   return cw_session_commit(session, what) && accepted;
@@ -105,7 +102,7 @@ static void play(CwRecorder *recorder, const CwWanted *wanted, const CwSweepFeed
 
 static gboolean has_take(CwRecord *vehicle, gint64 output)
 {
-  return cw_list_find_integer(cw_record_get_children(vehicle, "takes"), "output", output) != NULL;
+  return cw_list_find_integer_at(cw_vehicle_get_takes(vehicle), CW_TAKE_FIELD_OUTPUT, output) != NULL;
 }
 
 /* Whether the last take of an output decides its next level: until the person turns the level, whose wish
@@ -127,13 +124,12 @@ static char *plan_feed(CwRecorder *recorder, CwRecord *vehicle, gint64 output, i
 {
   double level_dbfs = cw_sound_desk_get_level_dbfs(cw_sound_run_get_desk(CW_SOUND_RUN(recorder)));
   gint64 marker = timing == CW_TIMING_MARKER ? cw_job_choose_marker(vehicle, output) : 0;
-  CwRecord *feed = cw_list_find_integer(cw_record_get_children(vehicle, "feeds"), "output", output);
-  gint64 noted = feed ? cw_record_get_integer(feed, "marker_output") : CW_NO_INTEGER;
+  CwRecord *feed = cw_list_find_integer_at(cw_vehicle_get_feeds(vehicle), CW_FEED_FIELD_OUTPUT, output);
+  gint64 noted = feed ? cw_feed_get_marker_output(feed) : CW_NO_INTEGER;
   if (follows_last_take(recorder, output) && feed && (noted == CW_NO_INTEGER ? 0 : noted) == marker &&
       has_take(vehicle, output))
     return cw_job_plan_next_feed(
-        vehicle, output, fmin(CW_DESK_LIMIT_DBFS, cw_record_get_number(feed, "level_dbfs") + RAISE_MOST_DB),
-        error);
+        vehicle, output, fmin(CW_DESK_LIMIT_DBFS, cw_feed_get_level_dbfs(feed) + RAISE_MOST_DB), error);
   if (!cw_job_plan_feed(vehicle, output, marker, level_dbfs, error))
     return NULL;
   return g_strdup_printf(_("%.0f dBFS, as set below"), level_dbfs);

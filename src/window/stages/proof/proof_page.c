@@ -24,13 +24,14 @@ typedef struct {
 static void show_plot(Proof *proof, CwList *rows)
 {
   CwPlot *plot = cw_plot_view_get_plot(CW_PLOT_VIEW(proof->plot));
-  CwRecord *row = proof->subject ? cw_list_find_text(rows, "subject", proof->subject) : NULL;
+  CwRecord *row =
+      proof->subject ? cw_list_find_text_at(rows, CW_PROOF_ROW_FIELD_SUBJECT, proof->subject) : NULL;
   if (!row && cw_list_get_length(rows))
     row = cw_list_get(rows, 0);
   cw_plot_clear(plot);
-  plot->y.name = row ? cw_record_get_text(row, "subject") : "";
-  const CwNumbers *predicted = row ? cw_record_get_numbers(row, "predicted") : NULL,
-                  *spread = row ? cw_record_get_numbers(row, "spread") : NULL;
+  plot->y.name = row ? cw_proof_row_get_subject(row) : "";
+  const CwNumbers *predicted = row ? cw_proof_row_get_predicted(row) : NULL,
+                  *spread = row ? cw_proof_row_get_spread(row) : NULL;
   if (predicted && spread && spread->n_rows == predicted->n_rows) {
     g_autofree double *hz = g_new(double, predicted->n_rows), *low = g_new(double, predicted->n_rows),
                       *high = g_new(double, predicted->n_rows);
@@ -42,8 +43,8 @@ static void show_plot(Proof *proof, CwList *rows)
     cw_plot_add_band(plot, _("expected"), predicted->n_rows, hz, low, high)->colour = cw_colour_sky;
   }
   cw_plot_add_curve(plot, _("predicted"), predicted, cw_colour_blue, CW_DASH_LONG);
-  cw_plot_add_curve(plot, _("measured"), row ? cw_record_get_numbers(row, "measured") : NULL,
-                    cw_colour_vermilion, CW_DASH_SOLID);
+  cw_plot_add_curve(plot, _("measured"), row ? cw_proof_row_get_measured(row) : NULL, cw_colour_vermilion,
+                    CW_DASH_SOLID);
   cw_plot_fit_level_axis(plot, 40, 10);
   cw_axis_show(&plot->y, fmax(plot->y.low_all, plot->y.high_all - 50), plot->y.high_all);
   cw_plot_view_set_words(CW_PLOT_VIEW(proof->plot),
@@ -55,7 +56,7 @@ static void on_show(GtkButton *button, Proof *proof)
 {
   g_free(proof->subject);
   proof->subject = g_strdup(g_object_get_data(G_OBJECT(button), "subject"));
-  show_plot(proof, cw_record_get_children(cw_session_get_vehicle(proof->session), "proof"));
+  show_plot(proof, cw_vehicle_get_proof(cw_session_get_vehicle(proof->session)));
 }
 
 static void add(GtkWidget *table, char *text)
@@ -69,18 +70,18 @@ static void show_rows(Proof *proof, CwList *rows)
   cw_cell_table_clear(proof->table);
   for (guint i = 0; i < cw_list_get_length(rows); i++) {
     CwRecord *row = cw_list_get(rows, i);
-    double rms = cw_record_get_number(row, "rms_db"), worst = cw_record_get_number(row, "worst_db");
+    double rms = cw_proof_row_get_rms_db(row), worst = cw_proof_row_get_worst_db(row);
     GtkWidget *show = gtk_button_new_with_label(_("Show"));
-    g_autofree char *name = g_strdup_printf(_("Show %s"), cw_record_get_text(row, "subject"));
-    g_object_set_data_full(G_OBJECT(show), "subject", g_strdup(cw_record_get_text(row, "subject")), g_free);
+    g_autofree char *name = g_strdup_printf(_("Show %s"), cw_proof_row_get_subject(row));
+    g_object_set_data_full(G_OBJECT(show), "subject", g_strdup(cw_proof_row_get_subject(row)), g_free);
     g_signal_connect(show, "clicked", G_CALLBACK(on_show), proof);
     cw_set_name(show, name);
-    add(proof->table, g_strdup(cw_record_get_text(row, "subject")));
-    add(proof->table, g_strdup(cw_record_get_boolean(row, "agrees") ? _("✓ as predicted") : _("✗ differs")));
+    add(proof->table, g_strdup(cw_proof_row_get_subject(row)));
+    add(proof->table, g_strdup(cw_proof_row_get_agrees(row) ? _("✓ as predicted") : _("✗ differs")));
     add(proof->table, isfinite(rms) ? g_strdup_printf("%.1f dB", rms) : g_strdup("–"));
-    add(proof->table, isfinite(worst) ? g_strdup_printf(_("%+.1f dB at %.0f Hz"), worst,
-                                                        cw_record_get_number(row, "worst_hz"))
-                                      : g_strdup("–"));
+    add(proof->table, isfinite(worst)
+                          ? g_strdup_printf(_("%+.1f dB at %.0f Hz"), worst, cw_proof_row_get_worst_hz(row))
+                          : g_strdup("–"));
     cw_cell_table_add(proof->table, show);
   }
   gtk_widget_set_visible(proof->table, cw_list_get_length(rows) > 0);
@@ -166,14 +167,15 @@ static void show_listening(Proof *proof, CwRecord *vehicle)
     gtk_box_remove(GTK_BOX(proof->listening), child);
   gtk_box_append(GTK_BOX(proof->listening), cw_heading(_("Listening checks")));
   gtk_box_append(GTK_BOX(proof->listening),
-                 cw_record_list_new(proof->session, vehicle, cw_record_find_field(vehicle, "listening")));
+                 cw_record_list_new(proof->session, vehicle,
+                                    cw_record_get_field_at(vehicle, CW_VEHICLE_FIELD_LISTENING)));
 }
 
 static void refresh(gpointer data)
 {
   Proof *proof = data;
-  CwRecord *vehicle = cw_session_get_vehicle(proof->session), *tune = cw_record_get_child(vehicle, "tune");
-  gboolean tuned = tune && cw_list_get_length(cw_record_get_children(tune, "outputs")),
+  CwRecord *vehicle = cw_session_get_vehicle(proof->session), *tune = cw_vehicle_get_tune(vehicle);
+  gboolean tuned = tune && cw_list_get_length(cw_tune_get_outputs(tune)),
            running = cw_sound_run_is_running(CW_SOUND_RUN(proof->recorder));
   gboolean practice = cw_sound_desk_is_practice(proof->desk);
   fill_places(proof);
@@ -186,8 +188,8 @@ static void refresh(gpointer data)
   gtk_widget_set_visible(proof->all, practice);
   if (!running)
     show_board(proof);
-  show_rows(proof, cw_record_get_children(vehicle, "proof"));
-  show_plot(proof, cw_record_get_children(vehicle, "proof"));
+  show_rows(proof, cw_vehicle_get_proof(vehicle));
+  show_plot(proof, cw_vehicle_get_proof(vehicle));
   show_listening(proof, vehicle);
 }
 

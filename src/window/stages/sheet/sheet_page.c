@@ -27,7 +27,7 @@ static void refresh(gpointer data)
 {
   Sheet *sheet = data;
   CwRecord *vehicle = cw_session_get_vehicle(sheet->session);
-  gboolean empty = vehicle && !cw_list_get_length(cw_record_get_children(vehicle, "speakers"));
+  gboolean empty = vehicle && !cw_list_get_length(cw_vehicle_get_speakers(vehicle));
   cw_page_set_need(CW_PAGE(sheet->page),
                    empty ? _("Begin with the speakers: one for each output of the processor.") : NULL,
                    CW_STAGE_SHEET);
@@ -58,8 +58,8 @@ static void on_calibration_chosen(const char *path, gpointer data)
         error->message);
     return;
   }
-  CwRecord *microphone = vehicle ? cw_record_make_child(vehicle, "microphone") : NULL;
-  int incidence = microphone ? cw_record_get_choice(microphone, "incidence") : CW_INCIDENCE_0;
+  CwRecord *microphone = vehicle ? cw_vehicle_make_microphone(vehicle) : NULL;
+  int incidence = microphone ? cw_microphone_get_incidence(microphone) : CW_INCIDENCE_0;
   guint points = curve->n_rows;
   double low_hz = cw_numbers_at(curve, 0, 0), high_hz = cw_numbers_at(curve, points - 1, 0);
   if (vehicle)

@@ -15,9 +15,9 @@
 static CwRecord *find_lead(CwInputCurve *curve)
 {
   CwRecord *vehicle = cw_session_get_vehicle(curve->session),
-           *survey = vehicle ? cw_record_get_child(vehicle, "survey") : NULL;
+           *survey = vehicle ? cw_vehicle_get_survey(vehicle) : NULL;
   return survey && curve->lead != CW_NO_INTEGER
-             ? cw_list_find_integer(cw_record_get_children(survey, "leads"), "lead", curve->lead)
+             ? cw_list_find_integer_at(cw_survey_get_leads(survey), CW_LEAD_FIELD_LEAD, curve->lead)
              : NULL;
 }
 
@@ -42,7 +42,7 @@ static char *say_title(gpointer data)
     return g_strdup(_("No lead is chosen"));
   if (!input)
     return g_strdup_printf(_("Lead %d: %s, left out"), (int)curve->lead, place);
-  return g_strdup_printf(_("Input %d, lead %d: %s"), (int)cw_record_get_integer(input, "input"),
+  return g_strdup_printf(_("Input %d, lead %d: %s"), (int)cw_input_correction_get_input(input),
                          (int)curve->lead, place);
 }
 
@@ -50,14 +50,14 @@ static char *say_title(gpointer data)
 static double middle_hz(gpointer data)
 {
   CwRecord *lead = find_lead(data);
-  double low = lead ? cw_record_get_number(lead, "low_hz") : (double)NAN,
-         high = lead ? cw_record_get_number(lead, "high_hz") : (double)NAN;
+  double low = lead ? cw_lead_get_low_hz(lead) : (double)NAN,
+         high = lead ? cw_lead_get_high_hz(lead) : (double)NAN;
   return round(sqrt((isfinite(low) ? low : FIRST_HZ) * (isfinite(high) ? high : LAST_HZ)));
 }
 
 static CwColour colour_of(CwRecord *lead)
 {
-  int side = cw_record_get_choice(lead, "side");
+  int side = cw_lead_get_side(lead);
   return side == CW_SIDE_LEFT    ? cw_colour_sky
          : side == CW_SIDE_RIGHT ? cw_colour_vermilion
          : side == CW_SIDE_BOTH  ? cw_colour_green
@@ -75,8 +75,7 @@ static gboolean draw(gpointer data, CwPlotView *view)
   plot->y.unit = "dBV";
   plot->label_letters_least = CW_INPUT_LABEL_LETTERS;
   if (lead)
-    cw_plot_add_curve(plot, _("before"), cw_record_get_numbers(lead, "response"), cw_colour_grey,
-                      CW_DASH_LONG);
+    cw_plot_add_curve(plot, _("before"), cw_lead_get_response(lead), cw_colour_grey, CW_DASH_LONG);
   if (after)
     cw_plot_add_curve(plot, _("after"), after, colour_of(lead), CW_DASH_SOLID);
   cw_plot_fit_level_axis(plot, 30, 10);

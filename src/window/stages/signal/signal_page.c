@@ -50,7 +50,8 @@ static void show_by_hand(Signal *signal, CwRecord *survey)
   if (old)
     gtk_box_remove(GTK_BOX(signal->by_hand), old);
   if (survey) {
-    GtkWidget *leads = cw_record_list_new(signal->session, survey, cw_record_find_field(survey, "leads"));
+    GtkWidget *leads =
+        cw_record_list_new(signal->session, survey, cw_record_get_field_at(survey, CW_SURVEY_FIELD_LEADS));
     gtk_expander_set_expanded(GTK_EXPANDER(leads), TRUE);
     gtk_box_append(GTK_BOX(signal->by_hand), leads);
   }
@@ -76,8 +77,7 @@ static void refresh_shown(Signal *signal)
 static void refresh(gpointer data)
 {
   Signal *signal = data;
-  CwRecord *vehicle = cw_session_get_vehicle(signal->session),
-           *survey = cw_record_get_child(vehicle, "survey");
+  CwRecord *vehicle = cw_session_get_vehicle(signal->session), *survey = cw_vehicle_get_survey(vehicle);
   CwProject *project = cw_session_get_project(signal->session);
   if (signal->project != project) {
     signal->project = project;
@@ -123,8 +123,8 @@ static void on_quickly(Signal *signal)
 
 static void on_begin(Signal *signal)
 {
-  CwRecord *survey = cw_record_make_child(cw_session_get_vehicle(signal->session), "survey");
-  cw_record_set_integer(cw_record_add_child(survey, "leads"), "lead", 1);
+  CwRecord *survey = cw_vehicle_make_survey(cw_session_get_vehicle(signal->session));
+  cw_lead_set_lead(cw_survey_add_to_leads(survey), 1);
   cw_session_commit(signal->session, _("Enter leads by hand"));
   gtk_stack_set_visible_child_name(GTK_STACK(signal->stack), "by-hand");
 }

@@ -82,7 +82,7 @@ static GtkWidget *new_row(const char *track, double seconds)
 
 static const char *say_volume(CwRecord *take)
 {
-  switch (cw_record_get_choice(take, "volume")) {
+  switch (cw_track_take_get_volume(take)) {
   case CW_VOLUME_LOUD:
     return _("the highest step that there is");
   case CW_VOLUME_QUIET:
@@ -95,7 +95,7 @@ static const char *say_volume(CwRecord *take)
 static const char *say_fader(CwRecord *take)
 {
   const char *const words[] = {_("full to the front"), _("centre"), _("full to the rear")};
-  return words[cw_record_get_choice(take, "fader")];
+  return words[cw_track_take_get_fader(take)];
 }
 
 /* What to connect for the next recording, where the leads are recorded two at a time. */
@@ -150,11 +150,11 @@ static void show_take(Guide *guide)
   gboolean fit = cw_survey_recorder_count(guide->recorder, guide->take) > 0;
   show_pair(guide);
   cw_show_text(guide->title, title);
-  cw_show_text(guide->play, cw_record_get_text(take, "track"));
+  cw_show_text(guide->play, cw_track_take_get_track(take));
   cw_show_text(guide->volume, say_volume(take));
   cw_show_text(guide->balance, _("centre"));
   cw_show_text(guide->fader, say_fader(take));
-  cw_show_text(guide->why, cw_record_get_text(take, "why"));
+  cw_show_text(guide->why, cw_track_take_get_why(take));
   cw_show_text(guide->verdict, fault ? fault
                                : fit ? _("This take is fit for use. Stop the track before the next one.")
                                      : "");
@@ -333,7 +333,7 @@ static GtkWidget *new_takes(Guide *guide)
   CwList *takes = cw_survey_recorder_get_takes(guide->recorder);
   for (guint take = 0; take < cw_list_get_length(takes); take++)
     gtk_list_box_append(GTK_LIST_BOX(guide->list),
-                        new_row(cw_record_get_text(cw_list_get(takes, take), "track"),
+                        new_row(cw_track_take_get_track(cw_list_get(takes, take)),
                                 cw_survey_recorder_get_seconds(guide->recorder, take)));
   g_autofree char *volts = cw_job_volts_track_name(CW_TRACKS_RATE_HZ);
   gtk_list_box_append(GTK_LIST_BOX(guide->list), new_row(volts, CW_VOLTS_TONE_SECONDS));

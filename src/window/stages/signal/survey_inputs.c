@@ -23,18 +23,17 @@ struct CwSurveyInputs {
 /* The leads in the mix by their input, then those that were left out. */
 static void list_leads(CwSurveyInputs *inputs, CwRecord *vehicle)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune"), *survey = cw_record_get_child(vehicle, "survey");
-  CwList *used = tune ? cw_record_get_children(tune, "inputs") : NULL,
-         *all = survey ? cw_record_get_children(survey, "leads") : NULL;
+  CwRecord *tune = cw_vehicle_get_tune(vehicle), *survey = cw_vehicle_get_survey(vehicle);
+  CwList *used = tune ? cw_tune_get_inputs(tune) : NULL, *all = survey ? cw_survey_get_leads(survey) : NULL;
   g_array_set_size(inputs->leads, 0);
   for (guint i = 0; used && i < cw_list_get_length(used); i++) {
-    gint64 lead = cw_record_get_integer(cw_list_get(used, i), "lead");
+    gint64 lead = cw_input_correction_get_lead(cw_list_get(used, i));
     if (lead != CW_NO_INTEGER)
       g_array_append_val(inputs->leads, lead);
   }
   for (guint i = 0; all && i < cw_list_get_length(all); i++) {
-    gint64 lead = cw_record_get_integer(cw_list_get(all, i), "lead");
-    if (cw_record_get_boolean(cw_list_get(all, i), "skipped") && !cw_job_find_corrected_input(vehicle, lead))
+    gint64 lead = cw_lead_get_lead(cw_list_get(all, i));
+    if (cw_lead_get_skipped(cw_list_get(all, i)) && !cw_job_find_corrected_input(vehicle, lead))
       g_array_append_val(inputs->leads, lead);
   }
 }
@@ -44,7 +43,7 @@ static char *say_row(CwRecord *vehicle, gint64 lead)
   CwRecord *input = cw_job_find_corrected_input(vehicle, lead);
   if (!input)
     return g_strdup_printf(_("Lead %d\nleft out"), (int)lead);
-  return g_strdup_printf(_("Input %d: lead %d\n%s"), (int)cw_record_get_integer(input, "input"), (int)lead,
+  return g_strdup_printf(_("Input %d: lead %d\n%s"), (int)cw_input_correction_get_input(input), (int)lead,
                          cw_job_input_is_by_hand(vehicle, input) ? _("✎ changed by hand")
                                                                  : _("as worked out"));
 }

@@ -27,13 +27,14 @@ typedef struct {
 static CwRecord *survey_of(Leads *leads)
 {
   CwRecord *vehicle = cw_session_get_vehicle(leads->session);
-  return vehicle ? cw_record_get_child(vehicle, "survey") : NULL;
+  return vehicle ? cw_vehicle_get_survey(vehicle) : NULL;
 }
 
 static CwRecord *find_lead(Leads *leads)
 {
   CwRecord *survey = survey_of(leads);
-  return survey ? cw_list_find_integer(cw_record_get_children(survey, "leads"), "lead", leads->lead) : NULL;
+  return survey ? cw_list_find_integer_at(cw_survey_get_leads(survey), CW_LEAD_FIELD_LEAD, leads->lead)
+                : NULL;
 }
 
 static void append_number(GString *text, CwRecord *lead, const char *key, const char *format)
@@ -51,7 +52,7 @@ static void append_level(GString *text, CwRecord *lead, const char *key, const c
   CwRecord *survey = cw_record_get_parent(lead);
   if (!isfinite(dbv))
     return;
-  if (survey && cw_record_get_boolean(survey, "volts_untold"))
+  if (survey && cw_survey_get_volts_untold(survey))
     g_string_append_printf(text, _("%s: %.1f dB re the interface's full scale.\n"), what,
                            dbv + 20 * log10(G_SQRT2));
   else
@@ -62,8 +63,8 @@ static char *describe(CwRecord *lead)
 {
   g_autofree char *range = cw_say_lead_range(lead);
   GString *text = g_string_new(NULL);
-  int band = cw_record_get_choice(lead, "band"), polarity = cw_record_get_choice(lead, "polarity");
-  double all_pass = cw_record_get_number(lead, "all_pass_hz"), doubt_ms = cw_job_delay_doubt_ms(lead);
+  int band = cw_lead_get_band(lead), polarity = cw_lead_get_polarity(lead);
+  double all_pass = cw_lead_get_all_pass_hz(lead), doubt_ms = cw_job_delay_doubt_ms(lead);
   g_string_append_printf(text, _("%s band, plays from %s.\n"),
                          band < 0 ? _("Unknown") : cw_say_choice(lead, "band"), range);
   g_string_append_printf(text, _("Polarity: %s.\n"),
@@ -72,10 +73,10 @@ static char *describe(CwRecord *lead)
                                                             : _("as the track"));
   if (doubt_ms > 0)
     g_string_append_printf(text, _("Comes %.2f ms after the earliest lead, give or take %.2f ms.\n"),
-                           cw_record_get_number(lead, "delay_ms"), doubt_ms);
+                           cw_lead_get_delay_ms(lead), doubt_ms);
   else
     append_number(text, lead, "delay_ms", _("Comes %.2f ms after the earliest lead.\n"));
-  if (cw_record_get_boolean(lead, "all_pass") && isfinite(all_pass))
+  if (cw_lead_get_all_pass(lead) && isfinite(all_pass))
     g_string_append_printf(text, _("⚠ An all-pass filter turns its phase around %.0f Hz.\n"), all_pass);
   append_level(text, lead, "level_dbv", _("A full-scale track at the survey's volume"));
   append_level(text, lead, "clean_dbv", _("At the highest clean volume"));
@@ -91,14 +92,14 @@ static char *describe(CwRecord *lead)
 static const CwColour *colour_of(CwRecord *lead)
 {
   static const CwColour *const colours[] = {&cw_colour_sky, &cw_colour_vermilion, &cw_colour_green};
-  int side = cw_record_get_choice(lead, "side");
+  int side = cw_lead_get_side(lead);
   return side < 0 ? &cw_colour_purple : colours[side];
 }
 
 /* The range that the lead plays, as a light band over the whole height. */
 static void add_band(CwPlot *plot, CwRecord *lead)
 {
-  double low = cw_record_get_number(lead, "low_hz"), high = cw_record_get_number(lead, "high_hz");
+  double low = cw_lead_get_low_hz(lead), high = cw_lead_get_high_hz(lead);
   double hz[2] = {isfinite(low) ? low : FIRST_HZ, isfinite(high) ? high : LAST_HZ},
          bottom[2] = {plot->y.low, plot->y.low}, top[2] = {plot->y.high, plot->y.high};
   CwSeries *band = cw_plot_add_band(plot, NULL, 2, hz, bottom, top);
@@ -114,7 +115,7 @@ static void draw(Leads *leads, CwRecord *lead)
   plot->y.unit = "dBV";
   if (lead) {
     CwNumbers *after = cw_job_corrected_lead(cw_session_get_vehicle(leads->session), lead);
-    cw_plot_add_curve(plot, after ? _("before") : _("the lead"), cw_record_get_numbers(lead, "response"),
+    cw_plot_add_curve(plot, after ? _("before") : _("the lead"), cw_lead_get_response(lead),
                       after ? cw_colour_grey : *colour_of(lead), CW_DASH_SOLID);
     if (after) {
       cw_plot_add_curve(plot, _("after"), after, *colour_of(lead), CW_DASH_SOLID);
@@ -134,17 +135,16 @@ static void draw(Leads *leads, CwRecord *lead)
 static char *say_row(CwRecord *vehicle, CwRecord *lead)
 {
   g_autofree char *place = cw_say_lead_place(lead);
-  const char *used = cw_record_get_boolean(lead, "skipped") ? _("left out")
-                     : cw_job_find_corrected_input(vehicle, cw_record_get_integer(lead, "lead"))
-                         ? _("✓ in the mix")
-                         : _("not needed");
-  return g_strdup_printf(_("Lead %d: %s\n%s"), (int)cw_record_get_integer(lead, "lead"), place, used);
+  const char *used = cw_lead_get_skipped(lead)                                      ? _("left out")
+                     : cw_job_find_corrected_input(vehicle, cw_lead_get_lead(lead)) ? _("✓ in the mix")
+                                                                                    : _("not needed");
+  return g_strdup_printf(_("Lead %d: %s\n%s"), (int)cw_lead_get_lead(lead), place, used);
 }
 
 static void fill(Leads *leads, CwRecord *survey)
 {
   CwRecord *vehicle = cw_session_get_vehicle(leads->session);
-  CwList *list = cw_record_get_children(survey, "leads");
+  CwList *list = cw_survey_get_leads(survey);
   g_autoptr(GString) wanted = g_string_new(NULL);
   for (guint i = 0; i < cw_list_get_length(list); i++) {
     g_autofree char *words = say_row(vehicle, cw_list_get(list, i));
@@ -171,7 +171,7 @@ static void show_lead(Leads *leads)
   cw_show_text(leads->title, title);
   cw_show_text(leads->words, words);
   gtk_widget_set_sensitive(leads->skip, lead != NULL);
-  gtk_check_button_set_active(GTK_CHECK_BUTTON(leads->skip), lead && cw_record_get_boolean(lead, "skipped"));
+  gtk_check_button_set_active(GTK_CHECK_BUTTON(leads->skip), lead && cw_lead_get_skipped(lead));
   leads->filling = FALSE;
   draw(leads, lead);
 }
@@ -180,15 +180,15 @@ void cw_survey_leads_refresh(GtkWidget *widget)
 {
   Leads *leads = g_object_get_data(G_OBJECT(widget), "leads");
   CwRecord *survey = survey_of(leads);
-  CwList *list = survey ? cw_record_get_children(survey, "leads") : NULL;
+  CwList *list = survey ? cw_survey_get_leads(survey) : NULL;
   if (!list)
     return;
   leads->filling = TRUE;
   fill(leads, survey);
   if (!find_lead(leads) && cw_list_get_length(list))
-    leads->lead = cw_record_get_integer(cw_list_get(list, 0), "lead");
+    leads->lead = cw_lead_get_lead(cw_list_get(list, 0));
   for (guint i = 0; i < cw_list_get_length(list); i++)
-    if (cw_record_get_integer(cw_list_get(list, i), "lead") == leads->lead)
+    if (cw_lead_get_lead(cw_list_get(list, i)) == leads->lead)
       gtk_list_box_select_row(GTK_LIST_BOX(leads->list),
                               gtk_list_box_get_row_at_index(GTK_LIST_BOX(leads->list), (int)i));
   leads->filling = FALSE;
@@ -200,8 +200,8 @@ static void on_selected(Leads *leads, GtkListBoxRow *row)
   CwRecord *survey = survey_of(leads);
   if (leads->filling || !row || !survey)
     return;
-  leads->lead = cw_record_get_integer(
-      cw_list_get(cw_record_get_children(survey, "leads"), (guint)gtk_list_box_row_get_index(row)), "lead");
+  leads->lead =
+      cw_lead_get_lead(cw_list_get(cw_survey_get_leads(survey), (guint)gtk_list_box_row_get_index(row)));
   show_lead(leads);
 }
 

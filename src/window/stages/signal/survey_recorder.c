@@ -36,7 +36,7 @@ G_DEFINE_FINAL_TYPE(CwSurveyRecorder, cw_survey_recorder, CW_TYPE_SOUND_RUN)
 
 CwList *cw_survey_recorder_get_takes(CwSurveyRecorder *recorder)
 {
-  return cw_record_get_children(recorder->index, "takes");
+  return cw_track_index_get_takes(recorder->index);
 }
 
 static CwRecord *take_at(CwSurveyRecorder *recorder, guint take)
@@ -47,9 +47,9 @@ static CwRecord *take_at(CwSurveyRecorder *recorder, guint take)
 /* How long the take's track lasts. */
 double cw_survey_recorder_get_seconds(CwSurveyRecorder *recorder, guint take)
 {
-  CwRecord *track = cw_list_find_text(cw_record_get_children(recorder->index, "tracks"), "file",
-                                      cw_record_get_text(take_at(recorder, take), "track"));
-  return track ? cw_record_get_number(track, "seconds") : 0;
+  CwRecord *track = cw_list_find_text_at(cw_track_index_get_tracks(recorder->index), CW_TRACK_FIELD_FILE,
+                                         cw_track_take_get_track(take_at(recorder, take)));
+  return track ? cw_track_get_seconds(track) : 0;
 }
 
 guint cw_survey_recorder_count(CwSurveyRecorder *recorder, guint take)
@@ -221,7 +221,7 @@ static gboolean set_up_practice(CwSurveyRecorder *recorder, CwRecord *take, GErr
 {
   CwSoundRun *run = CW_SOUND_RUN(recorder);
   g_autofree char *folder = g_build_filename(g_get_user_cache_dir(), "cabinwright", "tracks", NULL);
-  g_autofree char *path = g_build_filename(folder, cw_record_get_text(take, "track"), NULL);
+  g_autofree char *path = g_build_filename(folder, cw_track_take_get_track(take), NULL);
   if (!g_file_test(path, G_FILE_TEST_EXISTS) && !cw_job_write_tracks(folder, CW_TRACKS_RATE_HZ, error))
     return FALSE;
   g_autofree char *setup = cw_job_practice_radio_setup(
@@ -247,7 +247,7 @@ static void next(CwSoundRun *run)
     cw_sound_run_fail(run, error);
     return;
   }
-  g_autofree char *words = g_strdup_printf(_("Recording: play %s now"), cw_record_get_text(take, "track"));
+  g_autofree char *words = g_strdup_printf(_("Recording: play %s now"), cw_track_take_get_track(take));
   cw_sound_run_say(run, words, CW_NO_INTEGER);
   cw_sound_run_prepare(run, &job, PRACTICE_RATE_HZ);
   job.inputs = recorder->setting.leads;

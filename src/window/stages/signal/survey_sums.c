@@ -29,24 +29,24 @@ static void add(GtkWidget *table, char *text)
 
 static void add_row(Sums *sums, CwRecord *sum)
 {
-  double loss = cw_record_get_number(sum, "loss_db");
-  add(sums->table, g_strdup_printf(_("leads %s"), cw_record_get_text(sum, "name")));
+  double loss = cw_lead_sum_get_loss_db(sum);
+  add(sums->table, g_strdup_printf(_("leads %s"), cw_lead_sum_get_name(sum)));
   add(sums->table, g_strdup(cw_say_choice(sum, "side")));
   add(sums->table, cw_say_lead_range(sum));
   add(sums->table, isfinite(loss) ? g_strdup_printf("%.1f dB", loss) : g_strdup("–"));
-  add(sums->table, g_strdup(cw_record_get_boolean(sum, "advised") ? _("✓ use it") : "–"));
-  add(sums->table, g_strdup(cw_record_get_text(sum, "why")));
+  add(sums->table, g_strdup(cw_lead_sum_get_advised(sum) ? _("✓ use it") : "–"));
+  add(sums->table, g_strdup(cw_lead_sum_get_why(sum)));
 }
 
 static void draw_side(Sums *sums, CwPlot *plot, CwRecord *survey, int side, CwColour colour)
 {
   CwNumbers *after = cw_job_corrected_side(cw_session_get_vehicle(sums->session), side);
-  CwList *list = cw_record_get_children(survey, "sums");
+  CwList *list = cw_survey_get_sums(survey);
   for (guint i = 0; i < cw_list_get_length(list); i++) {
     CwRecord *sum = cw_list_get(list, i);
-    if (cw_record_get_boolean(sum, "advised") && cw_record_get_choice(sum, "side") == side)
+    if (cw_lead_sum_get_advised(sum) && cw_lead_sum_get_side(sum) == side)
       cw_plot_add_curve(plot, side == CW_SIDE_LEFT ? _("left before") : _("right before"),
-                        cw_record_get_numbers(sum, "response"), cw_colour_grey,
+                        cw_lead_sum_get_response(sum), cw_colour_grey,
                         side == CW_SIDE_LEFT ? CW_DASH_LONG : CW_DASH_SHORT);
   }
   cw_plot_add_curve(plot, side == CW_SIDE_LEFT ? _("left after") : _("right after"), after, colour,
@@ -72,14 +72,14 @@ static void draw(Sums *sums, CwRecord *survey)
 
 static void show_summary(Sums *sums, CwRecord *survey)
 {
-  CwRecord *correction = cw_record_get_child(survey, "correction");
-  const char *const *why = correction ? cw_record_get_texts(correction, "why") : NULL;
+  CwRecord *correction = cw_survey_get_correction(survey);
+  const char *const *why = correction ? cw_correction_get_why(correction) : NULL;
   double flat = cw_job_corrected_flatness_db(cw_session_get_vehicle(sums->session));
-  gint64 clean = cw_record_get_integer(survey, "clean_volume_step");
+  gint64 clean = cw_survey_get_clean_volume_step(survey);
   g_autoptr(GString) text = g_string_new(NULL);
   if (clean != CW_NO_INTEGER)
     g_string_append_printf(text, _("Highest clean volume of the radio: step %d.\n"), (int)clean);
-  if (cw_record_get_boolean(survey, "loudness_found"))
+  if (cw_survey_get_loudness_found(survey))
     g_string_append(text, _("⚠ The bass changes with the volume: switch loudness off in the radio's menus, "
                             "then record again.\n"));
   for (guint i = 0; why && why[i]; i++)
@@ -88,8 +88,7 @@ static void show_summary(Sums *sums, CwRecord *survey)
     g_string_append_printf(text,
                            _("With the correction the mix is flat within ±%.1f dB from %.0f to %.0f Hz. It "
                              "stands in the table's inputs."),
-                           flat, cw_record_get_number(correction, "low_hz"),
-                           cw_record_get_number(correction, "high_hz"));
+                           flat, cw_correction_get_low_hz(correction), cw_correction_get_high_hz(correction));
   else
     g_string_append(text, _("No mix of these leads can be corrected: see the findings."));
   cw_show_text(sums->summary, text->str);
@@ -98,7 +97,7 @@ static void show_summary(Sums *sums, CwRecord *survey)
 /* The sums change with the survey alone, not with every turn of a correction. */
 static void list_sums(Sums *sums, CwRecord *survey)
 {
-  CwList *list = cw_record_get_children(survey, "sums");
+  CwList *list = cw_survey_get_sums(survey);
   if (sums->listed && cw_record_equal(sums->listed, survey))
     return;
   g_clear_object(&sums->listed);
@@ -112,7 +111,7 @@ void cw_survey_sums_refresh(GtkWidget *widget)
 {
   Sums *sums = g_object_get_data(G_OBJECT(widget), "sums");
   CwRecord *vehicle = cw_session_get_vehicle(sums->session),
-           *survey = vehicle ? cw_record_get_child(vehicle, "survey") : NULL;
+           *survey = vehicle ? cw_vehicle_get_survey(vehicle) : NULL;
   if (!survey)
     return;
   list_sums(sums, survey);

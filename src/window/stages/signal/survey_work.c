@@ -41,7 +41,7 @@ static CwStimulusKind kind_of(CwRecord *take)
 {
   CwStimulusKind kind = CW_STIMULUS_LEADS;
   double rate_hz;
-  cw_job_read_track_name(cw_record_get_text(take, "track"), &kind, &rate_hz, NULL);
+  cw_job_read_track_name(cw_track_take_get_track(take), &kind, &rate_hz, NULL);
   return kind;
 }
 
@@ -183,8 +183,7 @@ static gboolean hear_practice(Practice *practice, CwRecord *take, guint64 seed, 
                                                cw_job_practice_radio_step(practice->vehicle, take),
                                                practice->seat_setting, recording);
   if (fault)
-    g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "%s: %s", cw_record_get_text(take, "track"),
-                fault);
+    g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING, "%s: %s", cw_track_take_get_track(take), fault);
   return !fault;
 }
 
@@ -193,10 +192,10 @@ static gboolean run_practice(gpointer work, GCancellable *cancellable, CwProgres
 {
   Practice *practice = work;
   g_autoptr(CwRecord) index = cw_job_track_index(CW_TRACKS_RATE_HZ);
-  CwList *takes = cw_record_get_children(index, "takes");
+  CwList *takes = cw_track_index_get_takes(index);
   for (guint i = 0; i < cw_list_get_length(takes); i++) {
     g_autofree char *words =
-        g_strdup_printf(_("Recording %s"), cw_record_get_text(cw_list_get(takes, i), "track"));
+        g_strdup_printf(_("Recording %s"), cw_track_take_get_track(cw_list_get(takes, i)));
     if (g_cancellable_set_error_if_cancelled(cancellable, error))
       return FALSE;
     progress((double)i / cw_list_get_length(takes), words, data);

@@ -108,10 +108,9 @@ static void refresh(gpointer data)
     return;
   for (GtkWidget *child; (child = gtk_widget_get_first_child(supply->rows));)
     gtk_box_remove(GTK_BOX(supply->rows), child);
-  gtk_box_append(GTK_BOX(supply->rows),
-                 cw_record_rows_new(supply->session, cw_record_get_child(vehicle, "supply")));
-  supply->amplifiers =
-      cw_record_list_new(supply->session, vehicle, cw_record_find_field(vehicle, "amplifiers"));
+  gtk_box_append(GTK_BOX(supply->rows), cw_record_rows_new(supply->session, cw_vehicle_get_supply(vehicle)));
+  supply->amplifiers = cw_record_list_new(supply->session, vehicle,
+                                          cw_record_get_field_at(vehicle, CW_VEHICLE_FIELD_AMPLIFIERS));
   gtk_box_append(GTK_BOX(supply->rows), supply->amplifiers);
 }
 

@@ -41,7 +41,7 @@ gboolean cw_before_choice_is_on(GtkWidget *widget)
 CwRecord *cw_before_choice_get_tune(GtkWidget *widget)
 {
   Choice *choice = choice_of(widget);
-  return choice->vehicle ? cw_record_get_child(choice->vehicle, "tune") : NULL;
+  return choice->vehicle ? cw_vehicle_get_tune(choice->vehicle) : NULL;
 }
 
 static void on_selected(Choice *choice)

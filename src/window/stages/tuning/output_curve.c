@@ -17,9 +17,9 @@ static CwRecord *find(gpointer data)
 {
   CwOutputCurve *curve = data;
   CwRecord *vehicle = cw_session_get_vehicle(curve->session),
-           *tune = vehicle ? cw_record_get_child(vehicle, "tune") : NULL;
-  return tune ? cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output",
-                                     cw_session_get_output(curve->session))
+           *tune = vehicle ? cw_vehicle_get_tune(vehicle) : NULL;
+  return tune ? cw_list_find_integer_at(cw_tune_get_outputs(tune), CW_TUNE_OUTPUT_FIELD_OUTPUT,
+                                        cw_session_get_output(curve->session))
               : NULL;
 }
 
@@ -43,7 +43,7 @@ static double middle_hz(gpointer data)
   CwOutputCurve *curve = data;
   CwRecord *speaker =
       cw_vehicle_find_speaker(cw_session_get_vehicle(curve->session), cw_session_get_output(curve->session));
-  return middle[speaker ? cw_record_get_choice(speaker, "way") : CW_WAY_FULL];
+  return middle[speaker ? cw_speaker_get_way(speaker) : CW_WAY_FULL];
 }
 
 static void add_line(CwPlot *plot, const char *label, const double *hz, const double *db, CwColour colour,

@@ -18,20 +18,20 @@ typedef struct {
 static CwList *speakers_of(Outputs *outputs)
 {
   CwRecord *vehicle = cw_session_get_vehicle(outputs->session);
-  return vehicle ? cw_record_get_children(vehicle, "speakers") : NULL;
+  return vehicle ? cw_vehicle_get_speakers(vehicle) : NULL;
 }
 
 static gint64 output_at(CwList *speakers, guint position)
 {
-  return cw_record_get_integer(cw_list_get(speakers, position), "output");
+  return cw_speaker_get_output(cw_list_get(speakers, position));
 }
 
 static gboolean is_muted(CwRecord *vehicle, gint64 output)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune");
+  CwRecord *tune = cw_vehicle_get_tune(vehicle);
   CwRecord *settings =
-      tune ? cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output", output) : NULL;
-  return settings && cw_record_get_boolean(settings, "muted");
+      tune ? cw_list_find_integer_at(cw_tune_get_outputs(tune), CW_TUNE_OUTPUT_FIELD_OUTPUT, output) : NULL;
+  return settings && cw_tune_output_get_muted(settings);
 }
 
 static void draw_line(GtkDrawingArea *area, cairo_t *cr, int width, int height, gpointer data)
@@ -50,7 +50,7 @@ static GtkWidget *new_row(CwRecord *speaker, gboolean muted)
 {
   GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8), *line = gtk_drawing_area_new();
   g_autofree char *name = cw_say_speaker(speaker);
-  g_autofree char *text = g_strdup_printf("%d  %s", (int)cw_record_get_integer(speaker, "output"), name);
+  g_autofree char *text = g_strdup_printf("%d  %s", (int)cw_speaker_get_output(speaker), name);
   GtkWidget *label = gtk_label_new(text);
   gtk_drawing_area_set_content_width(GTK_DRAWING_AREA(line), 26);
   gtk_drawing_area_set_draw_func(GTK_DRAWING_AREA(line), draw_line, g_object_ref(speaker), g_object_unref);
@@ -76,7 +76,7 @@ static char *describe(CwRecord *vehicle, CwList *speakers)
     CwRecord *speaker = cw_list_get(speakers, i);
     g_autofree char *name = cw_say_speaker(speaker);
     g_string_append_printf(text, "%p %d %s %d %d %d\n", (void *)speaker, (int)output_at(speakers, i), name,
-                           cw_record_get_choice(speaker, "way"), cw_record_get_choice(speaker, "side"),
+                           cw_speaker_get_way(speaker), cw_speaker_get_side(speaker),
                            is_muted(vehicle, output_at(speakers, i)));
   }
   return g_string_free(text, FALSE);

@@ -137,7 +137,7 @@ static guint deviate(const double *hz, const double *side, const double *target,
 
 double cw_sum_figures_low_hz(CwRecord *vehicle)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   double lowest_hz = INFINITY;
 
   for (guint i = 0; i < cw_list_get_length(speakers); i++)

@@ -31,7 +31,7 @@ static guint chosen_signal;
 static const CwNumbers *target_of(CwTargetHandles *handles)
 {
   CwRecord *vehicle = cw_session_get_vehicle(handles->session);
-  return vehicle && handles->shown ? cw_record_get_numbers(vehicle, "target") : NULL;
+  return vehicle && handles->shown ? cw_vehicle_get_target(vehicle) : NULL;
 }
 
 static void place_of(CwTargetHandles *handles, const CwNumbers *target, guint point, double *x, double *y)
@@ -146,7 +146,7 @@ void cw_target_handles_show(CwTargetHandles *handles, gboolean shown)
 static void take(CwTargetHandles *handles, CwNumbers *target)
 {
   if (target)
-    cw_record_take_numbers(cw_session_get_vehicle(handles->session), "target", target);
+    cw_vehicle_take_target(cw_session_get_vehicle(handles->session), target);
 }
 
 static void move(CwTargetHandles *handles, int point, double hz, double db)

@@ -19,7 +19,7 @@ typedef struct {
 static const CwNumbers *target_of(Pane *pane)
 {
   CwRecord *vehicle = cw_session_get_vehicle(pane->session);
-  return vehicle ? cw_record_get_numbers(vehicle, "target") : NULL;
+  return vehicle ? cw_vehicle_get_target(vehicle) : NULL;
 }
 
 static GtkWidget *spin_at(Pane *pane, guint point, int column)
@@ -34,7 +34,7 @@ static void on_changed(GtkSpinButton *spin, Pane *pane)
   if (pane->showing || !target || point >= target->n_rows)
     return;
   g_autofree char *key = g_strdup_printf("target %u", point);
-  cw_record_take_numbers(cw_session_get_vehicle(pane->session), "target",
+  cw_vehicle_take_target(cw_session_get_vehicle(pane->session),
                          cw_target_move(target, point,
                                         gtk_spin_button_get_value(GTK_SPIN_BUTTON(spin_at(pane, point, 1))),
                                         gtk_spin_button_get_value(GTK_SPIN_BUTTON(spin_at(pane, point, 2)))));
@@ -108,7 +108,7 @@ static void on_file(const char *path, gpointer data)
     return;
   }
   guint points = target->n_rows;
-  cw_record_take_numbers(vehicle, "target", target);
+  cw_vehicle_take_target(vehicle, target);
   if (cw_session_commit(pane->session, _("Load the target")))
     cw_session_tell(pane->session, CW_TOLD_DONE, _("Target of %u points. Undo brings the one before back."),
                     points);

@@ -40,7 +40,7 @@ static void free_forecast(gpointer forecast)
 /* One forecast a seat, made again when the sheet names others. */
 static void follow_seats(Tuning *tuning, CwRecord *vehicle)
 {
-  const char *const *seats = cw_record_get_texts(vehicle, "seats");
+  const char *const *seats = cw_vehicle_get_seats(vehicle);
   g_autofree char *names = seats ? g_strjoinv("\n", (char **)seats) : g_strdup("");
   if (g_strcmp0(names, tuning->seat_names) == 0)
     return;
@@ -75,10 +75,10 @@ static void append_figures(GString *text, CwPredictedCar *forecast, double low_h
 
 static void show_figures(Tuning *tuning, CwRecord *vehicle, gboolean predicted, const GPtrArray *others)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune");
-  const CwNumbers *figures = tune ? cw_record_get_numbers(tune, "figures") : NULL;
+  CwRecord *tune = cw_vehicle_get_tune(vehicle);
+  const CwNumbers *figures = tune ? cw_tune_get_figures(tune) : NULL;
   g_autoptr(GString) text = g_string_new(NULL);
-  if (!predicted || !tune || !cw_list_get_length(cw_record_get_children(tune, "outputs"))) {
+  if (!predicted || !tune || !cw_list_get_length(cw_tune_get_outputs(tune))) {
     cw_show_text(tuning->figures,
                  predicted ? _("No tune yet. The curves show the car as it was measured.") : "");
     return;

@@ -31,16 +31,16 @@ typedef struct {
 static CwRecord *tune_of(Voicing *voicing)
 {
   CwRecord *vehicle = cw_session_get_vehicle(voicing->session);
-  return vehicle ? cw_record_get_child(vehicle, "tune") : NULL;
+  return vehicle ? cw_vehicle_get_tune(vehicle) : NULL;
 }
 
 static CwRecord *find(CwRecord *tune, guint region)
 {
-  CwList *sections = cw_record_get_children(tune, "voicing");
+  CwList *sections = cw_tune_get_voicing(tune);
   for (guint i = 0; i < cw_list_get_length(sections); i++) {
     CwRecord *section = cw_list_get(sections, i);
-    if (cw_record_get_choice(section, "kind") == regions[region].kind &&
-        cw_record_get_number(section, "frequency_hz") == regions[region].hz)
+    if (cw_tune_section_get_kind(section) == regions[region].kind &&
+        cw_tune_section_get_frequency_hz(section) == regions[region].hz)
       return section;
   }
   return NULL;
@@ -48,12 +48,12 @@ static CwRecord *find(CwRecord *tune, guint region)
 
 static CwRecord *make(CwRecord *tune, guint region)
 {
-  CwRecord *section = cw_record_add_child(tune, "voicing");
-  cw_record_set_choice(section, "use", CW_USE_VOICING);
-  cw_record_set_choice(section, "kind", regions[region].kind);
-  cw_record_set_number(section, "frequency_hz", regions[region].hz);
-  cw_record_set_number(section, "q", regions[region].q);
-  cw_record_set_text(section, "why", _(regions[region].word));
+  CwRecord *section = cw_tune_add_to_voicing(tune);
+  cw_tune_section_set_use(section, CW_USE_VOICING);
+  cw_tune_section_set_kind(section, regions[region].kind);
+  cw_tune_section_set_frequency_hz(section, regions[region].hz);
+  cw_tune_section_set_q(section, regions[region].q);
+  cw_tune_section_set_why(section, _(regions[region].word));
   return section;
 }
 
@@ -68,7 +68,7 @@ static void on_changed(GtkSpinButton *spin, Voicing *voicing)
   g_autofree char *what = g_strdup_printf(_("Voicing: %s"), _(regions[region].word));
   if (!section && db == 0)
     return;
-  cw_record_set_number(section ? section : make(tune, region), "gain_db", db);
+  cw_tune_section_set_gain_db(section ? section : make(tune, region), db);
   cw_session_commit_merging(voicing->session, what, what);
 }
 
@@ -81,9 +81,9 @@ void cw_voicing_refresh(GtkWidget *widget)
   for (guint i = 0; i < G_N_ELEMENTS(regions); i++) {
     CwRecord *section = tune ? find(tune, i) : NULL;
     gtk_spin_button_set_value(GTK_SPIN_BUTTON(voicing->spin[i]),
-                              section ? cw_record_get_number(section, "gain_db") : 0);
+                              section ? cw_tune_section_get_gain_db(section) : 0);
   }
-  gtk_widget_set_sensitive(voicing->box, tune && cw_list_get_length(cw_record_get_children(tune, "outputs")));
+  gtk_widget_set_sensitive(voicing->box, tune && cw_list_get_length(cw_tune_get_outputs(tune)));
   voicing->showing = FALSE;
 }
 
