@@ -66,14 +66,14 @@ static Figures tune_from(CwProject *project, int places, double low_hz)
   g_autoptr(GError) error = NULL;
   CwRecord *vehicle = cw_project_get_vehicle(project);
 
-  cw_record_set_integer(vehicle, "positions_per_seat", places);
+  cw_vehicle_set_positions_per_seat(vehicle, places);
   g_autoptr(CwTuneWork) work = cw_tune_work_new(project, SEAT, NULL, &error);
   g_assert_no_error(error);
   double start = bench_seconds();
   g_assert_true(cw_tune_work_run(work, NULL, NULL, NULL, &error));
   g_print("  tuned from %d places in %.2f s\n", places, bench_seconds() - start);
   cw_tune_work_store(work, project, CW_PROPOSAL_CLOSEST);
-  cw_record_set_integer(vehicle, "positions_per_seat", ALL);
+  cw_vehicle_set_positions_per_seat(vehicle, ALL);
   return judge(project, low_hz);
 }
 

@@ -75,8 +75,8 @@ static void check_compromise(CwRecord *vehicle)
   g_assert_cmpuint(cw_list_get_length(told), ==, 2);
   for (guint i = 0; i < 2; i++) {
     CwRecord *seat = cw_list_get(told, i);
-    g_assert_cmpstr(cw_record_get_text(seat, "seat"), ==, seats[i]);
-    g_assert_cmpfloat(cw_record_get_number(seat, "side_db"), >=, cw_record_get_number(seat, "alone_db"));
+    g_assert_cmpstr(cw_tune_seat_get_seat(seat), ==, seats[i]);
+    g_assert_cmpfloat(cw_tune_seat_get_side_db(seat), >=, cw_tune_seat_get_alone_db(seat));
   }
 }
 

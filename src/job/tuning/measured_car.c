@@ -210,19 +210,19 @@ static void describe_output(const Board *board, guint o, CwCarOutput *output)
   output->way = (CwCarWay)cw_speaker_get_way(speaker);
   output->side = (CwCarSide)side;
   output->lowest_hz = cw_job_lowest_hz(speaker);
-  double resonance_hz = cw_record_get_number(speaker, "fs_hz");
+  double resonance_hz = cw_speaker_get_fs_hz(speaker);
   output->resonance_hz = isnan(resonance_hz) ? 0 : resonance_hz;
   output->clean_hz = cw_job_clean_range(board->vehicle, output->number, output->lowest_hz).from_hz;
   output->mix[0] = side == CW_SIDE_LEFT ? 1 : side == CW_SIDE_RIGHT ? 0 : 0.5;
   output->mix[1] = side == CW_SIDE_RIGHT ? 1 : side == CW_SIDE_LEFT ? 0 : 0.5;
   for (guint p = 0; p < board->places; p++) {
     CwRecord *take = at(board, o, p)->take;
-    CwRecord *rattle = take ? cw_record_get_child(take, "rattle") : NULL;
+    CwRecord *rattle = take ? cw_take_get_rattle(take) : NULL;
     if (rattle)
-      output->rattle_hz = cw_record_get_number(rattle, "hz");
-    if (take && cw_record_is_known(take, "polarity"))
-      votes += cw_record_get_number(take, "polarity_confidence") *
-               (cw_record_get_choice(take, "polarity") == CW_POLARITY_INVERTED ? -1 : 1);
+      output->rattle_hz = cw_rattle_get_hz(rattle);
+    if (take && cw_take_has_polarity(take))
+      votes += cw_take_get_polarity_confidence(take) *
+               (cw_take_get_polarity(take) == CW_POLARITY_INVERTED ? -1 : 1);
   }
   output->inverted = votes < 0;
 }

@@ -96,8 +96,8 @@ static gboolean refit_vehicle(CwProject *project, CwRecord *copy, CwRefitCost *c
                         .after_side_db = proposal->target_result.side_db,
                         .filters_before = count_filters(tune)};
   proposal->result = proposal->target_result; /* what the tune's figures speak of */
-  cw_list_clear(cw_record_get_children(tune, "voicing"));
-  cw_list_clear(cw_record_get_children(tune, "alternatives"));
+  cw_list_clear(cw_tune_get_voicing(tune));
+  cw_list_clear(cw_tune_get_alternatives(tune));
   cw_job_write_tune(tune, car, proposal, NULL, limits.rate_hz);
   cost->filters_after = count_filters(tune);
   cw_job_refit_inputs(copy, &cost->inputs);

@@ -66,8 +66,8 @@ static gboolean gather_seats(CwProject *project, CwTuneWork *work, GError **erro
  * processor has plenty. */
 static void leave_room_for_voicing(CwRecord *vehicle, CwLimits *limits)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune");
-  gsize voicing = tune ? cw_list_get_length(cw_record_get_children(tune, "voicing")) : 0,
+  CwRecord *tune = cw_vehicle_get_tune(vehicle);
+  gsize voicing = tune ? cw_list_get_length(cw_tune_get_voicing(tune)) : 0,
         room = MAX(voicing, limits->sections / VOICING_PART);
   limits->sections -= MIN(room, limits->sections);
 }
@@ -86,7 +86,7 @@ CwTuneWork *cw_tune_work_new(CwProject *project, const char *seat, const CwTuneW
   work->seats = g_ptr_array_new_with_free_func(g_free);
   work->seat_cars = g_ptr_array_new_with_free_func(car_free);
   read_target(vehicle, work);
-  work->limits = cw_tuning_limits(cw_record_get_child(vehicle, "processor"));
+  work->limits = cw_tuning_limits(cw_vehicle_get_processor(vehicle));
   leave_room_for_voicing(vehicle, &work->limits);
   if (wish && wish->filters)
     work->limits.sections = MIN(work->limits.sections, wish->filters);
@@ -179,12 +179,12 @@ gboolean cw_tune_work_run(CwTuneWork *work, GCancellable *cancellable, CwProgres
 
 static void write_seats(const CwTuneWork *work, const CwProposal *proposal, CwRecord *tune)
 {
-  cw_list_clear(cw_record_get_children(tune, "seats"));
+  cw_list_clear(cw_tune_get_seats(tune));
   for (guint i = 0; i < work->seats->len && i < proposal->seats; i++) {
-    CwRecord *seat = cw_record_add_child(tune, "seats");
-    cw_record_set_text(seat, "seat", g_ptr_array_index(work->seats, i));
-    cw_record_set_number(seat, "side_db", proposal->seat_result[i].side_db);
-    cw_record_set_number(seat, "alone_db", fmin(work->alone_db[i], proposal->seat_result[i].side_db));
+    CwRecord *seat = cw_tune_add_to_seats(tune);
+    cw_tune_seat_set_seat(seat, g_ptr_array_index(work->seats, i));
+    cw_tune_seat_set_side_db(seat, proposal->seat_result[i].side_db);
+    cw_tune_seat_set_alone_db(seat, fmin(work->alone_db[i], proposal->seat_result[i].side_db));
   }
 }
 
@@ -192,10 +192,10 @@ void cw_tune_work_store(CwTuneWork *work, CwProject *project, CwProposalChoice c
 {
   CwRecord *vehicle = cw_project_get_vehicle(project), *tune = cw_vehicle_make_tune(vehicle);
 
-  cw_record_set_text(tune, "seat", work->seat ? work->seat : "all");
+  cw_tune_set_seat(tune, work->seat ? work->seat : "all");
   cw_tune_write_alternatives(tune, work->car, work->choice, work->hold, work->limits.rate_hz);
   cw_job_write_tune(tune, work->car, work->choice[choice], work->hold, work->limits.rate_hz);
-  cw_record_set_text(tune, "chosen", cw_tune_choice_name((int)choice));
+  cw_tune_set_chosen(tune, cw_tune_choice_name((int)choice));
   write_seats(work, work->choice[choice], tune);
   cw_job_review(vehicle);
 }

@@ -86,12 +86,12 @@ static void write_section(CwRecord *output, const CwSection *s)
 static void keep_section(CwRecord *output, CwRecord *section)
 {
   g_autoptr(CwRecord) copy = cw_record_copy(section);
-  cw_list_append(cw_record_get_children(output, "sections"), copy);
+  cw_list_append(cw_tune_output_get_sections(output), copy);
 }
 
 static gboolean keep_crossover(CwRecord *output, CwRecord *before, CwSectionKind kind)
 {
-  CwList *sections = cw_record_get_children(before, "sections");
+  CwList *sections = cw_tune_output_get_sections(before);
 
   for (guint i = 0; i < cw_list_get_length(sections); i++) {
     CwFilter filter = cw_filter_read(cw_list_get(sections, i));
@@ -104,13 +104,13 @@ static gboolean keep_crossover(CwRecord *output, CwRecord *before, CwSectionKind
 static gboolean is_kept(CwRecord *section, gboolean every_filter)
 {
   CwFilter filter = cw_filter_read(section);
-  return filter.use != CW_USE_CROSSOVER && (every_filter || cw_record_get_boolean(section, "held"));
+  return filter.use != CW_USE_CROSSOVER && (every_filter || cw_tune_section_get_held(section));
 }
 
 /* The fixed sections of a hold came from these records, in their order. */
 static void keep_filters(CwRecord *output, CwRecord *before, gsize fixed)
 {
-  CwList *sections = cw_record_get_children(before, "sections");
+  CwList *sections = cw_tune_output_get_sections(before);
   guint locked = 0;
 
   for (guint i = 0; i < cw_list_get_length(sections); i++)
@@ -132,13 +132,13 @@ static CwRecord *make_output(const CwCarOutput *car_output, const CwOutputSettin
   unsigned held = hold && before ? hold->held : 0;
   gsize fixed = hold && before ? hold->fixed : 0;
 
-  cw_record_set_integer(output, "output", car_output->number);
-  cw_record_set_number(mix, "left", car_output->mix[0]);
-  cw_record_set_number(mix, "right", car_output->mix[1]);
-  cw_record_set_number(output, "gain_db", s->gain_db);
-  cw_record_set_choice(output, "polarity", s->inverted ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
-  cw_record_set_number(output, "delay_samples", rint(1e6 * s->delay_seconds * rate_hz) / 1e6);
-  cw_record_set_number(output, "delay_ms", 1e3 * s->delay_seconds);
+  cw_tune_output_set_output(output, car_output->number);
+  cw_mix_set_left(mix, car_output->mix[0]);
+  cw_mix_set_right(mix, car_output->mix[1]);
+  cw_tune_output_set_gain_db(output, s->gain_db);
+  cw_tune_output_set_polarity(output, s->inverted ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
+  cw_tune_output_set_delay_samples(output, rint(1e6 * s->delay_seconds * rate_hz) / 1e6);
+  cw_tune_output_set_delay_ms(output, 1e3 * s->delay_seconds);
   if (held & CW_FIT_GAIN)
     copy_number(output, before, "gain_db");
   if (held & CW_FIT_DELAY) {
@@ -146,7 +146,7 @@ static CwRecord *make_output(const CwCarOutput *car_output, const CwOutputSettin
     copy_number(output, before, "delay_ms");
   }
   if (before)
-    cw_record_set_texts(output, "held", cw_record_get_texts(before, "held"));
+    cw_tune_output_set_held(output, cw_tune_output_get_held(before));
   if (!(held & CW_FIT_HIGH_PASS) || !keep_crossover(output, before, CW_SECTION_HIGH_PASS))
     write_high_pass(output, car_output, s);
   if (!(held & CW_FIT_LOW_PASS) || !keep_crossover(output, before, CW_SECTION_LOW_PASS))
@@ -162,7 +162,7 @@ static CwRecord *make_output(const CwCarOutput *car_output, const CwOutputSettin
 static void write_outputs(CwRecord *tune, const CwCar *car, const CwProposal *proposal,
                           const CwProposalHold *hold, double rate_hz)
 {
-  CwList *outputs = cw_record_get_children(tune, "outputs");
+  CwList *outputs = cw_tune_get_outputs(tune);
   g_autoptr(GPtrArray) made = g_ptr_array_new_with_free_func(g_object_unref);
 
   for (gsize o = 0; o < proposal->outputs; o++)
@@ -206,7 +206,7 @@ void cw_job_write_tune(CwRecord *tune, const CwCar *car, const CwProposal *propo
                       proposal->one_more_db};
   g_autofree char *now = cw_now_utc();
 
-  cw_record_set_number(tune, "sample_rate_hz", rate_hz);
+  cw_tune_set_sample_rate_hz(tune, rate_hz);
   write_outputs(tune, car, proposal, hold, rate_hz);
   write_holes(tune, car, proposal);
   cw_tune_take_figures(tune, cw_numbers_new_named(G_N_ELEMENTS(names), names, figures));
@@ -269,12 +269,11 @@ gboolean cw_job_read_setting(CwRecord *tune, CwRecord *output, double rate_hz, C
 gboolean cw_job_read_held(CwRecord *output, double rate_hz, gboolean every_filter, CwProposalHold *hold,
                           GError **error)
 {
-  CwList *sections = cw_record_get_children(output, "sections");
+  CwList *sections = cw_tune_output_get_sections(output);
 
-  hold->setting =
-      (CwOutputSetting){.gain_db = cw_record_get_number(output, "gain_db"),
-                        .delay_seconds = 1e-3 * cw_record_get_number(output, "delay_ms"),
-                        .inverted = cw_record_get_choice(output, "polarity") == CW_POLARITY_INVERTED};
+  hold->setting = (CwOutputSetting){.gain_db = cw_tune_output_get_gain_db(output),
+                                    .delay_seconds = 1e-3 * cw_tune_output_get_delay_ms(output),
+                                    .inverted = cw_tune_output_get_polarity(output) == CW_POLARITY_INVERTED};
   for (guint i = 0; i < cw_list_get_length(sections); i++) {
     CwFilter filter = cw_filter_read(cw_list_get(sections, i));
     if (filter.use == CW_USE_CROSSOVER)
