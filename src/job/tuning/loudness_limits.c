@@ -17,26 +17,25 @@
 
 static double read_volts(CwRecord *vehicle, const char *amplifier, gint64 channel)
 {
-  CwRecord *levels = cw_record_get_child(vehicle, "levels");
-  CwList *settings = levels ? cw_record_get_children(levels, "settings") : NULL;
+  CwRecord *levels = cw_vehicle_get_levels(vehicle);
+  CwList *settings = levels ? cw_levels_get_settings(levels) : NULL;
 
   for (guint i = 0; settings && i < cw_list_get_length(settings); i++) {
     CwRecord *setting = cw_list_get(settings, i);
-    if (cw_record_get_integer(setting, "channel") == channel &&
-        g_str_equal(cw_record_get_text(setting, "amplifier"), amplifier))
-      return cw_record_get_number(setting, "read_v") *
-             pow(10, cw_record_get_number(levels, "allowance_db") / 20);
+    if (cw_level_setting_get_channel(setting) == channel &&
+        g_str_equal(cw_level_setting_get_amplifier(setting), amplifier))
+      return cw_level_setting_get_read_v(setting) * pow(10, cw_levels_get_allowance_db(levels) / 20);
   }
   return NAN;
 }
 
 static gboolean drives(CwRecord *vehicle, const char *amplifier, gint64 channel, gint64 output)
 {
-  CwRecord *record = cw_list_find_text(cw_record_get_children(vehicle, "amplifiers"), "name", amplifier),
-           *its = record
-                      ? cw_list_find_integer(cw_record_get_children(record, "channels"), "channel", channel)
-                      : NULL;
-  return its && cw_numbers_contain(cw_record_get_numbers(its, "outputs"), (double)output);
+  CwRecord *record = cw_list_find_text_at(cw_vehicle_get_amplifiers(vehicle), CW_AMPLIFIER_FIELD_NAME, amplifier),
+           *its = record ? cw_list_find_integer_at(cw_amplifier_get_channels(record),
+                                                   CW_AMPLIFIER_CHANNEL_FIELD_CHANNEL, channel)
+                         : NULL;
+  return its && cw_numbers_contain(cw_amplifier_channel_get_outputs(its), (double)output);
 }
 
 /* Full scale is what the gains were set by: the amplifier's rated voltage, or what the multimeter read. */
@@ -56,15 +55,15 @@ static void read_amplifier(CwRecord *vehicle, const CwElectrics *electrics, gint
 
 static void read_speaker(CwRecord *speaker, CwOutputPath *path)
 {
-  double ohm = cw_record_get_number(speaker, "nominal_ohm");
+  double ohm = cw_speaker_get_nominal_ohm(speaker);
 
-  path->speaker_volts = cw_power_volts(cw_record_get_number(speaker, "rated_w"), ohm);
-  path->cone = (CwCone){.resonance_hz = cw_record_get_number(speaker, "fs_hz"),
-                        .total_q = cw_record_get_number(speaker, "total_q"),
-                        .compliance_l = cw_record_get_number(speaker, "compliance_l"),
-                        .cone_area_cm2 = cw_record_get_number(speaker, "cone_cm2"),
+  path->speaker_volts = cw_power_volts(cw_speaker_get_rated_w(speaker), ohm);
+  path->cone = (CwCone){.resonance_hz = cw_speaker_get_fs_hz(speaker),
+                        .total_q = cw_speaker_get_total_q(speaker),
+                        .compliance_l = cw_speaker_get_compliance_l(speaker),
+                        .cone_area_cm2 = cw_speaker_get_cone_cm2(speaker),
                         .nominal_ohm = ohm,
-                        .travel_peak_mm = cw_record_get_number(speaker, "travel_mm")};
+                        .travel_peak_mm = cw_speaker_get_travel_mm(speaker)};
 }
 
 /* By the harmonics of the takes, which were played at their feed's level. */
@@ -85,21 +84,21 @@ static void read_distortion(CwRecord *vehicle, gint64 output, const CwHeadroom *
 
 static double mix_of(CwRecord *vehicle, gint64 output)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune"),
-           *its = cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output", output),
-           *mix = its ? cw_record_get_child(its, "mix") : NULL;
-  return mix ? cw_record_get_number(mix, "left") + cw_record_get_number(mix, "right") : 1;
+  CwRecord *tune = cw_vehicle_get_tune(vehicle),
+           *its = cw_list_find_integer_at(cw_tune_get_outputs(tune), CW_TUNE_OUTPUT_FIELD_OUTPUT, output),
+           *mix = its ? cw_tune_output_get_mix(its) : NULL;
+  return mix ? cw_mix_get_left(mix) + cw_mix_get_right(mix) : 1;
 }
 
 static CwOutputPath *read_paths(CwRecord *vehicle, const CwHeadroom *bands)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   g_autoptr(CwElectrics) electrics = cw_electrics_new(vehicle);
   CwOutputPath *path = g_new0(CwOutputPath, cw_list_get_length(speakers) + 1);
 
   for (guint o = 0; o < cw_list_get_length(speakers); o++) {
     CwRecord *speaker = cw_list_get(speakers, o);
-    gint64 output = cw_record_get_integer(speaker, "output");
+    gint64 output = cw_speaker_get_output(speaker);
     path[o].mix = mix_of(vehicle, output);
     path[o].amplifier_volts = path[o].volts_at_full_scale = NAN;
     read_amplifier(vehicle, electrics, output, &path[o]);
@@ -111,9 +110,9 @@ static CwOutputPath *read_paths(CwRecord *vehicle, const CwHeadroom *bands)
 
 gboolean cw_job_headroom(CwProject *project, const char *seat, CwHeadroom *headroom, GError **error)
 {
-  CwRecord *vehicle = cw_project_get_vehicle(project), *tune = cw_record_get_child(vehicle, "tune");
+  CwRecord *vehicle = cw_project_get_vehicle(project), *tune = cw_vehicle_get_tune(vehicle);
 
-  if (!tune || cw_list_get_length(cw_record_get_children(tune, "outputs")) == 0)
+  if (!tune || cw_list_get_length(cw_tune_get_outputs(tune)) == 0)
     return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, _("the vehicle has no tune yet"));
   CwPrediction *prediction = cw_job_predict(project, seat, error);
   if (!prediction)
@@ -127,7 +126,7 @@ gboolean cw_job_headroom(CwProject *project, const char *seat, CwHeadroom *headr
 
 char *cw_job_headroom_to_json(CwRecord *vehicle, const CwHeadroom *headroom)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   GString *json = g_string_new("{\"bands\":[");
 
   for (guint k = 0; k < CW_HEADROOM_BANDS; k++) {
@@ -141,7 +140,7 @@ char *cw_job_headroom_to_json(CwRecord *vehicle, const CwHeadroom *headroom)
     g_string_append_c(json, '{');
     cw_append_json_member(
         json, "output",
-        of_output ? (double)cw_record_get_integer(cw_list_get(speakers, (guint)band->output), "output") : 0);
+        of_output ? (double)cw_speaker_get_output(cw_list_get(speakers, (guint)band->output)) : 0);
     cw_append_json_text_member(json, "by", cw_limit_name(band->by));
     g_string_append(json, "}}");
   }
@@ -165,7 +164,7 @@ const char *cw_job_say_limit(CwLimitKind kind)
 
 char *cw_job_say_headroom(CwRecord *vehicle, const CwHeadroom *headroom)
 {
-  CwList *speakers = cw_record_get_children(vehicle, "speakers");
+  CwList *speakers = cw_vehicle_get_speakers(vehicle);
   GString *text = g_string_new(NULL);
 
   for (guint k = 0; k < CW_HEADROOM_BANDS; k++) {
@@ -173,8 +172,7 @@ char *cw_job_say_headroom(CwRecord *vehicle, const CwHeadroom *headroom)
     g_string_append_printf(text, _("%7.4g Hz  %6.1f dB SPL  %s"), band->hz, band->spl_db,
                            cw_job_say_limit(band->by));
     if (band->by != CW_LIMIT_RADIO && band->output < cw_list_get_length(speakers))
-      g_string_append_printf(text, " (%s)",
-                             cw_record_get_text(cw_list_get(speakers, (guint)band->output), "name"));
+      g_string_append_printf(text, " (%s)", cw_speaker_get_name(cw_list_get(speakers, (guint)band->output)));
     g_string_append_c(text, '\n');
   }
   g_string_append_printf(text, _("All bands together: %.1f dB SPL at 1 kHz when the first gives out"),

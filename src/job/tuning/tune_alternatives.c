@@ -43,9 +43,9 @@ static gint64 count_corrections(CwList *outputs)
   gint64 count = 0;
 
   for (guint i = 0; i < cw_list_get_length(outputs); i++) {
-    CwList *sections = cw_record_get_children(cw_list_get(outputs, i), "sections");
+    CwList *sections = cw_tune_output_get_sections(cw_list_get(outputs, i));
     for (guint k = 0; k < cw_list_get_length(sections); k++)
-      count += cw_record_get_choice(cw_list_get(sections, k), "use") == CW_USE_CORRECTION;
+      count += cw_tune_section_get_use(cw_list_get(sections, k)) == CW_USE_CORRECTION;
   }
   return count;
 }
@@ -54,12 +54,12 @@ static gint64 count_corrections(CwList *outputs)
 static CwRecord *alternative_of(CwRecord *tune, const char *name)
 {
   CwRecord *choice = cw_record_new(cw_tune_choice_get_type());
-  const CwNumbers *figures = cw_record_get_numbers(tune, "figures");
-  CwList *outputs = cw_record_get_children(choice, "outputs");
+  const CwNumbers *figures = cw_tune_get_figures(tune);
+  CwList *outputs = cw_tune_choice_get_outputs(choice);
 
-  cw_record_set_text(choice, "name", name);
-  copy_outputs(outputs, cw_record_get_children(tune, "outputs"));
-  cw_record_set_integer(choice, "corrections", count_corrections(outputs));
+  cw_tune_choice_set_name(choice, name);
+  copy_outputs(outputs, cw_tune_get_outputs(tune));
+  cw_tune_choice_set_corrections(choice, count_corrections(outputs));
   for (gsize i = 0; i < G_N_ELEMENTS(shared); i++) {
     double value = figures ? cw_numbers_named(figures, shared[i]) : NAN;
     if (!isnan(value))
@@ -81,9 +81,9 @@ void cw_tune_write_alternatives(CwRecord *tune, const CwCar *car,
                                 CwProposal *const choice[CW_PROPOSAL_CHOICES], const CwProposalHold *hold,
                                 double rate_hz)
 {
-  CwList *list = cw_record_get_children(tune, "alternatives");
+  CwList *list = cw_tune_get_alternatives(tune);
   g_autoptr(CwRecord) previous =
-      cw_list_get_length(cw_record_get_children(tune, "outputs")) ? alternative_of(tune, PREVIOUS) : NULL;
+      cw_list_get_length(cw_tune_get_outputs(tune)) ? alternative_of(tune, PREVIOUS) : NULL;
   double loudest = loudest_db(choice);
 
   cw_list_clear(list);
@@ -91,7 +91,7 @@ void cw_tune_write_alternatives(CwRecord *tune, const CwCar *car,
     g_autoptr(CwRecord) other = cw_record_copy(tune);
     cw_job_write_tune(other, car, choice[k], hold, rate_hz);
     g_autoptr(CwRecord) record = alternative_of(other, names[k]);
-    cw_record_set_number(record, "headroom_db", choice[k]->level_db - loudest);
+    cw_tune_choice_set_headroom_db(record, choice[k]->level_db - loudest);
     cw_list_append(list, record);
   }
   if (previous)
@@ -100,20 +100,20 @@ void cw_tune_write_alternatives(CwRecord *tune, const CwCar *car,
 
 gboolean cw_tune_take_alternative(CwRecord *vehicle, const char *name, GError **error)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune");
-  CwList *list = tune ? cw_record_get_children(tune, "alternatives") : NULL;
-  CwRecord *choice = list ? cw_list_find_text(list, "name", name) : NULL;
+  CwRecord *tune = cw_vehicle_get_tune(vehicle);
+  CwList *list = tune ? cw_tune_get_alternatives(tune) : NULL;
+  CwRecord *choice = list ? cw_list_find_text_at(list, CW_TUNE_CHOICE_FIELD_NAME, name) : NULL;
 
   if (!choice)
     return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, _("the tune has no alternative “%s”"), name);
   if (cw_tune_choice_of_name(name) == CW_PROPOSAL_CHOICES) { /* what is in use becomes the one before */
     g_autoptr(CwRecord) now = alternative_of(tune, PREVIOUS);
-    copy_outputs(cw_record_get_children(tune, "outputs"), cw_record_get_children(choice, "outputs"));
+    copy_outputs(cw_tune_get_outputs(tune), cw_tune_choice_get_outputs(choice));
     cw_record_assign(choice, now);
   } else {
-    copy_outputs(cw_record_get_children(tune, "outputs"), cw_record_get_children(choice, "outputs"));
+    copy_outputs(cw_tune_get_outputs(tune), cw_tune_choice_get_outputs(choice));
   }
-  cw_record_set_text(tune, "chosen", name);
+  cw_tune_set_chosen(tune, name);
   cw_job_review(vehicle);
   return TRUE;
 }
