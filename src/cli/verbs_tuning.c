@@ -62,7 +62,7 @@ static gboolean read_wish(CwTuneWish *wish, GError **error)
 static gboolean propose(CwProject *project, const CwTuneWish *wish, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  const char *wanted = seats ? NULL : seat ? seat : cw_record_get_texts(vehicle, "seats")[0];
+  const char *wanted = seats ? NULL : seat ? seat : cw_vehicle_get_seats(vehicle)[0];
   g_autoptr(CwTuneWork) work = cw_tune_work_new(project, wanted, wish, error);
 
   if (!work || !cw_tune_work_run(work, NULL, NULL, NULL, error))
@@ -275,7 +275,7 @@ static gboolean run_headroom(char **arguments, gboolean json, GError **error)
   if (!project)
     return FALSE;
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  if (!cw_job_headroom(project, seat ? seat : cw_record_get_texts(vehicle, "seats")[0], &headroom, error)) {
+  if (!cw_job_headroom(project, seat ? seat : cw_vehicle_get_seats(vehicle)[0], &headroom, error)) {
     g_prefix_error(error, "%s: ", arguments[0]);
     return FALSE;
   }

@@ -2,6 +2,7 @@
 #include "handover/compare.h"
 
 #include "vehicle/json/document.h"
+#include "vehicle/record/value.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
@@ -23,18 +24,19 @@ typedef struct {
   const char *path, *what;
 } Walk;
 
-static void compare_fields(const Walk *walk, CwRecord *before, CwRecord *after, const char *const *keys);
+static void compare_fields(const Walk *walk, CwRecord *before, CwRecord *after, const CwFieldId *only);
 
 /* A field's value for people: words of a choice, a number with its unit; tables by their size. */
 static char *say_value(CwRecord *record, const CwField *field)
 {
-  int choice = field->type == CW_FIELD_CHOICE ? cw_record_get_choice(record, field->key) : -1;
+  CwFieldId id = cw_record_field_id(record, field);
+  int choice = field->type == CW_FIELD_CHOICE ? cw_record_get_choice_at(record, id) : -1;
   const CwNumbers *numbers;
   switch (field->type) {
   case CW_FIELD_TEXT:
-    return g_strdup(cw_record_get_text(record, field->key));
+    return g_strdup(cw_record_get_text_at(record, id));
   case CW_FIELD_NUMBER: {
-    double value = cw_record_get_number(record, field->key);
+    double value = cw_record_get_number_at(record, id);
     return isnan(value)
                ? g_strdup("")
                : g_strdup_printf("%.6g%s%s", value, field->unit ? " " : "", field->unit ? field->unit : "");
@@ -42,10 +44,10 @@ static char *say_value(CwRecord *record, const CwField *field)
   case CW_FIELD_CHOICE:
     return g_strdup(choice < 0 ? "" : _(field->choices[choice].label));
   case CW_FIELD_BOOLEAN:
-    return g_strdup(cw_record_get_boolean(record, field->key) ? _("yes") : _("no"));
+    return g_strdup(cw_record_get_boolean_at(record, id) ? _("yes") : _("no"));
   case CW_FIELD_ROWS:
   case CW_FIELD_CURVE:
-    numbers = cw_record_get_numbers(record, field->key);
+    numbers = cw_record_get_numbers_at(record, id);
     return g_strdup_printf(ngettext("%u point", "%u points", numbers ? numbers->n_rows : 0),
                            numbers ? numbers->n_rows : 0);
   default: {
@@ -115,8 +117,10 @@ static void compare_value(const Walk *walk, CwRecord *before, CwRecord *after, c
 static char *call_item(CwRecord *item, const CwField *field, guint index)
 {
   const CwField *name = cw_record_find_field(item, "name");
-  if (name && name->type == CW_FIELD_TEXT && *cw_record_get_text(item, "name"))
-    return g_strdup(cw_record_get_text(item, "name"));
+  const char *text =
+      name && name->type == CW_FIELD_TEXT ? cw_record_get_text_at(item, cw_record_field_id(item, name)) : "";
+  if (*text)
+    return g_strdup(text);
   if (!cw_record_get_identity(item))
     return g_strdup_printf("%s %u", _(field->label ? field->label : field->key), index + 1);
   g_autofree char *identity = cw_record_say_identity(item);
@@ -158,13 +162,21 @@ static void compare_lists(const Walk *walk, CwList *before, CwList *after, const
   }
 }
 
-static void compare_fields(const Walk *walk, CwRecord *before, CwRecord *after, const char *const *keys)
+static gboolean is_among(const CwFieldId *ids, CwFieldId id)
+{
+  while (*ids != CW_NO_FIELD && *ids != id)
+    ids++;
+  return *ids == id;
+}
+
+static void compare_fields(const Walk *walk, CwRecord *before, CwRecord *after, const CwFieldId *only)
 {
   guint n_fields;
   const CwField *fields = cw_record_get_fields(after, &n_fields);
   for (guint i = 0; i < n_fields; i++) {
     const CwField *field = &fields[i];
-    if (keys && !g_strv_contains(keys, field->key))
+    CwFieldId id = cw_record_field_id(before, field);
+    if (only && !is_among(only, id))
       continue;
     const char *label = field->label ? _(field->label) : "";
     g_autofree char *path =
@@ -174,11 +186,10 @@ static void compare_fields(const Walk *walk, CwRecord *before, CwRecord *after, 
                                          : g_strdup(walk->what);
     Walk inside = {walk->changes, path, what};
     if (field->type == CW_FIELD_RECORDS) {
-      compare_lists(&(Walk){walk->changes, path, walk->what}, cw_record_get_children(before, field->key),
-                    cw_record_get_children(after, field->key), field);
+      compare_lists(&(Walk){walk->changes, path, walk->what}, cw_record_get_children_at(before, id),
+                    cw_record_get_children_at(after, id), field);
     } else if (field->type == CW_FIELD_RECORD) {
-      CwRecord *one = cw_record_get_child(before, field->key),
-               *other = cw_record_get_child(after, field->key);
+      CwRecord *one = cw_record_get_child_at(before, id), *other = cw_record_get_child_at(after, id);
       if (one && other)
         compare_fields(&inside, one, other, NULL);
       else if (one || other)
@@ -189,13 +200,10 @@ static void compare_fields(const Walk *walk, CwRecord *before, CwRecord *after, 
   }
 }
 
-/* What differs between two states of a record of the same kind, in the order of its table: an array of
- * CwChange that the caller unrefs. keys, NULL-terminated, limits it to those fields of the record; NULL for
- * all. */
-GPtrArray *cw_compare_records(CwRecord *before, CwRecord *after, const char *const *keys)
+GPtrArray *cw_compare_records(CwRecord *before, CwRecord *after, const CwFieldId *only)
 {
   g_return_val_if_fail(G_OBJECT_TYPE(before) == G_OBJECT_TYPE(after), NULL);
   GPtrArray *changes = g_ptr_array_new_with_free_func(change_free);
-  compare_fields(&(Walk){changes, "", ""}, before, after, keys);
+  compare_fields(&(Walk){changes, "", ""}, before, after, only);
   return changes;
 }

@@ -17,6 +17,9 @@ typedef struct {
   char *said_before, *said_after; /* for people; "" for nothing */
 } CwChange;
 
-GPtrArray *cw_compare_records(CwRecord *before, CwRecord *after, const char *const *keys);
+/* What differs between two states of a record of the same kind, in the order of its table: an array of
+ * CwChange that the caller unrefs. `only`, which ends with CW_NO_FIELD, limits it to those fields of the
+ * record; NULL for all. */
+GPtrArray *cw_compare_records(CwRecord *before, CwRecord *after, const CwFieldId *only);
 
 G_END_DECLS

@@ -8,12 +8,6 @@
 
 #define DB_PER_ORDER 6
 
-static const char *say_choice(CwRecord *record, const char *key)
-{
-  int choice = cw_record_get_choice(record, key);
-  return choice < 0 ? "" : _(cw_record_find_field(record, key)->choices[choice].label);
-}
-
 /* Frequencies as people set them: to a hertz, and below 100 Hz to a tenth. */
 static char *say_hz(double hz)
 {
@@ -26,12 +20,12 @@ static void write_section(GString *text, CwRecord *section)
   if (cw_tune_section_get_bypass(section))
     return;
   if (cw_tune_section_get_use(section) == CW_USE_CROSSOVER)
-    g_string_append_printf(text, _("  %-11s %9s   %s, %d dB per octave\n"), say_choice(section, "kind"), hz,
-                           say_choice(section, "family"),
+    g_string_append_printf(text, _("  %-11s %9s   %s, %d dB per octave\n"), cw_tune_section_say_kind(section),
+                           hz, cw_tune_section_say_family(section),
                            DB_PER_ORDER * (int)cw_tune_section_get_order(section));
   else
-    g_string_append_printf(text, _("  %-11s %9s   %+6.1f dB   Q %.2f\n"), say_choice(section, "kind"), hz,
-                           cw_tune_section_get_gain_db(section), cw_tune_section_get_q(section));
+    g_string_append_printf(text, _("  %-11s %9s   %+6.1f dB   Q %.2f\n"), cw_tune_section_say_kind(section),
+                           hz, cw_tune_section_get_gain_db(section), cw_tune_section_get_q(section));
 }
 
 static void write_sections(GString *text, CwList *sections)

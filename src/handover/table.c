@@ -57,7 +57,8 @@ static gboolean read_channel(CwRecord *record, CwRecord *tune, double rate_hz, g
   g_autoptr(GArray) sections = g_array_new(FALSE, TRUE, sizeof(CwTableSection));
   double own_rate = cw_tune_get_sample_rate_hz(tune), samples = cw_port_get_delay_samples(record);
 
-  channel->number = (int)cw_record_get_integer(record, key);
+  channel->number =
+      (int)(is_output ? cw_tune_output_get_output(record) : cw_input_correction_get_input(record));
   channel->left = mix ? cw_mix_get_left(mix) : 0;
   channel->right = mix ? cw_mix_get_right(mix) : 0;
   channel->gain_db = cw_port_get_gain_db(record);

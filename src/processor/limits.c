@@ -138,9 +138,8 @@ CwLimits cw_limits_by_hand(CwLimits limits)
 
 /* --- of a record --- */
 
-static double step_of(CwRecord *processor, const char *key)
+static double step_of(double step)
 {
-  double step = cw_record_get_number(processor, key);
   return isnan(step) ? 0 : step;
 }
 
@@ -161,12 +160,12 @@ CwLimits cw_limits_of_output(CwRecord *processor)
                      .gain_least_db = cw_numbers_at(gain, 0, 0),
                      .gain_most_db = cw_numbers_at(gain, 1, 0),
                      .delay_most_seconds = 1e-3 * cw_processor_get_delay_ms_most(any),
-                     .delay_step_seconds = step_of(any, "delay_step_samples") / rate_hz,
+                     .delay_step_seconds = step_of(cw_processor_get_delay_step_samples(any)) / rate_hz,
                      .frequency_least_hz = FREQUENCY_LEAST_HZ,
                      .frequency_most_hz = FREQUENCY_MOST_PART * rate_hz,
-                     .frequency_steps_per_octave = step_of(any, "frequency_steps_per_octave"),
-                     .gain_step_db = step_of(any, "gain_step_db"),
-                     .q_step = step_of(any, "q_step"),
+                     .frequency_steps_per_octave = step_of(cw_processor_get_frequency_steps_per_octave(any)),
+                     .gain_step_db = step_of(cw_processor_get_gain_step_db(any)),
+                     .q_step = step_of(cw_processor_get_q_step(any)),
                      .crossover_order_most = (int)cw_processor_get_crossover_order_most(any),
                      .shelves = cw_processor_get_shelves(any),
                      .all_pass = cw_processor_get_all_pass(any)};

@@ -182,8 +182,6 @@ static void test_refused(void)
   bench_close(&bench);
 }
 
-static const char *const places[] = {"left", "right"};
-
 static CwSamples *get_blob(Bench *bench, gint64 output, guint place)
 {
   g_autofree char *name = cw_job_proving_blob(output, place ? CW_PROVING_RIGHT : CW_PROVING_LEFT);
@@ -233,18 +231,18 @@ static void test_half(void)
 static void test_bass_twice(void)
 {
   Bench bench;
-  static const char *const kept[] = {"arrival", "start"};
+  static const CwFieldId kept[] = {CW_MAP_PROOF_FIELD_ARRIVAL_LEFT_MS, CW_MAP_PROOF_FIELD_ARRIVAL_RIGHT_MS,
+                                   CW_MAP_PROOF_FIELD_START_LEFT_MS, CW_MAP_PROOF_FIELD_START_RIGHT_MS};
 
   bench_open(&bench, "alder-tourer");
   run(&bench, "alder-tourer", "[]");
   for (guint place = 0; place < 2; place++) {
     g_autoptr(CwSamples) samples = get_blob(&bench, 9, place);
     put_blob(&bench, 5, place, samples);
-    for (guint i = 0; i < G_N_ELEMENTS(kept); i++) {
-      g_autofree char *key = g_strdup_printf("%s_%s_ms", kept[i], places[place]);
-      cw_record_set_number(proof_of(&bench, 5), key, cw_record_get_number(proof_of(&bench, 9), key));
-    }
   }
+  for (guint i = 0; i < G_N_ELEMENTS(kept); i++)
+    cw_record_set_number_at(proof_of(&bench, 5), kept[i],
+                            cw_record_get_number_at(proof_of(&bench, 9), kept[i]));
   g_assert_true(cw_job_prove_judge(bench.project, "driver", NULL));
   g_autofree char *found = findings_of(&bench);
   say_proofs(&bench);

@@ -50,7 +50,7 @@ static void check_identifier(GType kind, CwFieldId id, const char *key)
   const CwField *field = cw_record_get_field_at(record, id);
   g_assert_nonnull(field);
   g_assert_cmpstr(field->key, ==, key);
-  g_assert_cmpuint(cw_record_identify_field(record, field), ==, id);
+  g_assert_cmpuint(cw_record_field_id(record, field), ==, id);
 }
 
 /* The identifiers, which are made from the text of the tables, tell the same fields as the compiled tables.

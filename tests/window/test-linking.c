@@ -75,11 +75,6 @@ static guint count(Desk *desk, int number)
   return cw_list_get_length(cw_tune_output_get_sections(output(desk, number)));
 }
 
-static double number_of(CwRecord *record, const char *key)
-{
-  return cw_record_get_number(record, key);
-}
-
 /* High, mid, low and full of the front and rear go together, the subwoofer with none. */
 static void test_pairs(Desk *desk, gconstpointer unused)
 {
@@ -97,8 +92,8 @@ static void test_alone(Desk *desk, gconstpointer unused)
   cw_tune_output_set_gain_db(output(desk, 1), 0);
   cw_tune_section_set_gain_db(section(desk, 1, 1), -6);
   cw_linking_follow(desk->session, section(desk, 1, 1));
-  g_assert_cmpfloat(number_of(output(desk, 2), "gain_db"), ==, -2);
-  g_assert_cmpfloat(number_of(section(desk, 2, 1), "gain_db"), ==, -3);
+  g_assert_cmpfloat(cw_tune_output_get_gain_db(output(desk, 2)), ==, -2);
+  g_assert_cmpfloat(cw_tune_section_get_gain_db(section(desk, 2, 1)), ==, -3);
 }
 
 /* Differences stay, equals stay equal, what one side alone has stays its own; the same steps again and again
@@ -112,18 +107,18 @@ static void test_linked(Desk *desk, gconstpointer unused)
     cw_tune_section_set_frequency_hz(section(desk, 1, 1), 4000 + 100 * step);
     cw_tune_section_set_gain_db(section(desk, 1, 2), 1.5 + step);
     cw_linking_follow(desk->session, section(desk, 1, 1));
-    g_assert_cmpfloat(number_of(output(desk, 2), "gain_db"), ==, -2 + step);
-    g_assert_cmpfloat(number_of(section(desk, 2, 1), "frequency_hz"), ==, 4000 + 100 * step);
+    g_assert_cmpfloat(cw_tune_output_get_gain_db(output(desk, 2)), ==, -2 + step);
+    g_assert_cmpfloat(cw_tune_section_get_frequency_hz(section(desk, 2, 1)), ==, 4000 + 100 * step);
     g_assert_cmpuint(count(desk, 2), ==, 2);
   }
   cw_tune_section_set_frequency_hz(section(desk, 1, 1), 4000);
   cw_linking_follow(desk->session, section(desk, 1, 1));
-  g_assert_cmpfloat(number_of(section(desk, 2, 1), "frequency_hz"), ==, 4000);
-  g_assert_cmpfloat(number_of(output(desk, 3), "gain_db"), ==, -3);
+  g_assert_cmpfloat(cw_tune_section_get_frequency_hz(section(desk, 2, 1)), ==, 4000);
+  g_assert_cmpfloat(cw_tune_output_get_gain_db(output(desk, 3)), ==, -3);
   g_assert_true(cw_session_commit(desk->session, "drag"));
   cw_session_undo(desk->session);
-  g_assert_cmpfloat(number_of(output(desk, 1), "gain_db"), ==, -1);
-  g_assert_cmpfloat(number_of(output(desk, 2), "gain_db"), ==, -2);
+  g_assert_cmpfloat(cw_tune_output_get_gain_db(output(desk, 1)), ==, -1);
+  g_assert_cmpfloat(cw_tune_output_get_gain_db(output(desk, 2)), ==, -2);
 }
 
 /* Several chosen outputs without the link: they follow, their pairs do not. */
@@ -140,7 +135,8 @@ static void test_chosen(Desk *desk, gconstpointer unused)
     g_assert_cmpint(cw_tune_output_get_muted(output(desk, number)), ==, chosen);
     g_assert_cmpint(cw_tune_output_get_polarity(output(desk, number)), ==,
                     chosen ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
-    g_assert_cmpfloat(fabs(number_of(output(desk, number), "delay_ms") - 0.25 * number - chosen), <, 1e-9);
+    g_assert_cmpfloat(fabs(cw_tune_output_get_delay_ms(output(desk, number)) - 0.25 * number - chosen), <,
+                      1e-9);
   }
 }
 
@@ -156,7 +152,7 @@ static void test_add_remove_bypass(Desk *desk, gconstpointer unused)
   cw_linking_remove(desk->session, section(desk, 1, 1));
   g_assert_cmpuint(count(desk, 1), ==, 3);
   g_assert_cmpuint(count(desk, 2), ==, 2);
-  g_assert_cmpfloat(number_of(section(desk, 2, 1), "frequency_hz"), ==, 6300);
+  g_assert_cmpfloat(cw_tune_section_get_frequency_hz(section(desk, 2, 1)), ==, 6300);
   cw_linking_remove(desk->session, section(desk, 1, 1)); /* the one that output 2 does not have */
   g_assert_cmpuint(count(desk, 1), ==, 2);
   g_assert_cmpuint(count(desk, 2), ==, 2);
@@ -174,8 +170,8 @@ static void test_copy(Desk *desk, gconstpointer unused)
   for (guint i = 0; i < 3; i++)
     g_assert_true(cw_record_equal(section(desk, 1, i), section(desk, 2, i)));
   g_assert_true(section(desk, 1, 0) != section(desk, 2, 0));
-  g_assert_cmpfloat(number_of(output(desk, 2), "gain_db"), ==, -2);
-  g_assert_cmpfloat(number_of(output(desk, 2), "delay_ms"), ==, 0.5);
+  g_assert_cmpfloat(cw_tune_output_get_gain_db(output(desk, 2)), ==, -2);
+  g_assert_cmpfloat(cw_tune_output_get_delay_ms(output(desk, 2)), ==, 0.5);
 }
 
 int main(int argc, char **argv)

@@ -199,10 +199,21 @@ static void take_common_off(CwComparison *comparison)
  * takes made since. NULL with CW_PROJECT_ERROR_MISSING if there is no such point. */
 CwComparison *cw_job_compare(CwProject *project, const char *since, GError **error)
 {
-  static const char *const keys[] = {
-      "reference", "description", "driver_side", "seats",  "positions_per_seat",
-      "target",    "speakers",    "microphone",  "supply", "amplifiers",
-      "processor", "map_proofs",  "levels",      "tune",   NULL};
+  static const CwFieldId compared[] = {CW_VEHICLE_FIELD_REFERENCE,
+                                       CW_VEHICLE_FIELD_DESCRIPTION,
+                                       CW_VEHICLE_FIELD_DRIVER_SIDE,
+                                       CW_VEHICLE_FIELD_SEATS,
+                                       CW_VEHICLE_FIELD_POSITIONS_PER_SEAT,
+                                       CW_VEHICLE_FIELD_TARGET,
+                                       CW_VEHICLE_FIELD_SPEAKERS,
+                                       CW_VEHICLE_FIELD_MICROPHONE,
+                                       CW_VEHICLE_FIELD_SUPPLY,
+                                       CW_VEHICLE_FIELD_AMPLIFIERS,
+                                       CW_VEHICLE_FIELD_PROCESSOR,
+                                       CW_VEHICLE_FIELD_MAP_PROOFS,
+                                       CW_VEHICLE_FIELD_LEVELS,
+                                       CW_VEHICLE_FIELD_TUNE,
+                                       CW_NO_FIELD};
   CwRecord *now = cw_project_get_vehicle(project);
   g_autoptr(CwRecord) then = cw_project_read_restore_point(project, since, error);
   CwList *speakers = cw_vehicle_get_speakers(now);
@@ -210,7 +221,7 @@ CwComparison *cw_job_compare(CwProject *project, const char *since, GError **err
     return NULL;
   CwComparison *comparison = g_new0(CwComparison, 1);
   comparison->since = g_strdup(since);
-  comparison->changes = cw_compare_records(then, now, keys);
+  comparison->changes = cw_compare_records(then, now, compared);
   comparison->outputs = g_new0(CwOutputChange, cw_list_get_length(speakers) + 1);
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     CwRecord *speaker = cw_list_get(speakers, i);

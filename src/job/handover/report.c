@@ -10,14 +10,6 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-/* A choice's label in the reader's language; "" for none. */
-static const char *label_of(CwRecord *record, const char *key)
-{
-  const CwField *field = cw_record_find_field(record, key);
-  int choice = cw_record_get_choice(record, key);
-  return choice < 0 ? "" : _(field->choices[choice].label);
-}
-
 static void report_speakers(CwPaper *paper, CwRecord *vehicle)
 {
   const CwPaperColumn columns[] = {{_("Output"), 0.7, TRUE},    {_("Speaker"), 3, FALSE},
@@ -30,8 +22,8 @@ static void report_speakers(CwPaper *paper, CwRecord *vehicle)
     double rated_w = cw_speaker_get_rated_w(speaker);
     g_ptr_array_add(cells, g_strdup_printf("%d", (int)cw_speaker_get_output(speaker)));
     g_ptr_array_add(cells, g_strdup(cw_speaker_get_name(speaker)));
-    g_ptr_array_add(cells, g_strdup(label_of(speaker, "way")));
-    g_ptr_array_add(cells, g_strdup(label_of(speaker, "side")));
+    g_ptr_array_add(cells, g_strdup(cw_speaker_say_way(speaker)));
+    g_ptr_array_add(cells, g_strdup(cw_speaker_say_side(speaker)));
     g_ptr_array_add(cells, g_strdup_printf("%.3g Ω", cw_speaker_get_nominal_ohm(speaker)));
     g_ptr_array_add(cells, isnan(rated_w) ? NULL : g_strdup_printf("%.4g W", rated_w));
   }
@@ -84,7 +76,7 @@ static void report_found(CwPaper *paper, const CwReport *report)
     CwRecord *finding = cw_list_get(findings, i);
     g_autofree char *more =
         g_strdup_printf("%s %s", cw_finding_get_evidence(finding), cw_finding_get_advice(finding));
-    cw_paper_item(paper, label_of(finding, "severity"), cw_finding_get_text(finding), more);
+    cw_paper_item(paper, cw_finding_say_severity(finding), cw_finding_get_text(finding), more);
   }
 }
 

@@ -4,17 +4,14 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-static const char *label_of(CwRecord *lead, const char *key)
+static char *known(const char *label)
 {
-  const CwField *field = cw_record_find_field(lead, key);
-  int choice = cw_record_get_choice(lead, key);
-  return choice < 0 ? "?" : _(field->choices[choice].label);
+  return g_strdup(*label ? label : "?");
 }
 
 /* A level in volts and in dBV; NULL for none. */
-static char *say_level(CwRecord *lead, const char *key)
+static char *say_level(double dbv)
 {
-  double dbv = cw_record_get_number(lead, key);
   return isnan(dbv) ? NULL : g_strdup_printf(_("%.3g V, %.1f dBV"), pow(10, dbv / 20), dbv);
 }
 
@@ -30,11 +27,11 @@ static void report_leads(CwPaper *paper, CwList *leads, gboolean volts)
   for (guint i = 0; i < cw_list_get_length(leads); i++) {
     CwRecord *lead = cw_list_get(leads, i);
     g_ptr_array_add(cells, g_strdup_printf("%d", (int)cw_lead_get_lead(lead)));
-    g_ptr_array_add(cells, g_strdup(label_of(lead, "side")));
-    g_ptr_array_add(cells, g_strdup(label_of(lead, "end")));
-    g_ptr_array_add(cells, g_strdup(label_of(lead, "band")));
-    g_ptr_array_add(cells, volts ? say_level(lead, "level_dbv") : NULL);
-    g_ptr_array_add(cells, volts ? say_level(lead, "clean_dbv") : NULL);
+    g_ptr_array_add(cells, known(cw_lead_say_side(lead)));
+    g_ptr_array_add(cells, known(cw_lead_say_end(lead)));
+    g_ptr_array_add(cells, known(cw_lead_say_band(lead)));
+    g_ptr_array_add(cells, volts ? say_level(cw_lead_get_level_dbv(lead)) : NULL);
+    g_ptr_array_add(cells, volts ? say_level(cw_lead_get_clean_dbv(lead)) : NULL);
   }
   cw_paper_table(paper, columns, G_N_ELEMENTS(columns), (const char *const *)cells->pdata,
                  cw_list_get_length(leads));

@@ -99,17 +99,18 @@ void cw_job_prove_store(CwProject *project, const CwProvingOutcome *outcome)
            *proof = cw_job_make_map_proof(vehicle, outcome->output);
   gboolean left = outcome->place == CW_PROVING_LEFT;
   g_autofree char *now = cw_now_utc(), *blob = cw_job_proving_blob(outcome->output, outcome->place);
-  static const char *const judged[] = {"sounds_like", "same_as", "quieter_than"};
 
-  for (guint i = 0; i < G_N_ELEMENTS(judged); i++)
-    cw_record_set_integer(proof, judged[i], CW_NO_INTEGER);
+  cw_map_proof_set_sounds_like(proof, CW_NO_INTEGER);
+  cw_map_proof_set_same_as(proof, CW_NO_INTEGER);
+  cw_map_proof_set_quieter_than(proof, CW_NO_INTEGER);
   cw_map_proof_set_likeness(proof, NAN);
   cw_map_proof_set_quieter_db(proof, NAN);
   cw_map_proof_set_made_utc(proof, now);
-  cw_record_set_number(proof, left ? "arrival_left_ms" : "arrival_right_ms",
-                       1e3 * outcome->heard.arrival_seconds);
-  cw_record_set_number(proof, left ? "start_left_ms" : "start_right_ms",
-                       outcome->impulse ? 1e3 * outcome->start_seconds : NAN);
+  cw_record_set_number_at(proof,
+                          left ? CW_MAP_PROOF_FIELD_ARRIVAL_LEFT_MS : CW_MAP_PROOF_FIELD_ARRIVAL_RIGHT_MS,
+                          1e3 * outcome->heard.arrival_seconds);
+  cw_record_set_number_at(proof, left ? CW_MAP_PROOF_FIELD_START_LEFT_MS : CW_MAP_PROOF_FIELD_START_RIGHT_MS,
+                          outcome->impulse ? 1e3 * outcome->start_seconds : NAN);
   if (outcome->heard.sounded)
     set_heard(proof, outcome);
   else if (cw_map_proof_get_sounded(proof) == CW_SOUNDED_UNTRIED || left)

@@ -178,15 +178,17 @@ double cw_proven_points(const CwProvenRun *run, const CwProvenWire *heard, const
 static double compare_at(const CwProvenRun *run, const CwProvenWire *one, const CwProvenWire *other,
                          CwProvingPlace place, double least_hz, CwProvingComparison compare)
 {
-  const char *start = place == CW_PROVING_LEFT ? "start_left_ms" : "start_right_ms",
-             *arrival = place == CW_PROVING_LEFT ? "arrival_left_ms" : "arrival_right_ms";
+  gboolean left = place == CW_PROVING_LEFT;
   const CwProvenWire *both[] = {one, other};
   CwProvingResponse response[2];
   g_autoptr(CwSamples) first = samples_of(run, one, place), second = samples_of(run, other, place);
   CwSamples *samples[] = {first, second};
 
   for (guint i = 0; i < 2; i++) {
-    double start_ms = cw_record_get_number(both[i]->proof, start);
+    CwRecord *proof = both[i]->proof;
+    double start_ms = left ? cw_map_proof_get_start_left_ms(proof) : cw_map_proof_get_start_right_ms(proof);
+    double arrival_ms =
+        left ? cw_map_proof_get_arrival_left_ms(proof) : cw_map_proof_get_arrival_right_ms(proof);
     if (!samples[i] || isnan(start_ms))
       return NAN;
     response[i] = (CwProvingResponse){samples[i]->values,
@@ -195,7 +197,7 @@ static double compare_at(const CwProvenRun *run, const CwProvenWire *one, const 
                                       1e-3 * start_ms,
                                       fmax(least_hz, 0.7 * fmax(one->lowest_hz, other->lowest_hz)),
                                       SHARED_TO_HZ,
-                                      1e-3 * cw_record_get_number(both[i]->proof, arrival)};
+                                      1e-3 * arrival_ms};
   }
   return compare(&response[0], &response[1]);
 }

@@ -40,9 +40,9 @@ gint64 cw_job_practice_radio_step(CwRecord *vehicle, CwRecord *take)
 }
 
 /* -1, 0 or 1 of the words left, centre, right or front, centre, rear. */
-static double turned(CwRecord *take, const char *key)
+static double turned(int choice)
 {
-  return cw_record_get_choice(take, key) - 1;
+  return choice - 1;
 }
 
 static gboolean check_leads(const CwPracticeRadio *radio, const int *leads, guint n_leads, GError **error)
@@ -62,8 +62,10 @@ static void add_radio(JsonBuilder *json, const CwPracticeRadio *radio, CwRecord 
   json_builder_begin_object(json_builder_set_member_name(json, "radio"));
   json_builder_add_string_value(json_builder_set_member_name(json, "track"), track_path);
   json_builder_add_int_value(json_builder_set_member_name(json, "volume_step"), step_of(radio, take));
-  json_builder_add_double_value(json_builder_set_member_name(json, "balance"), turned(take, "balance"));
-  json_builder_add_double_value(json_builder_set_member_name(json, "fader"), turned(take, "fader"));
+  json_builder_add_double_value(json_builder_set_member_name(json, "balance"),
+                                turned(cw_track_take_get_balance(take)));
+  json_builder_add_double_value(json_builder_set_member_name(json, "fader"),
+                                turned(cw_track_take_get_fader(take)));
   json_builder_add_string_value(json_builder_set_member_name(json, "seat_setting"),
                                 seat_setting ? seat_setting : "all");
   json_builder_begin_array(json_builder_set_member_name(json, "leads"));
@@ -102,8 +104,8 @@ static CwRecording *record(const CwPracticeRadio *radio, CwRecord *take, CwPract
   play.track[0] = left;
   play.track[1] = right;
   play.volume_step = step_of(radio, take);
-  play.balance = turned(take, "balance");
-  play.fader = turned(take, "fader");
+  play.balance = turned(cw_track_take_get_balance(take));
+  play.fader = turned(cw_track_take_get_fader(take));
   play.start_seconds = START_SECONDS;
   for (guint i = 0; i < n_leads; i++)
     cw_practice_radio_record(radio, &play, (guint)leads[i], RATE_HZ, r->frames, r->channel[i]);

@@ -35,7 +35,10 @@ void cw_job_set_calibration(CwRecord *vehicle, int incidence, const CwNumbers *c
 {
   CwRecord *microphone = cw_vehicle_make_microphone(vehicle);
 
-  cw_record_set_numbers(microphone, incidence == CW_INCIDENCE_90 ? "calibration_90" : "calibration", curve);
+  if (incidence == CW_INCIDENCE_90)
+    cw_microphone_set_calibration_90(microphone, curve);
+  else
+    cw_microphone_set_calibration(microphone, curve);
   cw_microphone_set_incidence(microphone, incidence);
 }
 

@@ -40,12 +40,12 @@ static void take_sections(CwRecord *to, CwRecord *from)
   }
 }
 
-static gboolean keep_number(CwRecord *to, CwRecord *hand, CwRecord *model, const char *key)
+static gboolean keep_number(CwRecord *to, CwRecord *hand, CwRecord *model, CwFieldId id)
 {
-  double by_hand = cw_record_get_number(hand, key);
-  if (by_hand == cw_record_get_number(model, key))
+  double by_hand = cw_record_get_number_at(hand, id);
+  if (by_hand == cw_record_get_number_at(model, id))
     return FALSE;
-  cw_record_set_number(to, key, by_hand);
+  cw_record_set_number_at(to, id, by_hand);
   return TRUE;
 }
 
@@ -53,8 +53,8 @@ static gboolean keep_number(CwRecord *to, CwRecord *hand, CwRecord *model, const
  * anything. */
 static gboolean keep(CwRecord *to, CwRecord *hand, CwRecord *model)
 {
-  gboolean any = keep_number(to, hand, model, "gain_db");
-  if (keep_number(to, hand, model, "delay_samples")) {
+  gboolean any = keep_number(to, hand, model, CW_INPUT_CORRECTION_FIELD_GAIN_DB);
+  if (keep_number(to, hand, model, CW_INPUT_CORRECTION_FIELD_DELAY_SAMPLES)) {
     cw_input_correction_set_delay_ms(to, cw_input_correction_get_delay_ms(hand));
     any = TRUE;
   }

@@ -100,7 +100,7 @@ static gboolean add_side(CwRecord *vehicle, int side, double *hz, double *db)
   for (guint i = 0; inputs && i < cw_list_get_length(inputs); i++) {
     CwRecord *input = cw_list_get(inputs, i), *mix = cw_input_correction_get_mix(input);
     const CwMixLead *lead = find_lead(leads, count, cw_input_correction_get_lead(input));
-    if (!lead || !mix || cw_record_get_number(mix, side == CW_SIDE_LEFT ? "left" : "right") == 0)
+    if (!lead || !mix || (side == CW_SIDE_LEFT ? cw_mix_get_left(mix) : cw_mix_get_right(mix)) == 0)
       continue;
     add_input(input, lead, rate_hz, hz, sum);
     any = TRUE;

@@ -70,9 +70,9 @@ static void write_lead(CwRecord *survey, const CwSurveyedLead *l)
   write_phase(lead, l);
 }
 
-static void set_step(CwRecord *survey, const char *key, double step)
+static gint64 whole_step(double step)
 {
-  cw_record_set_integer(survey, key, isnan(step) ? CW_NO_INTEGER : (gint64)lrint(step));
+  return isnan(step) ? CW_NO_INTEGER : (gint64)lrint(step);
 }
 
 CwRecord *cw_job_survey_record(const CwSurveyResult *r)
@@ -80,8 +80,8 @@ CwRecord *cw_job_survey_record(const CwSurveyResult *r)
   CwRecord *survey = cw_record_new(cw_survey_get_type());
 
   cw_survey_set_player_ppm(survey, round_to(r->player_ppm, 1e4));
-  set_step(survey, "loud_volume_step", r->loud_step);
-  set_step(survey, "clean_volume_step", r->clean_step);
+  cw_survey_set_loud_volume_step(survey, whole_step(r->loud_step));
+  cw_survey_set_clean_volume_step(survey, whole_step(r->clean_step));
   cw_survey_set_volts_per_full_scale(survey, r->volts_per_full_scale);
   cw_survey_set_volts_untold(survey, r->volts_untold);
   cw_survey_set_loudness_found(survey, r->loudness_found);

@@ -4,12 +4,6 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-static const char *word(CwRecord *take, const char *key)
-{
-  const CwField *field = cw_record_find_field(take, key);
-  return _(field->choices[cw_record_get_choice(take, key)].label);
-}
-
 /* What to play in which order, with room for what was noted. */
 static void compose_table(CwPaper *paper, CwRecord *index)
 {
@@ -26,9 +20,9 @@ static void compose_table(CwPaper *paper, CwRecord *index)
     g_ptr_array_add(cells, g_strdup_printf("%u", i + 1));
     g_ptr_array_add(cells, g_strdup(cw_track_take_get_track(take)));
     g_ptr_array_add(cells, g_strdup_printf(_("%.0f s"), ceil(cw_track_get_seconds(track))));
-    g_ptr_array_add(cells, g_strdup(word(take, "volume")));
-    g_ptr_array_add(cells, g_strdup(word(take, "balance")));
-    g_ptr_array_add(cells, g_strdup(word(take, "fader")));
+    g_ptr_array_add(cells, g_strdup(cw_track_take_say_volume(take)));
+    g_ptr_array_add(cells, g_strdup(cw_track_take_say_balance(take)));
+    g_ptr_array_add(cells, g_strdup(cw_track_take_say_fader(take)));
     g_ptr_array_add(cells, g_strdup("............"));
     g_ptr_array_add(cells, g_strdup("........................"));
   }

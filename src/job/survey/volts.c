@@ -15,10 +15,10 @@ double cw_job_volts_at_full_scale(CwRecord *vehicle)
   return reading ? cw_volts_reading_get_volts_per_full_scale(reading) : NAN;
 }
 
-static void move_number(CwRecord *record, const char *key, double db)
+static void move_number(CwRecord *record, CwFieldId id, double db)
 {
-  if (cw_record_is_known(record, key))
-    cw_record_set_number(record, key, cw_record_get_number(record, key) + db);
+  if (cw_record_is_known_at(record, id))
+    cw_record_set_number_at(record, id, cw_record_get_number_at(record, id) + db);
 }
 
 static void move_response(CwRecord *record, double db)
@@ -37,7 +37,8 @@ static void move_response(CwRecord *record, double db)
 
 void cw_job_scale_survey(CwRecord *survey, double volts_per_full_scale)
 {
-  static const char *const levels[] = {"level_dbv", "clean_dbv", "noise_dbv", "hum_dbv"};
+  static const CwFieldId levels[] = {CW_LEAD_FIELD_LEVEL_DBV, CW_LEAD_FIELD_CLEAN_DBV,
+                                     CW_LEAD_FIELD_NOISE_DBV, CW_LEAD_FIELD_HUM_DBV};
   double db = 20 * log10(volts_per_full_scale / cw_survey_get_volts_per_full_scale(survey));
   CwList *leads = cw_survey_get_leads(survey), *sums = cw_survey_get_sums(survey);
 

@@ -13,8 +13,11 @@ static const char *const names[] = {[CW_PROPOSAL_CLOSEST] = "closest",
                                     [CW_PROPOSAL_STEADIEST] = "steadiest"};
 
 /* The figures that an alternative shares with its tune, and their names there. */
-static const char *const shared[] = {"side_db",   "both_db",     "match_db",   "loss_db",
-                                     "places_db", "headroom_db", "one_more_db"};
+/* Figures of a tune that an alternative holds too. */
+static const CwFieldId shared[] = {CW_TUNE_CHOICE_FIELD_SIDE_DB,    CW_TUNE_CHOICE_FIELD_BOTH_DB,
+                                   CW_TUNE_CHOICE_FIELD_MATCH_DB,   CW_TUNE_CHOICE_FIELD_LOSS_DB,
+                                   CW_TUNE_CHOICE_FIELD_PLACES_DB,  CW_TUNE_CHOICE_FIELD_HEADROOM_DB,
+                                   CW_TUNE_CHOICE_FIELD_ONE_MORE_DB};
 
 const char *cw_tune_choice_name(int choice)
 {
@@ -61,9 +64,10 @@ static CwRecord *alternative_of(CwRecord *tune, const char *name)
   copy_outputs(outputs, cw_tune_get_outputs(tune));
   cw_tune_choice_set_corrections(choice, count_corrections(outputs));
   for (gsize i = 0; i < G_N_ELEMENTS(shared); i++) {
-    double value = figures ? cw_numbers_named(figures, shared[i]) : NAN;
+    const char *figure = cw_record_get_field_at(choice, shared[i])->key;
+    double value = figures ? cw_numbers_named(figures, figure) : NAN;
     if (!isnan(value))
-      cw_record_set_number(choice, shared[i], value);
+      cw_record_set_number_at(choice, shared[i], value);
   }
   return choice;
 }

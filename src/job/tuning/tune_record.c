@@ -120,15 +120,10 @@ static void keep_filters(CwRecord *output, CwRecord *before, gsize fixed)
       keep_section(output, cw_list_get(sections, i));
 }
 
-static void copy_number(CwRecord *to, CwRecord *from, const char *key)
-{
-  cw_record_set_number(to, key, cw_record_get_number(from, key));
-}
-
 static CwRecord *make_output(const CwCarOutput *car_output, const CwOutputSetting *s,
                              const CwProposalHold *hold, CwRecord *before, double rate_hz)
 {
-  CwRecord *output = cw_record_new(cw_tune_output_get_type()), *mix = cw_record_make_child(output, "mix");
+  CwRecord *output = cw_record_new(cw_tune_output_get_type()), *mix = cw_tune_output_make_mix(output);
   unsigned held = hold && before ? hold->held : 0;
   gsize fixed = hold && before ? hold->fixed : 0;
 
@@ -140,10 +135,10 @@ static CwRecord *make_output(const CwCarOutput *car_output, const CwOutputSettin
   cw_tune_output_set_delay_samples(output, rint(1e6 * s->delay_seconds * rate_hz) / 1e6);
   cw_tune_output_set_delay_ms(output, 1e3 * s->delay_seconds);
   if (held & CW_FIT_GAIN)
-    copy_number(output, before, "gain_db");
+    cw_tune_output_set_gain_db(output, cw_tune_output_get_gain_db(before));
   if (held & CW_FIT_DELAY) {
-    copy_number(output, before, "delay_samples");
-    copy_number(output, before, "delay_ms");
+    cw_tune_output_set_delay_samples(output, cw_tune_output_get_delay_samples(before));
+    cw_tune_output_set_delay_ms(output, cw_tune_output_get_delay_ms(before));
   }
   if (before)
     cw_tune_output_set_held(output, cw_tune_output_get_held(before));
@@ -166,9 +161,10 @@ static void write_outputs(CwRecord *tune, const CwCar *car, const CwProposal *pr
   g_autoptr(GPtrArray) made = g_ptr_array_new_with_free_func(g_object_unref);
 
   for (gsize o = 0; o < proposal->outputs; o++)
-    g_ptr_array_add(made,
-                    make_output(&car->output[o], &proposal->setting[o], hold ? &hold[o] : NULL,
-                                cw_list_find_integer(outputs, "output", car->output[o].number), rate_hz));
+    g_ptr_array_add(made, make_output(&car->output[o], &proposal->setting[o], hold ? &hold[o] : NULL,
+                                      cw_list_find_integer_at(outputs, CW_TUNE_OUTPUT_FIELD_OUTPUT,
+                                                              car->output[o].number),
+                                      rate_hz));
   cw_list_clear(outputs);
   for (guint o = 0; o < made->len; o++)
     cw_list_append(outputs, g_ptr_array_index(made, o));

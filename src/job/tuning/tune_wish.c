@@ -90,7 +90,7 @@ gboolean cw_tune_wish_read_holds(CwTuneWish *wish, const char *text, GError **er
 
 guint cw_tune_locked_parts(CwRecord *tune_output)
 {
-  const char *const *held = cw_record_get_texts(tune_output, "held");
+  const char *const *held = cw_tune_output_get_held(tune_output);
   guint parts = 0;
 
   for (guint i = 0; held && held[i]; i++)
@@ -107,7 +107,7 @@ void cw_tune_lock_parts(CwRecord *tune_output, guint parts, gboolean locked)
     if (words[i].parts != CW_TUNE_ALL && words[i].parts != CW_TUNE_CROSSOVER && (all & words[i].parts))
       g_ptr_array_add(held, (gpointer)words[i].one);
   g_ptr_array_add(held, NULL);
-  cw_record_set_texts(tune_output, "held", (const char *const *)held->pdata);
+  cw_tune_output_set_held(tune_output, (const char *const *)held->pdata);
 }
 
 static gboolean holds_output(const GArray *outputs, gint64 number)
@@ -160,7 +160,7 @@ static gboolean check_outputs(const CwTuneWish *wish, CwRecord *vehicle, GError 
 gboolean cw_tune_wish_gather(const CwTuneWish *wish, CwRecord *vehicle, const CwCar *car, double rate_hz,
                              CwProposalHold **hold, GError **error)
 {
-  CwRecord *tune = cw_record_get_child(vehicle, "tune");
+  CwRecord *tune = cw_vehicle_get_tune(vehicle);
   g_autofree CwProposalHold *list = g_new0(CwProposalHold, car->outputs);
   gboolean any = FALSE;
 
@@ -170,7 +170,7 @@ gboolean cw_tune_wish_gather(const CwTuneWish *wish, CwRecord *vehicle, const Cw
   for (gsize o = 0; o < car->outputs; o++) {
     gint64 number = car->output[o].number;
     CwRecord *output =
-        tune ? cw_list_find_integer(cw_record_get_children(tune, "outputs"), "output", number) : NULL;
+        tune ? cw_list_find_integer_at(cw_tune_get_outputs(tune), CW_TUNE_OUTPUT_FIELD_OUTPUT, number) : NULL;
     guint parts = wished_parts(wish, number) | (output ? cw_tune_locked_parts(output) : 0);
     gboolean every_filter = (parts & CW_TUNE_FILTERS) || (wish && wish->keep_filters);
     if (!parts && !every_filter && !output)

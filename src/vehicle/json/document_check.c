@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "vehicle/json/document.h"
 #include "vehicle/record/record_private.h"
+#include "vehicle/record/value.h"
 
 /* Where in the tree the check is; on the stack. */
 typedef struct _Place {
@@ -72,14 +73,18 @@ static gboolean check_record(CwRecord *record, const Place *place, GError **erro
   for (guint i = 0; i < n_fields; i++) {
     const CwField *field = &fields[i];
     gboolean required = (field->flags & CW_FIELD_REQUIRED) != 0;
-    if (required && field->type == CW_FIELD_TEXT && !*cw_record_get_text(record, field->key))
+    if (required && field->type == CW_FIELD_TEXT &&
+        !*cw_record_get_text_at(record, cw_record_field_id(record, field)))
       return refuse(place, field->key, "must not be empty", error);
-    CwRecord *child = field->type == CW_FIELD_RECORD ? cw_record_get_child(record, field->key) : NULL;
+    CwRecord *child = field->type == CW_FIELD_RECORD
+                          ? cw_record_get_child_at(record, cw_record_field_id(record, field))
+                          : NULL;
     Place at = {place, field->key, -1};
     if (child && !check_record(child, &at, error))
       return FALSE;
     if (field->type == CW_FIELD_RECORDS &&
-        !check_children(cw_record_get_children(record, field->key), place, field->key, error))
+        !check_children(cw_record_get_children_at(record, cw_record_field_id(record, field)), place,
+                        field->key, error))
       return FALSE;
   }
   return TRUE;

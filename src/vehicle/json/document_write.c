@@ -2,6 +2,7 @@
 #include "vehicle/json/document.h"
 #include "vehicle/json/json_write.h"
 #include "vehicle/record/record_private.h"
+#include "vehicle/record/value.h"
 
 #include <string.h>
 
@@ -129,7 +130,7 @@ void cw_record_append_json(GString *json, CwRecord *record, const char *without_
     const CwField *field = &klass->fields[i];
     if (g_strcmp0(field->key, without_key) == 0)
       continue;
-    if ((field->flags & CW_FIELD_SPARSE) && !cw_record_is_known(record, field->key))
+    if ((field->flags & CW_FIELD_SPARSE) && !cw_record_is_known_at(record, cw_record_field_id(record, field)))
       continue;
     g_string_append_printf(json, "%s\"%s\":", first ? "" : ",", field->key);
     write_value(json, field, &inside->cells[i]);

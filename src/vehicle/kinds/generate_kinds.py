@@ -116,6 +116,7 @@ def accessors(prefix, identifier, field):
     yield plain(f"get_{key}", value, any_function=f"get_{any_name}")
     if kind == "CHOICE":
         yield plain(f"get_{key}_word", "const char *", any_function="get_text")
+        yield plain(f"say_{key}", "const char *", any_function="say_choice")
         yield plain(f"set_{key}_word", "void", ", const char *word", ", word", "set_text")
     if kind == "RECORD":
         yield plain(f"make_{key}", "CwRecord *", any_function="make_child")

@@ -22,26 +22,9 @@ char *cw_record_say_identity(CwRecord *record)
   if (!field)
     return NULL;
   if (field->type == CW_FIELD_INTEGER)
-    return g_strdup_printf("%" G_GINT64_FORMAT, cw_record_get_integer(record, field->key));
-  return g_strdup(cw_record_get_text(record, field->key));
-}
-
-/* The first record whose whole number under key is value, borrowed; NULL if there is none. */
-CwRecord *cw_list_find_integer(CwList *list, const char *key, gint64 value)
-{
-  for (guint i = 0; i < cw_list_get_length(list); i++)
-    if (cw_record_get_integer(cw_list_get(list, i), key) == value)
-      return cw_list_get(list, i);
-  return NULL;
-}
-
-/* The first record whose text under key is value, borrowed; NULL if there is none. */
-CwRecord *cw_list_find_text(CwList *list, const char *key, const char *value)
-{
-  for (guint i = 0; i < cw_list_get_length(list); i++)
-    if (g_strcmp0(cw_record_get_text(cw_list_get(list, i), key), value) == 0)
-      return cw_list_get(list, i);
-  return NULL;
+    return g_strdup_printf("%" G_GINT64_FORMAT,
+                           cw_record_get_integer_at(record, cw_record_field_id(record, field)));
+  return g_strdup(cw_record_get_text_at(record, cw_record_field_id(record, field)));
 }
 
 /* The first record whose whole number in a field is value, borrowed; NULL if there is none. */
@@ -89,9 +72,9 @@ void cw_list_identify(CwList *list, CwRecord *record)
     if (is_taken(list, record, text))
       continue;
     if (whole)
-      cw_record_set_integer(record, identity->key, number);
+      cw_record_set_integer_at(record, cw_record_field_id(record, identity), number);
     else
-      cw_record_set_text(record, identity->key, text);
+      cw_record_set_text_at(record, cw_record_field_id(record, identity), text);
     return;
   }
 }

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the table of a kind makes of a record: its cells, and a property for each. */
 #include "vehicle/record/record_private.h"
+#include "vehicle/record/value.h"
 
 static const CwField *field_at(CwRecord *record, guint index)
 {
@@ -78,30 +79,37 @@ static void record_set_property(GObject *object, guint id, const GValue *value, 
   const CwField *field = field_at(record, id - 1);
   switch (field->type) {
   case CW_FIELD_NUMBER:
-    cw_record_set_number(record, field->key, g_value_get_double(value));
+    cw_record_set_number_at(record, CW_RECORD_GET_CLASS(record)->first_field + id - 1,
+                            g_value_get_double(value));
     break;
   case CW_FIELD_INTEGER:
-    cw_record_set_integer(record, field->key, g_value_get_int64(value));
+    cw_record_set_integer_at(record, CW_RECORD_GET_CLASS(record)->first_field + id - 1,
+                             g_value_get_int64(value));
     break;
   case CW_FIELD_BOOLEAN:
-    cw_record_set_boolean(record, field->key, g_value_get_boolean(value));
+    cw_record_set_boolean_at(record, CW_RECORD_GET_CLASS(record)->first_field + id - 1,
+                             g_value_get_boolean(value));
     break;
   case CW_FIELD_TEXT:
   case CW_FIELD_CHOICE:
-    cw_record_set_text(record, field->key, g_value_get_string(value));
+    cw_record_set_text_at(record, CW_RECORD_GET_CLASS(record)->first_field + id - 1,
+                          g_value_get_string(value));
     break;
   case CW_FIELD_TEXTS:
-    cw_record_set_texts(record, field->key, g_value_get_boxed(value));
+    cw_record_set_texts_at(record, CW_RECORD_GET_CLASS(record)->first_field + id - 1,
+                           g_value_get_boxed(value));
     break;
   case CW_FIELD_RECORD:
-    cw_record_set_child(record, field->key, g_value_get_object(value));
+    cw_record_set_child_at(record, CW_RECORD_GET_CLASS(record)->first_field + id - 1,
+                           g_value_get_object(value));
     break;
   case CW_FIELD_RECORDS:
   case CW_FIELD_ANYTHING:
     G_OBJECT_WARN_INVALID_PROPERTY_ID(object, id, pspec);
     break;
   default:
-    cw_record_set_numbers(record, field->key, g_value_get_boxed(value));
+    cw_record_set_numbers_at(record, CW_RECORD_GET_CLASS(record)->first_field + id - 1,
+                             g_value_get_boxed(value));
     break;
   }
 }

@@ -17,8 +17,6 @@ G_DECLARE_FINAL_TYPE(CwList, cw_list, CW, LIST, GObject)
 guint cw_list_get_length(CwList *list);
 CwRecord *cw_list_get(CwList *list, guint position);
 GType cw_list_get_kind(CwList *list);
-CwRecord *cw_list_find_integer(CwList *list, const char *key, gint64 value);
-CwRecord *cw_list_find_text(CwList *list, const char *key, const char *value);
 CwRecord *cw_list_find_integer_at(CwList *list, CwFieldId id, gint64 value);
 CwRecord *cw_list_find_text_at(CwList *list, CwFieldId id, const char *value);
 void cw_list_identify(CwList *list, CwRecord *record);

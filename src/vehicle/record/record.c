@@ -127,7 +127,7 @@ const CwField *cw_record_find_field(CwRecord *record, const char *key)
 }
 
 /* What code calls a field of the record's own table. */
-CwFieldId cw_record_identify_field(CwRecord *record, const CwField *field)
+CwFieldId cw_record_field_id(CwRecord *record, const CwField *field)
 {
   CwRecordClass *klass = CW_RECORD_GET_CLASS(record);
   g_return_val_if_fail(field >= klass->fields && field < klass->fields + klass->n_fields, CW_NO_FIELD);

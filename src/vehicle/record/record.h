@@ -9,10 +9,9 @@
 G_BEGIN_DECLS
 
 /* A record is one thing of the vehicle (a speaker, a take, a section). Its kind is a table of fields; from
- * the table come its GObject properties ("lowest-hz" from "lowest_hz"), its JSON, undo and comparison. Values
- * are borrowed by get and copied by set unless said otherwise. A wrong key or type is the programmer's
- * mistake. A number outside the field's limits is brought into them, so that a record can always be written
- * and read again.
+ * the table come its GObject properties ("lowest-hz" from "lowest_hz"), its JSON, undo and comparison, and
+ * the functions that get and set its values (vehicle/record/value.h). A number outside the field's limits is
+ * brought into them, so that a record can always be written and read again.
  *
  * A live record belongs to one thread. A snapshot never changes and may be read from any thread.
  *
@@ -64,35 +63,10 @@ CwRecord *cw_record_new(GType kind);
 const CwField *cw_record_get_fields(CwRecord *record, guint *n_fields);
 const CwField *cw_kind_get_fields(GType kind, guint *n_fields);
 const CwField *cw_record_find_field(CwRecord *record, const char *key);
-CwFieldId cw_record_identify_field(CwRecord *record, const CwField *field);
+CwFieldId cw_record_field_id(CwRecord *record, const CwField *field);
 const CwField *cw_record_get_field_at(CwRecord *record, CwFieldId id);
 const CwField *cw_record_get_identity(CwRecord *record);
 char *cw_record_say_identity(CwRecord *record);
-
-/* Values */
-double cw_record_get_number(CwRecord *record, const char *key);
-void cw_record_set_number(CwRecord *record, const char *key, double value);
-gint64 cw_record_get_integer(CwRecord *record, const char *key);
-void cw_record_set_integer(CwRecord *record, const char *key, gint64 value);
-gboolean cw_record_get_boolean(CwRecord *record, const char *key);
-void cw_record_set_boolean(CwRecord *record, const char *key, gboolean value);
-const char *cw_record_get_text(CwRecord *record, const char *key);
-void cw_record_set_text(CwRecord *record, const char *key, const char *value);
-int cw_record_get_choice(CwRecord *record, const char *key);
-void cw_record_set_choice(CwRecord *record, const char *key, int choice);
-const CwNumbers *cw_record_get_numbers(CwRecord *record, const char *key);
-void cw_record_set_numbers(CwRecord *record, const char *key, const CwNumbers *value);
-void cw_record_take_numbers(CwRecord *record, const char *key, CwNumbers *value);
-const char *const *cw_record_get_texts(CwRecord *record, const char *key);
-void cw_record_set_texts(CwRecord *record, const char *key, const char *const *value);
-CwRecord *cw_record_get_child(CwRecord *record, const char *key);
-void cw_record_set_child(CwRecord *record, const char *key, CwRecord *child);
-CwRecord *cw_record_make_child(CwRecord *record, const char *key);
-CwList *cw_record_get_children(CwRecord *record, const char *key);
-CwRecord *cw_record_add_child(CwRecord *record, const char *key);
-const char *cw_record_get_json(CwRecord *record, const char *key);
-gboolean cw_record_set_json(CwRecord *record, const char *key, const char *json, GError **error);
-gboolean cw_record_is_known(CwRecord *record, const char *key);
 
 /* The tree */
 CwRecord *cw_record_get_parent(CwRecord *record);

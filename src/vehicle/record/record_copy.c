@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "vehicle/record/record_private.h"
+#include "vehicle/record/value.h"
 
 static CwRecord *copy_child(CwRecord *child)
 {
@@ -122,12 +123,12 @@ static void assign_list(CwList *list, CwList *source)
 
 static void assign_child(CwRecord *record, const CwField *field, CwRecord *source)
 {
-  CwRecord *child = cw_record_get_child(record, field->key);
+  CwRecord *child = cw_record_get_child_at(record, cw_record_field_id(record, field));
   if (child && source) {
     cw_record_assign(child, source);
   } else if (child != source) {
     g_autoptr(CwRecord) copy = copy_child(source);
-    cw_record_set_child(record, field->key, copy);
+    cw_record_set_child_at(record, cw_record_field_id(record, field), copy);
   }
 }
 
@@ -146,7 +147,8 @@ void cw_record_assign(CwRecord *record, CwRecord *source)
   for (guint i = 0; i < klass->n_fields; i++) {
     const CwField *field = &klass->fields[i];
     if (field->type == CW_FIELD_RECORDS) {
-      assign_list(cw_record_get_children(record, field->key), from->cells[i].records);
+      assign_list(cw_record_get_children_at(record, cw_record_field_id(record, field)),
+                  from->cells[i].records);
     } else if (field->type == CW_FIELD_RECORD) {
       assign_child(record, field, from->cells[i].record);
     } else {

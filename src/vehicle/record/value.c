@@ -3,6 +3,7 @@
 #include "vehicle/json/json_scan.h"
 #include "vehicle/record/record_private.h"
 
+#include <glib/gi18n-lib.h>
 #include <math.h>
 #include <string.h>
 
@@ -125,6 +126,12 @@ void cw_record_set_choice_at(CwRecord *record, CwFieldId id, int choice)
     n++;
   g_return_if_fail(choice < n && (choice >= 0 || (field->flags & CW_FIELD_NULLABLE)));
   cw_record_take_value(record, (guint)index, (CwCell){.choice = MAX(choice, -1)});
+}
+
+const char *cw_record_say_choice_at(CwRecord *record, CwFieldId id)
+{
+  int choice = cw_record_get_choice_at(record, id);
+  return choice < 0 ? "" : _(cw_record_get_field_at(record, id)->choices[choice].label);
 }
 
 const CwNumbers *cw_record_get_numbers_at(CwRecord *record, CwFieldId id)

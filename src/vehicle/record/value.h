@@ -44,6 +44,9 @@ int cw_record_get_choice_at(CwRecord *record, CwFieldId id);
 /* Sets a choice by its index; -1 empties one that may be empty. */
 void cw_record_set_choice_at(CwRecord *record, CwFieldId id, int choice);
 
+/* The label of the chosen word, in the reader's language; "" for none. Static. */
+const char *cw_record_say_choice_at(CwRecord *record, CwFieldId id);
+
 /* A list, curve, rows or numbers by name; never NULL. */
 const CwNumbers *cw_record_get_numbers_at(CwRecord *record, CwFieldId id);
 

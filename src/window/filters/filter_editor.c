@@ -58,7 +58,7 @@ static void let_go(CwFilterEditor *editor)
 
 static void show_settings(CwFilterEditor *editor, CwRecord *owner)
 {
-  const char *const *keys = editor->subject->settings;
+  const CwFieldId *ids = editor->subject->settings;
   if (editor->shown == owner)
     return;
   let_go(editor);
@@ -69,13 +69,13 @@ static void show_settings(CwFilterEditor *editor, CwRecord *owner)
   if (!owner)
     return;
   editor->shown = g_object_ref(owner);
-  for (guint i = 0; keys[i]; i++) {
+  for (guint i = 0; ids[i] != CW_NO_FIELD; i++) {
     GtkWidget *column = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0);
-    GtkWidget *label = gtk_label_new(_(cw_record_find_field(owner, keys[i])->label));
+    GtkWidget *label = gtk_label_new(_(cw_record_get_field_at(owner, ids[i])->label));
     gtk_label_set_xalign(GTK_LABEL(label), 0);
     gtk_widget_add_css_class(label, "dim-label");
     gtk_box_append(GTK_BOX(column), label);
-    gtk_box_append(GTK_BOX(column), cw_value_input_new(editor->session, owner, keys[i], 7));
+    gtk_box_append(GTK_BOX(column), cw_value_input_new(editor->session, owner, ids[i], 7));
     gtk_box_append(GTK_BOX(editor->settings), column);
   }
   editor->delay_handler = g_signal_connect_swapped(owner, "notify::delay-ms", G_CALLBACK(on_delay), editor);
@@ -105,7 +105,7 @@ static void show_why(CwFilterEditor *editor)
 {
   CwRecord *section = cw_filter_handles_get_chosen(CW_FILTER_HANDLES(editor->handles));
   g_autofree char *text =
-      section ? g_strdup_printf("%s. %s", cw_say_choice(section, "use"), cw_tune_section_get_why(section))
+      section ? g_strdup_printf("%s. %s", cw_tune_section_say_use(section), cw_tune_section_get_why(section))
               : NULL;
   cw_show_text(editor->why, text ? text : editor->shown ? _("Choose a filter to see why it is there.") : "");
 }

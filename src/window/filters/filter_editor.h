@@ -15,7 +15,7 @@ typedef struct CwFilterEditor CwFilterEditor;
 /* What is edited: the same functions for all of a kind, each called with the data that came with them. */
 typedef struct {
   const char *plot_name;              /* not translated */
-  const char *const *settings;        /* keys of the record above its sections, NULL-terminated */
+  const CwFieldId *settings;          /* fields of the record above its sections; ends with CW_NO_FIELD */
   gboolean of_outputs;                /* edits may reach several outputs (linking.h) */
   CwRecord *(*find)(gpointer data);   /* the live record; NULL for none */
   char *(*say_title)(gpointer data);  /* the caller's */

@@ -127,7 +127,7 @@ static void handles_snapshot(GtkWidget *widget, GtkSnapshot *snapshot)
 /* Crossovers and all-passes have no gain, crossovers no Q. */
 static char *say_section(CwRecord *section)
 {
-  const char *kind = cw_say_choice(section, "kind"), *why = cw_tune_section_get_why(section);
+  const char *kind = cw_tune_section_say_kind(section), *why = cw_tune_section_get_why(section);
   double hz = cw_tune_section_get_frequency_hz(section), q = cw_tune_section_get_q(section);
 
   if (has_gain(section))

@@ -76,19 +76,21 @@ static GtkWidget *new_gain_and_q(Table *table, GtkWidget *gain, GtkWidget *q)
 static GtkWidget *new_row(Table *table, CwRecord *section, guint number)
 {
   GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 4),
-            *bypass = cw_value_input_new(table->session, section, "bypass", 0);
+            *bypass = cw_value_input_new(table->session, section, CW_TUNE_SECTION_FIELD_BYPASS, 0);
   GtkEventController *focus = gtk_event_controller_focus_new();
   gtk_widget_add_css_class(row, "section-row");
   gtk_widget_set_halign(bypass, GTK_ALIGN_CENTER);
   append(table, row, NUMBER, new_number(number));
-  append(table, row, KIND, cw_value_input_new(table->session, section, "kind", 0));
-  append(table, row, FREQUENCY, cw_value_input_new(table->session, section, "frequency_hz", 6));
+  append(table, row, KIND, cw_value_input_new(table->session, section, CW_TUNE_SECTION_FIELD_KIND, 0));
+  append(table, row, FREQUENCY,
+         cw_value_input_new(table->session, section, CW_TUNE_SECTION_FIELD_FREQUENCY_HZ, 6));
   if (cw_tune_section_get_use(section) == CW_USE_CROSSOVER)
     append(table, row, SLOPE, cw_slope_choice_new(table->session, section));
   else
     append(table, row, SLOPE,
-           new_gain_and_q(table, cw_value_input_new(table->session, section, "gain_db", 5),
-                          cw_value_input_new(table->session, section, "q", 5)));
+           new_gain_and_q(table,
+                          cw_value_input_new(table->session, section, CW_TUNE_SECTION_FIELD_GAIN_DB, 5),
+                          cw_value_input_new(table->session, section, CW_TUNE_SECTION_FIELD_Q, 5)));
   append(table, row, BYPASS, bypass);
   append(table, row, REMOVE, new_remove(table, section));
   g_object_set_data(G_OBJECT(row), "section", section);

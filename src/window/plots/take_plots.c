@@ -101,7 +101,7 @@ char *cw_say_take(CwRecord *vehicle, CwRecord *take)
   append_number(words, _(", arrives after %.2f ms"), cw_take_get_arrival_ms(take));
   append_number(words, _(", %.0f dB above the noise"), cw_take_get_snr_db(take));
   if (cw_take_get_polarity(take) >= 0)
-    g_string_append_printf(words, _(", polarity %s"), cw_say_choice(take, "polarity"));
+    g_string_append_printf(words, _(", polarity %s"), cw_take_say_polarity(take));
   if (rattle)
     append_number(words, _(". Rattles at %.0f Hz"), cw_rattle_get_hz(rattle));
   g_string_append_c(words, '.');

@@ -76,7 +76,7 @@ static GtkWidget *new_card(Pane *pane, CwRecord *finding)
 {
   GtkWidget *card = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6),
             *top = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 8);
-  g_autofree char *head = g_strdup_printf("%s · %s", cw_say_choice(finding, "severity"),
+  g_autofree char *head = g_strdup_printf("%s · %s", cw_finding_say_severity(finding),
                                           cw_say_stage(cw_finding_get_stage(finding)));
   gtk_widget_add_css_class(card, "card");
   gtk_widget_add_css_class(card, "finding");

@@ -39,9 +39,7 @@ static void show_stage(Route *route, int stage, CwRecord *record)
 {
   int state = record ? cw_stage_get_state(record) : CW_STAGE_UNTOUCHED;
   const char *missing = record ? cw_stage_get_missing(record) : NULL;
-  const char *words = missing && *missing ? missing
-                      : record            ? cw_say_choice(record, "state")
-                                          : _("Untouched");
+  const char *words = missing && *missing ? missing : record ? cw_stage_say_state(record) : _("Untouched");
   if (route->shown[stage] && route->state[stage] == state && g_str_equal(words, route->shown[stage]))
     return;
   g_free(route->shown[stage]);

@@ -8,8 +8,6 @@
 #define SAME_GAIN_DB 0.02
 #define SAME_Q 1e-2
 
-static const char *const section_numbers[] = {"frequency_hz", "gain_db", "q"};
-
 gint64 cw_pair_of(CwRecord *vehicle, gint64 output)
 {
   CwList *speakers = cw_vehicle_get_speakers(vehicle);
@@ -94,27 +92,28 @@ static void set_like(CwRecord *section, CwRecord *model)
   cw_tune_section_set_family(section, cw_tune_section_get_family(model));
   cw_tune_section_set_order(section, cw_tune_section_get_order(model));
   cw_tune_section_set_bypass(section, cw_tune_section_get_bypass(model));
-  for (guint i = 0; i < G_N_ELEMENTS(section_numbers); i++)
-    cw_record_set_number(section, section_numbers[i], cw_record_get_number(model, section_numbers[i]));
+  cw_tune_section_set_frequency_hz(section, cw_tune_section_get_frequency_hz(model));
+  cw_tune_section_set_gain_db(section, cw_tune_section_get_gain_db(model));
+  cw_tune_section_set_q(section, cw_tune_section_get_q(model));
 }
 
 typedef struct {
   CwRecord *before, *now; /* of one output: at the last commit, and live */
 } Edit;
 
-static void follow_number(const Edit *edited, const Edit *other, const char *key)
+static void follow_number(const Edit *edited, const Edit *other, CwFieldId id)
 {
-  double moved = cw_record_get_number(edited->now, key) - cw_record_get_number(edited->before, key);
-  const CwField *field = cw_record_find_field(other->now, key);
-  cw_record_set_number(other->now, key,
-                       CLAMP(cw_record_get_number(other->before, key) + moved, field->least, field->most));
+  double moved = cw_record_get_number_at(edited->now, id) - cw_record_get_number_at(edited->before, id);
+  const CwField *field = cw_record_get_field_at(other->now, id);
+  cw_record_set_number_at(
+      other->now, id, CLAMP(cw_record_get_number_at(other->before, id) + moved, field->least, field->most));
 }
 
 static void follow_settings(const Edit *edited, const Edit *other)
 {
-  follow_number(edited, other, "gain_db");
-  follow_number(edited, other, "delay_samples");
-  follow_number(edited, other, "delay_ms");
+  follow_number(edited, other, CW_TUNE_OUTPUT_FIELD_GAIN_DB);
+  follow_number(edited, other, CW_TUNE_OUTPUT_FIELD_DELAY_SAMPLES);
+  follow_number(edited, other, CW_TUNE_OUTPUT_FIELD_DELAY_MS);
   if (cw_tune_output_get_polarity(edited->now) != cw_tune_output_get_polarity(edited->before))
     cw_tune_output_set_polarity(other->now, cw_tune_output_get_polarity(other->before) == CW_POLARITY_NORMAL
                                                 ? CW_POLARITY_INVERTED

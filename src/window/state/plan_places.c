@@ -4,12 +4,6 @@
 #include <math.h>
 #include <string.h>
 
-static double measure(CwRecord *vehicle, const char *key)
-{
-  CwRecord *cabin = cw_vehicle_get_cabin(vehicle);
-  return cw_record_get_number(cabin, key);
-}
-
 static gboolean read_place(CwRecord *record, CwPlace *place)
 {
   *place =
@@ -36,8 +30,8 @@ static CwPlace supposed_place(CwRecord *vehicle, CwRecord *speaker)
   double across = way == CW_WAY_HIGH ? 0.1 : 0.04;
   double length = sounds_rear(speaker) ? from_front[way] + 0.42 : from_front[way];
   double width = side == CW_SIDE_LEFT ? across : side == CW_SIDE_RIGHT ? 1 - across : 0.5;
-  return (CwPlace){fmin(length, 0.93) * measure(vehicle, "length_cm"), width * measure(vehicle, "width_cm"),
-                   50, FALSE};
+  return (CwPlace){fmin(length, 0.93) * cw_cabin_get_length_cm(cw_vehicle_get_cabin(vehicle)),
+                   width * cw_cabin_get_width_cm(cw_vehicle_get_cabin(vehicle)), 50, FALSE};
 }
 
 /* Where a speaker is, or is supposed to be. */
@@ -62,8 +56,8 @@ CwPlace cw_place_of_head(CwRecord *vehicle, const char *seat)
   gboolean driver = g_str_equal(seat, "driver") || (index % 2 == 0 && !g_str_equal(seat, "passenger"));
   gboolean right = (cw_vehicle_get_driver_side(vehicle) == CW_SIDE_RIGHT) == driver;
   double row = index < 2 ? 0.43 : 0.7;
-  return (CwPlace){row * measure(vehicle, "length_cm"), (right ? 0.74 : 0.26) * measure(vehicle, "width_cm"),
-                   95, FALSE};
+  return (CwPlace){row * cw_cabin_get_length_cm(cw_vehicle_get_cabin(vehicle)),
+                   (right ? 0.74 : 0.26) * cw_cabin_get_width_cm(cw_vehicle_get_cabin(vehicle)), 95, FALSE};
 }
 
 /* Puts a speaker or head at a place, on whole centimetres. */

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/state/value_text.h"
 
+#include "vehicle/record/value.h"
+
 #include "window/state/length.h"
 
 #include <glib/gi18n-lib.h>
@@ -105,23 +107,24 @@ static char *join_numbers(const CwNumbers *numbers)
 /* The value as text, the caller's. Of a choice it is the word; children have none. */
 char *cw_value_to_text(CwRecord *record, const CwField *field)
 {
+  CwFieldId id = cw_record_field_id(record, field);
   const char *const *texts;
   switch (field->type) {
   case CW_FIELD_TEXT:
-    return g_strdup(cw_record_get_text(record, field->key));
+    return g_strdup(cw_record_get_text_at(record, id));
   case CW_FIELD_NUMBER:
-    return cw_field_number_to_text(field, cw_record_get_number(record, field->key));
+    return cw_field_number_to_text(field, cw_record_get_number_at(record, id));
   case CW_FIELD_INTEGER: {
-    gint64 value = cw_record_get_integer(record, field->key);
+    gint64 value = cw_record_get_integer_at(record, id);
     return value == CW_NO_INTEGER ? g_strdup("") : g_strdup_printf("%" G_GINT64_FORMAT, value);
   }
   case CW_FIELD_TEXTS:
-    texts = cw_record_get_texts(record, field->key);
+    texts = cw_record_get_texts_at(record, id);
     return texts ? g_strjoinv("; ", (char **)texts) : g_strdup("");
   case CW_FIELD_NUMBERS:
   case CW_FIELD_ROWS:
   case CW_FIELD_CURVE:
-    return join_numbers(cw_record_get_numbers(record, field->key));
+    return join_numbers(cw_record_get_numbers_at(record, id));
   default:
     return g_strdup("");
   }
@@ -184,7 +187,7 @@ static gboolean set_list(CwRecord *record, const CwField *field, const char *tex
       cw_numbers_unref(numbers);
       return FALSE;
     }
-  cw_record_take_numbers(record, field->key, numbers);
+  cw_record_take_numbers_at(record, cw_record_field_id(record, field), numbers);
   return TRUE;
 }
 
@@ -195,13 +198,14 @@ static gboolean set_text(CwRecord *record, const CwField *field, const char *tex
     refuse(error, _("%s must not be empty"), _(field->label));
     return FALSE;
   }
-  cw_record_set_text(record, field->key, plain);
+  cw_record_set_text_at(record, cw_record_field_id(record, field), plain);
   return TRUE;
 }
 
 /* Sets the value from text. FALSE, with the reason and nothing set, if the text is not such a value. */
 gboolean cw_value_from_text(CwRecord *record, const CwField *field, const char *text, GError **error)
 {
+  CwFieldId id = cw_record_field_id(record, field);
   double number;
   switch (field->type) {
   case CW_FIELD_TEXT:
@@ -211,13 +215,13 @@ gboolean cw_value_from_text(CwRecord *record, const CwField *field, const char *
     if (!cw_number_from_text(field, text, &number, error))
       return FALSE;
     if (field->type == CW_FIELD_NUMBER)
-      cw_record_set_number(record, field->key, number);
+      cw_record_set_number_at(record, id, number);
     else
-      cw_record_set_integer(record, field->key, isfinite(number) ? (gint64)number : CW_NO_INTEGER);
+      cw_record_set_integer_at(record, id, isfinite(number) ? (gint64)number : CW_NO_INTEGER);
     return TRUE;
   case CW_FIELD_TEXTS: {
     g_auto(GStrv) items = split(text, ";,");
-    cw_record_set_texts(record, field->key, (const char *const *)items);
+    cw_record_set_texts_at(record, id, (const char *const *)items);
     return TRUE;
   }
   case CW_FIELD_NUMBERS:

@@ -33,14 +33,6 @@ char *cw_say_owner(CwRecord *vehicle, CwRecord *owner)
              : g_strdup_printf(_("input %d, lead %d"), (int)cw_input_correction_get_input(owner), (int)lead);
 }
 
-/* The word that a choice stands at, in the reader's language; "" for none. Static. */
-const char *cw_say_choice(CwRecord *record, const char *key)
-{
-  const CwField *field = cw_record_find_field(record, key);
-  int choice = cw_record_get_choice(record, key);
-  return choice < 0 ? "" : _(field->choices[choice].label);
-}
-
 const char *cw_say_stage(int stage)
 {
   return _(cw_stages[stage].label);
@@ -93,7 +85,7 @@ CwDash cw_speaker_dash(CwRecord *speaker)
 /* "left, high" for people who do not see the drawing. Static. */
 const char *cw_speaker_place_words(CwRecord *speaker)
 {
-  return cw_speaker_get_way(speaker) == CW_WAY_SUB ? _("bass") : cw_say_choice(speaker, "side");
+  return cw_speaker_get_way(speaker) == CW_WAY_SUB ? _("bass") : cw_speaker_say_side(speaker);
 }
 
 /* Where a lead feeds: "left, front"; the caller's. */

@@ -10,7 +10,6 @@ G_BEGIN_DECLS
 char *cw_say_speaker(CwRecord *speaker);
 char *cw_say_output(CwRecord *vehicle, gint64 output);
 char *cw_say_owner(CwRecord *vehicle, CwRecord *owner);
-const char *cw_say_choice(CwRecord *record, const char *key);
 const char *cw_say_stage(int stage);
 char *cw_say_number(double value);
 char *cw_say_time(const char *utc);

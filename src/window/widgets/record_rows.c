@@ -42,7 +42,7 @@ static void on_make_child(GtkButton *button, const CwField *field)
 {
   CwSession *session = g_object_get_data(G_OBJECT(button), "session");
   CwRecord *record = g_object_get_data(G_OBJECT(button), "record");
-  cw_record_make_child(record, field->key);
+  cw_record_make_child_at(record, cw_record_field_id(record, field));
   cw_record_commit_field(session, record, field);
 }
 
@@ -63,7 +63,7 @@ static void child_free(gpointer data)
 
 static void show_child(Child *child)
 {
-  CwRecord *record = cw_record_get_child(child->record, child->field->key);
+  CwRecord *record = cw_record_get_child_at(child->record, cw_record_field_id(child->record, child->field));
   GtkWidget *old = gtk_widget_get_first_child(child->box);
   if (old)
     gtk_box_remove(GTK_BOX(child->box), old);
@@ -231,7 +231,7 @@ GtkWidget *cw_record_list_new(CwSession *session, CwRecord *owner, const CwField
 {
   Items *items = g_new0(Items, 1);
   *items = (Items){.session = g_object_ref(session), .owner = g_object_ref(owner), .field = field};
-  items->list = cw_record_get_children(owner, field->key);
+  items->list = cw_record_get_children_at(owner, cw_record_field_id(owner, field));
   GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 4),
             *add = gtk_button_new_from_icon_name("list-add-symbolic");
   g_autofree char *name = g_strdup_printf(_("Add to %s"), label_of(field));

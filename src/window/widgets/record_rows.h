@@ -15,7 +15,7 @@ GtkWidget *cw_record_list_new(CwSession *session, CwRecord *owner, const CwField
 void cw_record_list_add(GtkWidget *list);
 GtkWidget *cw_record_rows_find_list(GtkWidget *rows, const char *key);
 GtkWidget *cw_value_row_new(CwSession *session, CwRecord *record, const CwField *field);
-GtkWidget *cw_value_input_new(CwSession *session, CwRecord *record, const char *key, int width_chars);
+GtkWidget *cw_value_input_new(CwSession *session, CwRecord *record, CwFieldId id, int width_chars);
 char *cw_record_say_title(CwRecord *record);
 void cw_record_commit_field(CwSession *session, CwRecord *record, const CwField *field);
 

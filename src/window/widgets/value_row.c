@@ -16,7 +16,9 @@ char *cw_record_say_title(CwRecord *record)
 {
   const CwField *identity = cw_record_get_identity(record);
   g_autofree char *id = identity ? cw_record_say_identity(record) : NULL;
-  const char *name = cw_record_find_field(record, "name") ? cw_record_get_text(record, "name") : NULL;
+  const CwField *name_field = cw_record_find_field(record, "name");
+  const char *name =
+      name_field ? cw_record_get_text_at(record, cw_record_field_id(record, name_field)) : NULL;
   if (id && name && *name && !g_str_equal(id, name))
     return g_strdup_printf("%s  %s", id, name);
   if (id && identity->type == CW_FIELD_INTEGER)
@@ -36,6 +38,7 @@ typedef struct {
   CwSession *session;
   CwRecord *record;
   const CwField *field;
+  CwFieldId id;
   char *name; /* of a named number, or NULL */
   GtkWidget *input;
   GtkWidget *unit; /* NULL where the field has none */
@@ -82,14 +85,15 @@ static char *text_of(ValueRow *row)
 {
   if (row->name)
     return cw_field_number_to_text(
-        row->field, cw_numbers_named(cw_record_get_numbers(row->record, row->field->key), row->name));
+        row->field, cw_numbers_named(cw_record_get_numbers_at(row->record, row->id), row->name));
   return cw_value_to_text(row->record, row->field);
 }
 
 /* The numbers by name with one of them set, or left out for NaN. */
 static void set_named(CwRecord *record, const CwField *field, const char *name, double value)
 {
-  const CwNumbers *old = cw_record_get_numbers(record, field->key);
+  CwFieldId id = cw_record_field_id(record, field);
+  const CwNumbers *old = cw_record_get_numbers_at(record, id);
   g_autoptr(GPtrArray) names = g_ptr_array_new();
   g_autoptr(GArray) values = g_array_new(FALSE, FALSE, sizeof(double));
   for (guint i = 0; old && i < old->n_rows; i++)
@@ -101,9 +105,9 @@ static void set_named(CwRecord *record, const CwField *field, const char *name, 
     g_ptr_array_add(names, (char *)name);
     g_array_append_val(values, value);
   }
-  cw_record_take_numbers(record, field->key,
-                         cw_numbers_new_named(names->len, (const char *const *)names->pdata,
-                                              (const double *)(void *)values->data));
+  cw_record_take_numbers_at(record, id,
+                            cw_numbers_new_named(names->len, (const char *const *)names->pdata,
+                                                 (const double *)(void *)values->data));
 }
 
 static gboolean set_from_text(ValueRow *row, const char *text, GError **error)
@@ -158,12 +162,11 @@ static void show_value(ValueRow *row)
 {
   row->showing = TRUE;
   if (GTK_IS_DROP_DOWN(row->input)) {
-    int choice = cw_record_get_choice(row->record, row->field->key);
+    int choice = cw_record_get_choice_at(row->record, row->id);
     guint first = row->field->flags & CW_FIELD_NULLABLE ? 1 : 0;
     gtk_drop_down_set_selected(GTK_DROP_DOWN(row->input), choice < 0 ? 0 : (guint)choice + first);
   } else if (GTK_IS_CHECK_BUTTON(row->input)) {
-    gtk_check_button_set_active(GTK_CHECK_BUTTON(row->input),
-                                cw_record_get_boolean(row->record, row->field->key));
+    gtk_check_button_set_active(GTK_CHECK_BUTTON(row->input), cw_record_get_boolean_at(row->record, row->id));
   } else {
     g_autofree char *text = text_of(row), *typed = typed_text(row);
     if (row->unit)
@@ -179,18 +182,18 @@ static void on_selected(ValueRow *row)
 {
   guint first = row->field->flags & CW_FIELD_NULLABLE ? 1 : 0;
   int choice = (int)gtk_drop_down_get_selected(GTK_DROP_DOWN(row->input)) - (int)first;
-  if (row->showing || choice == cw_record_get_choice(row->record, row->field->key))
+  if (row->showing || choice == cw_record_get_choice_at(row->record, row->id))
     return;
-  cw_record_set_choice(row->record, row->field->key, choice);
+  cw_record_set_choice_at(row->record, row->id, choice);
   cw_record_commit_field(row->session, row->record, row->field);
 }
 
 static void on_toggled(ValueRow *row)
 {
   gboolean active = gtk_check_button_get_active(GTK_CHECK_BUTTON(row->input));
-  if (row->showing || active == cw_record_get_boolean(row->record, row->field->key))
+  if (row->showing || active == cw_record_get_boolean_at(row->record, row->id))
     return;
-  cw_record_set_boolean(row->record, row->field->key, active);
+  cw_record_set_boolean_at(row->record, row->id, active);
   cw_record_commit_field(row->session, row->record, row->field);
 }
 
@@ -278,6 +281,7 @@ static GtkWidget *new_input_box(CwSession *session, CwRecord *record, const CwFi
   *row = (ValueRow){.session = g_object_ref(session),
                     .record = g_object_ref(record),
                     .field = field,
+                    .id = cw_record_field_id(record, field),
                     .name = g_strdup(name)};
   GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 2), *input = new_input(row);
   row->reason = cw_text(NULL);
@@ -317,9 +321,9 @@ static GtkWidget *new_row(CwSession *session, CwRecord *record, const CwField *f
 }
 
 /* The input of one value alone, for tables with a heading of their own; entries are width_chars wide. */
-GtkWidget *cw_value_input_new(CwSession *session, CwRecord *record, const char *key, int width_chars)
+GtkWidget *cw_value_input_new(CwSession *session, CwRecord *record, CwFieldId id, int width_chars)
 {
-  const CwField *field = cw_record_find_field(record, key);
+  const CwField *field = cw_record_get_field_at(record, id);
   g_autofree char *title = cw_record_say_title(record),
                   *label = g_strdup_printf("%s %s", title, _(field->label));
   GtkWidget *box = new_input_box(session, record, field, NULL, label);
@@ -336,7 +340,7 @@ static GtkWidget *new_named_rows(CwSession *session, CwRecord *record, const CwF
 {
   GtkWidget *rows = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6);
   CwRecord *vehicle = cw_session_get_vehicle(session);
-  const CwNumbers *numbers = cw_record_get_numbers(record, field->key);
+  const CwNumbers *numbers = cw_record_get_numbers_at(record, cw_record_field_id(record, field));
   const char *const *seats = vehicle ? cw_vehicle_get_seats(vehicle) : NULL;
   for (guint i = 0; seats && seats[i]; i++)
     gtk_box_append(GTK_BOX(rows), new_row(session, record, field, seats[i]));

@@ -72,8 +72,10 @@ static void build(Levels *levels, CwRecord *record)
     cw_cell_table_add_text(levels->table, cw_level_setting_get_amplifier(setting));
     cw_cell_table_add_text(levels->table, channel);
     cw_cell_table_add(levels->table, new_following_label(setting, show_target));
-    cw_cell_table_add(levels->table, cw_value_input_new(levels->session, setting, "read_v", 8));
-    cw_cell_table_add(levels->table, cw_value_input_new(levels->session, setting, "done", 0));
+    cw_cell_table_add(levels->table,
+                      cw_value_input_new(levels->session, setting, CW_LEVEL_SETTING_FIELD_READ_V, 8));
+    cw_cell_table_add(levels->table,
+                      cw_value_input_new(levels->session, setting, CW_LEVEL_SETTING_FIELD_DONE, 0));
     cw_cell_table_add(levels->table, new_following_label(setting, show_verdict));
   }
 }
@@ -89,15 +91,15 @@ static char *shape_of(CwRecord *record)
 
 static void show_rows(Levels *levels, CwRecord *record)
 {
-  static const char *const keys[] = {"source_volume_step", "allowance_db", "source_peak_v",
-                                     "noise_floor_dbv"};
+  static const CwFieldId ids[] = {CW_LEVELS_FIELD_SOURCE_VOLUME_STEP, CW_LEVELS_FIELD_ALLOWANCE_DB,
+                                  CW_LEVELS_FIELD_SOURCE_PEAK_V, CW_LEVELS_FIELD_NOISE_FLOOR_DBV};
   if (!g_set_object(&levels->shown, record))
     return;
   for (GtkWidget *child; (child = gtk_widget_get_first_child(levels->rows));)
     gtk_box_remove(GTK_BOX(levels->rows), child);
-  for (guint i = 0; i < G_N_ELEMENTS(keys); i++)
+  for (guint i = 0; i < G_N_ELEMENTS(ids); i++)
     gtk_box_append(GTK_BOX(levels->rows),
-                   cw_value_row_new(levels->session, record, cw_record_find_field(record, keys[i])));
+                   cw_value_row_new(levels->session, record, cw_record_get_field_at(record, ids[i])));
 }
 
 static void refresh(gpointer data)

@@ -84,7 +84,7 @@ static char *say_heard(CwRecord *vehicle, gint64 output)
   }
   CwRecord *speaker = cw_vehicle_find_speaker(vehicle, output);
   const char *side =
-      speaker && cw_speaker_get_side(speaker) != CW_SIDE_BOTH ? cw_say_choice(proof, "heard_side") : "";
+      speaker && cw_speaker_get_side(speaker) != CW_SIDE_BOTH ? cw_map_proof_say_heard_side(proof) : "";
   return *side ? g_strdup_printf(_("✓ %s"), side) : g_strdup(_("✓ heard"));
 }
 

@@ -24,8 +24,8 @@ gboolean cw_map_was_heard(CwRecord *vehicle, CwProvingPlace place)
   CwList *speakers = cw_vehicle_get_speakers(vehicle);
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     CwRecord *proof = cw_job_find_map_proof(vehicle, cw_speaker_get_output(cw_list_get(speakers, i)));
-    if (!proof || (isnan(cw_record_get_number(proof, place == CW_PROVING_LEFT ? "arrival_left_ms"
-                                                                              : "arrival_right_ms")) &&
+    if (!proof || (isnan(place == CW_PROVING_LEFT ? cw_map_proof_get_arrival_left_ms(proof)
+                                                  : cw_map_proof_get_arrival_right_ms(proof)) &&
                    cw_map_proof_get_sounded(proof) != SOUND_SILENT))
       return FALSE;
   }

@@ -178,7 +178,7 @@ static void describe(CwMapView *view)
     CwRecord *sum = cw_list_get(sums, i);
     if (cw_lead_sum_get_advised(sum))
       g_string_append_printf(words, _(" Leads %s feed: %s."), cw_lead_sum_get_name(sum),
-                             cw_say_choice(sum, "side"));
+                             cw_lead_sum_say_side(sum));
   }
   CwRecord *speaker = vehicle ? cw_vehicle_find_speaker(vehicle, cw_session_get_output(view->session)) : NULL;
   if (speaker) {
@@ -248,7 +248,7 @@ static void wire_input(CwMapView *view, int side, gint64 output)
   CwRecord *vehicle = cw_session_get_vehicle(view->session), *tune = cw_vehicle_get_tune(vehicle);
   CwRecord *setting =
       tune ? cw_list_find_integer_at(cw_tune_get_outputs(tune), CW_TUNE_OUTPUT_FIELD_OUTPUT, output) : NULL;
-  const char *key = side == CW_SIDE_LEFT ? "left" : "right";
+  CwFieldId part = side == CW_SIDE_LEFT ? CW_MIX_FIELD_LEFT : CW_MIX_FIELD_RIGHT;
   if (!setting) {
     cw_session_tell(
         view->session, CW_TOLD_ATTEND,
@@ -257,11 +257,11 @@ static void wire_input(CwMapView *view, int side, gint64 output)
     return;
   }
   CwRecord *mix = cw_tune_output_make_mix(setting);
-  gboolean there = cw_record_get_number(mix, key) != 0;
+  gboolean there = cw_record_get_number_at(mix, part) != 0;
   g_autofree char *name = cw_say_output(vehicle, output);
   g_autofree char *what =
       g_strdup_printf(there ? _("Take an input from %s") : _("Give an input to %s"), name);
-  cw_record_set_number(mix, key, there ? 0 : 1);
+  cw_record_set_number_at(mix, part, there ? 0 : 1);
   cw_session_commit(view->session, what);
 }
 

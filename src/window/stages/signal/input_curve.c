@@ -87,7 +87,8 @@ static gboolean draw(gpointer data, CwPlotView *view)
   return after != NULL;
 }
 
-static const char *const settings[] = {"gain_db", "delay_ms", "polarity", NULL};
+static const CwFieldId settings[] = {CW_INPUT_CORRECTION_FIELD_GAIN_DB, CW_INPUT_CORRECTION_FIELD_DELAY_MS,
+                                     CW_INPUT_CORRECTION_FIELD_POLARITY, CW_NO_FIELD};
 
 const CwFilterSubject cw_input_filters = {
     N_("The lead's curve"), settings, FALSE, find, say_title, middle_hz, draw};

@@ -37,18 +37,16 @@ static CwRecord *find_lead(Leads *leads)
                 : NULL;
 }
 
-static void append_number(GString *text, CwRecord *lead, const char *key, const char *format)
+static void append_number(GString *text, double value, const char *format)
 {
-  double value = cw_record_get_number(lead, key);
   if (isfinite(value))
     g_string_append_printf(text, format, value);
 }
 
 /* In volts and in dBV: what an input's sensitivity is set by. Without the multimeter's reading, re the
  * interface. */
-static void append_level(GString *text, CwRecord *lead, const char *key, const char *what)
+static void append_level(GString *text, CwRecord *lead, double dbv, const char *what)
 {
-  double dbv = cw_record_get_number(lead, key);
   CwRecord *survey = cw_record_get_parent(lead);
   if (!isfinite(dbv))
     return;
@@ -66,7 +64,7 @@ static char *describe(CwRecord *lead)
   int band = cw_lead_get_band(lead), polarity = cw_lead_get_polarity(lead);
   double all_pass = cw_lead_get_all_pass_hz(lead), doubt_ms = cw_job_delay_doubt_ms(lead);
   g_string_append_printf(text, _("%s band, plays from %s.\n"),
-                         band < 0 ? _("Unknown") : cw_say_choice(lead, "band"), range);
+                         band < 0 ? _("Unknown") : cw_lead_say_band(lead), range);
   g_string_append_printf(text, _("Polarity: %s.\n"),
                          polarity < 0                       ? _("not known")
                          : polarity == CW_POLARITY_INVERTED ? _("⚠ opposite to the track")
@@ -75,15 +73,16 @@ static char *describe(CwRecord *lead)
     g_string_append_printf(text, _("Comes %.2f ms after the earliest lead, give or take %.2f ms.\n"),
                            cw_lead_get_delay_ms(lead), doubt_ms);
   else
-    append_number(text, lead, "delay_ms", _("Comes %.2f ms after the earliest lead.\n"));
+    append_number(text, cw_lead_get_delay_ms(lead), _("Comes %.2f ms after the earliest lead.\n"));
   if (cw_lead_get_all_pass(lead) && isfinite(all_pass))
     g_string_append_printf(text, _("⚠ An all-pass filter turns its phase around %.0f Hz.\n"), all_pass);
-  append_level(text, lead, "level_dbv", _("A full-scale track at the survey's volume"));
-  append_level(text, lead, "clean_dbv", _("At the highest clean volume"));
-  append_number(text, lead, "clip_dbfs", _("At the loudest step it clips with a tone of %.1f dBFS"));
-  append_number(text, lead, "clip_tone_hz", _(" at %.0f Hz.\n"));
-  append_number(text, lead, "noise_dbv", _("Noise: %.0f dBV."));
-  append_number(text, lead, "hum_dbv", _("  Hum: %.0f dBV."));
+  append_level(text, lead, cw_lead_get_level_dbv(lead), _("A full-scale track at the survey's volume"));
+  append_level(text, lead, cw_lead_get_clean_dbv(lead), _("At the highest clean volume"));
+  append_number(text, cw_lead_get_clip_dbfs(lead),
+                _("At the loudest step it clips with a tone of %.1f dBFS"));
+  append_number(text, cw_lead_get_clip_tone_hz(lead), _(" at %.0f Hz.\n"));
+  append_number(text, cw_lead_get_noise_dbv(lead), _("Noise: %.0f dBV."));
+  append_number(text, cw_lead_get_hum_dbv(lead), _("  Hum: %.0f dBV."));
   return g_string_free(text, FALSE);
 }
 

@@ -31,7 +31,7 @@ static void add_row(Sums *sums, CwRecord *sum)
 {
   double loss = cw_lead_sum_get_loss_db(sum);
   add(sums->table, g_strdup_printf(_("leads %s"), cw_lead_sum_get_name(sum)));
-  add(sums->table, g_strdup(cw_say_choice(sum, "side")));
+  add(sums->table, g_strdup(cw_lead_sum_say_side(sum)));
   add(sums->table, cw_say_lead_range(sum));
   add(sums->table, isfinite(loss) ? g_strdup_printf("%.1f dB", loss) : g_strdup("–"));
   add(sums->table, g_strdup(cw_lead_sum_get_advised(sum) ? _("✓ use it") : "–"));

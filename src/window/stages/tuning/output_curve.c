@@ -138,7 +138,8 @@ static gboolean draw(gpointer data, CwPlotView *view)
   return curve->predicted;
 }
 
-static const char *const settings[] = {"gain_db", "delay_ms", "polarity", "muted", NULL};
+static const CwFieldId settings[] = {CW_TUNE_OUTPUT_FIELD_GAIN_DB, CW_TUNE_OUTPUT_FIELD_DELAY_MS,
+                                     CW_TUNE_OUTPUT_FIELD_POLARITY, CW_TUNE_OUTPUT_FIELD_MUTED, CW_NO_FIELD};
 
 const CwFilterSubject cw_output_filters = {
     N_("The output's curve"), settings, TRUE, find, say_title, middle_hz, draw};
