@@ -16,6 +16,10 @@
     CW_CAR_SUB, side, 25, delay, {{CW_SECTION_HIGH_PASS, 28, 0, 0.7}, {CW_SECTION_LOW_PASS, 300, 0, 0.7}}, 0 \
   }
 
+/* Side against target, dB. No source: the methods' bar is 0.8 for a car of nine speakers at places that were
+ * not measured; a car of one to four has fewer to mend with, and is given twice that, less a little. */
+#define SIDE_BAR_DB 1.5
+
 static double response_db(const CwOutputSetting *setting, double hz)
 {
   CwComplex drive;
@@ -62,7 +66,7 @@ static void test_full_and_bass(void)
     }
     g_assert_cmpfloat(loudest_db, >, -12);
     g_assert_cmpfloat(softest_db, >, loudest_db - 8); /* none is silenced for the others */
-    g_assert_cmpfloat(proposal->result.side_db, <, 1.5);
+    g_assert_cmpfloat(proposal->result.side_db, <, SIDE_BAR_DB);
     cw_proposal_free(proposal);
     cw_car_free(car);
   }
@@ -75,7 +79,7 @@ static void test_one_side(void)
   CwCar *car = kit_car(speakers, 2, 3, 0.25, 33);
   CwProposal *proposal = propose(car);
 
-  g_assert_cmpfloat(proposal->result.side_db, <, 1.5);
+  g_assert_cmpfloat(proposal->result.side_db, <, SIDE_BAR_DB);
   for (size_t o = 0; o < 2; o++)
     g_assert_cmpfloat(proposal->setting[o].gain_db, >, -20);
   for (size_t h = 0; h < proposal->holes; h++)
@@ -103,7 +107,7 @@ static void test_clean(void)
       CwProposal *proposal = propose(car);
       for (size_t o = 0; o < 2; o++)
         g_assert_cmpfloat(proposal->setting[o].high_pass.corner_hz, >=, cases[i].clean_hz * (1 - 1e-9));
-      g_assert_cmpfloat(proposal->result.side_db, <, 2);
+      g_assert_cmpfloat(proposal->result.side_db, <, SIDE_BAR_DB);
       cw_proposal_free(proposal);
     }
   for (size_t i = 0; i < G_N_ELEMENTS(cases); i++)
@@ -210,8 +214,8 @@ static double power_at(const CwCar *car, const CwProposal *proposal, size_t only
   return power / (double)car->places;
 }
 
-/* Speakers in the rear fill up what the front plays, and do not take its place, though they could. Common
- * practice, no source. */
+/* Speakers in the rear fill up what the front plays, and do not take its place, though they could: nowhere
+ * more than half of a sum's power, 3 dB, and a quarter in the mean. Common practice, no source. */
 static void test_rear(void)
 {
   const KitSpeaker speakers[] = {
@@ -247,7 +251,7 @@ static void test_rear(void)
     }
   g_test_message("fill against the sum: %.1f dB in the mean, %.1f dB at most", sum_db / points, most_db);
   g_assert_cmpfloat(sum_db / points, <, -6);
-  g_assert_cmpfloat(most_db, <, -2);
+  g_assert_cmpfloat(most_db, <, -3);
   cw_proposal_free(proposal);
   cw_car_free(car);
 }
@@ -270,7 +274,7 @@ static void test_centre(void)
   CwProposal *proposal = propose(car);
   const CwOutputSetting *s = proposal->setting;
 
-  g_assert_cmpfloat(proposal->result.side_db, <, 1.5);
+  g_assert_cmpfloat(proposal->result.side_db, <, SIDE_BAR_DB);
   for (double hz = 300; hz < 4000; hz *= exp2(1.0 / 3)) /* half of each side goes to the centre */
     g_assert_cmpfloat(response_db(&s[3], hz) - 6, <,
                       fmax(response_db(&s[0], hz), response_db(&s[1], hz)) + 3);
