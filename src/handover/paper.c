@@ -85,13 +85,11 @@ static void put_block(CwPaper *paper, const char *tag, const char *text, double 
   paper->y += height + 0.5 * size;
 }
 
-/* The document's name, once, at its top. */
 void cw_paper_title(CwPaper *paper, const char *text)
 {
   put_block(paper, "H1", text, 20, TRUE, 0.9);
 }
 
-/* A heading, also an entry of the outline; never the last thing on a page. */
 void cw_paper_heading(CwPaper *paper, const char *text)
 {
   g_autofree char *link = NULL;
@@ -107,13 +105,11 @@ void cw_paper_text(CwPaper *paper, const char *text)
   put_block(paper, "P", text, CW_PAPER_TEXT_SIZE, FALSE, 0.85);
 }
 
-/* Text of less weight: what a figure shows, where a number comes from. */
 void cw_paper_small(CwPaper *paper, const char *text)
 {
   put_block(paper, "P", text, 8, FALSE, 0.65);
 }
 
-/* An item of a list: a short mark in front, the text, and what may be said below it (may be NULL). */
 void cw_paper_item(CwPaper *paper, const char *mark, const char *text, const char *more)
 {
   double indent = (g_utf8_strlen(mark, -1) > 2 ? 20 : 6) * CW_POINTS_PER_MM, width = INNER_WIDTH - indent;
@@ -133,7 +129,6 @@ void cw_paper_item(CwPaper *paper, const char *mark, const char *text, const cha
   paper->y += height + rest + 5;
 }
 
-/* A plot over the whole width. */
 void cw_paper_plot(CwPaper *paper, const CwPlot *plot, double height_mm)
 {
   const CwPlotLook look = {.ink = {0.1, 0.1, 0.1}, .text_size = 8, .labels_at_lines = TRUE};
@@ -196,7 +191,6 @@ static guint run_pass(const CwPaperInfo *info, CwPaperCompose compose, gpointer 
   return 0;
 }
 
-/* The whole document as bytes of a PDF; NULL with CW_PAPER_ERROR if the drawing library fails. */
 GBytes *cw_paper_make(const CwPaperInfo *info, CwPaperCompose compose, gpointer data, GError **error)
 {
   g_return_val_if_fail(info && info->title && compose, NULL);

@@ -29,15 +29,28 @@ typedef struct {
  * both times. */
 typedef void (*CwPaperCompose)(CwPaper *paper, gpointer data);
 
+/* The whole document as bytes of a PDF; NULL with CW_PAPER_ERROR if the drawing library fails. */
 GBytes *cw_paper_make(const CwPaperInfo *info, CwPaperCompose compose, gpointer data, GError **error);
 
+/* The document's name, once, at its top. */
 void cw_paper_title(CwPaper *paper, const char *text);
+
+/* A heading, also an entry of the outline; never the last thing on a page. */
 void cw_paper_heading(CwPaper *paper, const char *text);
 void cw_paper_text(CwPaper *paper, const char *text);
+
+/* Text of less weight: what a figure shows, where a number comes from. */
 void cw_paper_small(CwPaper *paper, const char *text);
+
+/* An item of a list: a short mark in front, the text, and what may be said below it (may be NULL). */
 void cw_paper_item(CwPaper *paper, const char *mark, const char *text, const char *more);
+
+/* A table; cells row by row, n_rows times n_columns, NULL for an empty one. Its head stands again on every
+ * page that it reaches. */
 void cw_paper_table(CwPaper *paper, const CwPaperColumn *columns, guint n_columns, const char *const *cells,
                     guint n_rows);
+
+/* A plot over the whole width. */
 void cw_paper_plot(CwPaper *paper, const CwPlot *plot, double height_mm);
 
 /* A text made of a format, shown by one of these. */

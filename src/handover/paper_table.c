@@ -68,8 +68,6 @@ static void put_head(CwPaper *paper, const Grid *grid)
   show_row(paper, grid, layouts, height, "TH");
 }
 
-/* A table; cells row by row, n_rows times n_columns, NULL for an empty one. Its head stands again on every
- * page that it reaches. */
 void cw_paper_table(CwPaper *paper, const CwPaperColumn *columns, guint n_columns, const char *const *cells,
                     guint n_rows)
 {

@@ -28,14 +28,20 @@ CwSweepFeed cw_sweep_feed_design(double lowest_hz, double rate_hz, double level_
  * sweep and after the last, and two clocks are brought to one before the mean is taken. One sweep makes
  * cw_sweep_feed_design()'s feed. */
 #define CW_FEED_REPEATS_MOST 8
+
+/* The same with repeats (1 to 8) sweeps one after the other between two markers. Frequencies in Hz, level
+ * as peak in dBFS. */
 CwSweepFeed cw_repeated_feed_design(double lowest_hz, double rate_hz, double level_dbfs,
                                     double marker_lowest_hz, unsigned repeats);
 
 /* A short and quiet one, to prove by which speaker stands on which output: nothing is known of the wires yet,
  * so it starts as low in level as still can be heard. Without marker. */
 #define CW_PROVING_LEVEL_DBFS (-24.0)
+
+/* A short feed that tells which speaker sounds, not how: for the channel map. Units as above. */
 CwSweepFeed cw_proving_feed_design(double lowest_hz, double rate_hz, double level_dbfs);
 
+/* Length of the whole feed at rate_hz, samples: markers, silences and all repeats. */
 size_t cw_sweep_feed_frames(const CwSweepFeed *feed, double rate_hz);
 
 /* Fills frames of the sweep's channel, and of the marker's where marker is not NULL. */

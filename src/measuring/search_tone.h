@@ -15,6 +15,7 @@ typedef struct {
  * hz is brought into 20 Hz to 2 kHz. */
 CwSearchTone cw_search_tone_design(double hz, double lowest_hz, double level_dbfs);
 
+/* Length of the tone at rate_hz, samples. */
 size_t cw_search_tone_frames(const CwSearchTone *tone, double rate_hz);
 
 /* Fills cw_search_tone_frames() samples. */

@@ -23,7 +23,6 @@ static void series_free(gpointer data)
   g_free(series);
 }
 
-/* An empty plot from 20 Hz to 20 kHz and of 60 dB; the caller frees it. */
 CwPlot *cw_plot_new(void)
 {
   CwPlot *plot = g_new0(CwPlot, 1);
@@ -41,14 +40,11 @@ void cw_plot_free(CwPlot *plot)
   g_free(plot);
 }
 
-/* Takes the series away; the axes stay as they are. */
 void cw_plot_clear(CwPlot *plot)
 {
   g_ptr_array_set_size(plot->series, 0);
 }
 
-/* Adds a line through count points, which are copied. The series is the plot's; colour and dash are the
- * caller's to set. */
 CwSeries *cw_plot_add(CwPlot *plot, const char *label, guint count, const double *x, const double *y)
 {
   CwSeries *series = g_new0(CwSeries, 1);
@@ -63,7 +59,6 @@ CwSeries *cw_plot_add(CwPlot *plot, const char *label, guint count, const double
   return series;
 }
 
-/* Adds a band from low to high. */
 CwSeries *cw_plot_add_band(CwPlot *plot, const char *label, guint count, const double *x, const double *low,
                            const double *high)
 {
@@ -73,7 +68,6 @@ CwSeries *cw_plot_add_band(CwPlot *plot, const char *label, guint count, const d
   return series;
 }
 
-/* A logarithmic axis of frequency; what was shown of the old one is kept where it is the same axis. */
 void cw_plot_set_frequency_axis(CwPlot *plot, double low_hz, double high_hz)
 {
   CwAxis *axis = &plot->x;
@@ -82,7 +76,6 @@ void cw_plot_set_frequency_axis(CwPlot *plot, double low_hz, double high_hz)
   *axis = (CwAxis){low_hz, high_hz, low_hz, high_hz, TRUE, "Hz", ""};
 }
 
-/* A linear axis, of levels or of anything else. */
 void cw_plot_set_level_axis(CwPlot *plot, const char *name, const char *unit, double low, double high)
 {
   CwAxis *axis = &plot->y;
@@ -91,8 +84,6 @@ void cw_plot_set_level_axis(CwPlot *plot, const char *name, const char *unit, do
   *axis = (CwAxis){low, high, low, high, FALSE, unit, name};
 }
 
-/* Sets the vertical axis so that all data are in it, on whole steps and at least least_span wide. A view that
- * was zoomed stays so when the whole did not change. */
 void cw_plot_fit_level_axis(CwPlot *plot, double least_span, double step)
 {
   double low = INFINITY, high = -INFINITY;
@@ -115,7 +106,6 @@ void cw_plot_fit_level_axis(CwPlot *plot, double least_span, double step)
   cw_plot_set_level_axis(plot, plot->y.name, plot->y.unit, low, high);
 }
 
-/* The value of a series at x, by straight lines (over log x where x is above 0); NaN outside and in gaps. */
 double cw_series_value_at(const CwSeries *series, double x)
 {
   if (!series->count || x < series->x[0] || x > series->x[series->count - 1])
@@ -150,7 +140,6 @@ static void append_text(GString *text, const char *cell)
   g_string_append_c(text, '"');
 }
 
-/* The data as CSV, one row a point and series, numbers with a full stop; the caller's. */
 char *cw_plot_to_csv(const CwPlot *plot)
 {
   GString *text = g_string_new(NULL);

@@ -60,25 +60,59 @@ typedef struct {
   char text[16];
 } CwMark;
 
+/* An empty plot from 20 Hz to 20 kHz and of 60 dB; the caller frees it. */
 CwPlot *cw_plot_new(void);
 void cw_plot_free(CwPlot *plot);
+
+/* Takes the series away; the axes stay as they are. */
 void cw_plot_clear(CwPlot *plot);
+
+/* Adds a line through count points, which are copied. The series is the plot's; colour and dash are the
+ * caller's to set. */
 CwSeries *cw_plot_add(CwPlot *plot, const char *label, guint count, const double *x, const double *y);
+
+/* Adds a band from low to high. */
 CwSeries *cw_plot_add_band(CwPlot *plot, const char *label, guint count, const double *x, const double *low,
                            const double *high);
+
+/* A logarithmic axis of frequency; what was shown of the old one is kept where it is the same axis. */
 void cw_plot_set_frequency_axis(CwPlot *plot, double low_hz, double high_hz);
+
+/* A linear axis, of levels or of anything else. */
 void cw_plot_set_level_axis(CwPlot *plot, const char *name, const char *unit, double low, double high);
+
+/* Sets the vertical axis so that all data are in it, on whole steps and at least least_span wide. A view that
+ * was zoomed stays so when the whole did not change. */
 void cw_plot_fit_level_axis(CwPlot *plot, double least_span, double step);
+
+/* The value of a series at x, by straight lines (over log x where x is above 0); NaN outside and in gaps. */
 double cw_series_value_at(const CwSeries *series, double x);
+
+/* The data as CSV, one row a point and series, numbers with a full stop; the caller's. */
 char *cw_plot_to_csv(const CwPlot *plot);
 
+/* FALSE for an axis of no length, on which nothing can be drawn. */
 gboolean cw_axis_is_usable(const CwAxis *axis);
+
+/* Where a value stands: 0 at the axis' low end, 1 at its high end; outside of that for values beyond. */
 double cw_axis_place(const CwAxis *axis, double value);
+
+/* The value at a place. */
 double cw_axis_value(const CwAxis *axis, double place);
+
+/* Shows factor times as much (below 1: closer), with the value at the place where it is. */
 void cw_axis_zoom(CwAxis *axis, double place, double factor);
+
+/* Shows a part of the axis, brought inside the whole of it; a part too small to read is not taken. */
 void cw_axis_show(CwAxis *axis, double low, double high);
 void cw_axis_show_all(CwAxis *axis);
+
+/* The marks of an axis that is room long, labels at least `apart` from each other: ISO 266 frequencies on a
+ * logarithmic axis, steps of 1, 2 or 5 elsewhere and where less than an octave is shown. An array of CwMark,
+ * the caller's. */
 GArray *cw_axis_marks(const CwAxis *axis, double room, double apart);
+
+/* A value in words, for the readout ("1.25 kHz", "-3.5 dB"); the caller's. */
 char *cw_axis_say(const CwAxis *axis, double value);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwPlot, cw_plot_free)

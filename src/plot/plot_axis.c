@@ -3,14 +3,12 @@
 
 #include <math.h>
 
-/* FALSE for an axis of no length, on which nothing can be drawn. */
 gboolean cw_axis_is_usable(const CwAxis *axis)
 {
   return isfinite(axis->low) && isfinite(axis->high) && axis->low < axis->high &&
          (!axis->logarithmic || axis->low > 0);
 }
 
-/* Where a value stands: 0 at the axis' low end, 1 at its high end; outside of that for values beyond. */
 double cw_axis_place(const CwAxis *axis, double value)
 {
   if (axis->logarithmic)
@@ -18,7 +16,6 @@ double cw_axis_place(const CwAxis *axis, double value)
   return (value - axis->low) / (axis->high - axis->low);
 }
 
-/* The value at a place. */
 double cw_axis_value(const CwAxis *axis, double place)
 {
   if (axis->logarithmic)
@@ -26,7 +23,6 @@ double cw_axis_value(const CwAxis *axis, double place)
   return axis->low + place * (axis->high - axis->low);
 }
 
-/* Shows a part of the axis, brought inside the whole of it; a part too small to read is not taken. */
 void cw_axis_show(CwAxis *axis, double low, double high)
 {
   low = fmax(low, axis->low_all);
@@ -45,7 +41,6 @@ void cw_axis_show_all(CwAxis *axis)
   axis->high = axis->high_all;
 }
 
-/* Shows factor times as much (below 1: closer), with the value at the place where it is. */
 void cw_axis_zoom(CwAxis *axis, double place, double factor)
 {
   cw_axis_show(axis, cw_axis_value(axis, place - factor * place),
@@ -104,9 +99,6 @@ static void add_even_marks(GArray *marks, const CwAxis *axis, double room, doubl
     add_mark(marks, axis, k * step, TRUE);
 }
 
-/* The marks of an axis that is room long, labels at least `apart` from each other: ISO 266 frequencies on a
- * logarithmic axis, steps of 1, 2 or 5 elsewhere and where less than an octave is shown. An array of CwMark,
- * the caller's. */
 GArray *cw_axis_marks(const CwAxis *axis, double room, double apart)
 {
   GArray *marks = g_array_new(FALSE, FALSE, sizeof(CwMark));
@@ -119,7 +111,6 @@ GArray *cw_axis_marks(const CwAxis *axis, double room, double apart)
   return marks;
 }
 
-/* A value in words, for the readout ("1.25 kHz", "-3.5 dB"); the caller's. */
 char *cw_axis_say(const CwAxis *axis, double value)
 {
   if (axis->logarithmic && value >= 1000)

@@ -11,7 +11,6 @@ static void set_colour(cairo_t *cr, CwColour colour, double alpha)
   cairo_set_source_rgba(cr, colour.red, colour.green, colour.blue, alpha);
 }
 
-/* The dash pattern, in widths of the line, so that it reads the same on screen and on paper. */
 void cw_plot_set_dash(cairo_t *cr, CwDash dash, double width)
 {
   static const struct {
@@ -66,7 +65,6 @@ static gboolean has_labels(const CwPlot *plot, const CwPlotLook *look)
   return label_room(plot, look, G_MAXDOUBLE) > 0;
 }
 
-/* Where the data are in a drawing of this size. */
 CwPlotArea cw_plot_area(const CwPlot *plot, const CwPlotLook *look, double width, double height)
 {
   double em = look->text_size, left = 3.6 * em, bottom = 2.0 * em, top = 2.2 * em;
@@ -94,7 +92,6 @@ static void draw_grid_line(cairo_t *cr, const CwPlotLook *look, gboolean strong,
   cairo_stroke(cr);
 }
 
-/* Grid, marks and units: all but the data. */
 void cw_plot_draw_frame(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look, double width, double height)
 {
   CwPlotArea area = cw_plot_area(plot, look, width, height);
@@ -275,7 +272,6 @@ static void draw_labels(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look,
   cairo_set_dash(cr, NULL, 0, 0);
 }
 
-/* The data: every series in order, and its label at its end. */
 void cw_plot_draw_series(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look, double width, double height)
 {
   CwPlotArea area = cw_plot_area(plot, look, width, height);
@@ -293,7 +289,6 @@ void cw_plot_draw_series(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look
   cairo_restore(cr);
 }
 
-/* The whole plot in a rectangle from the origin, width by height. */
 void cw_plot_draw(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look, double width, double height)
 {
   cw_plot_draw_frame(cr, plot, look, width, height);

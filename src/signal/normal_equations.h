@@ -11,8 +11,13 @@ typedef struct {
   bool *held; /* variables that stay where they are */
 } CwNormalEquations;
 
+/* For count variables, all 0 and none held. Free with cw_normal_equations_free(). */
 CwNormalEquations *cw_normal_equations_new(size_t count);
+
+/* Frees them; NULL is let pass. */
 void cw_normal_equations_free(CwNormalEquations *equations);
+
+/* Sets matrix and gradient to 0; what is held stays. */
 void cw_normal_equations_clear(CwNormalEquations *equations);
 
 /* rows of count slopes each, and their residuals. */

@@ -8,7 +8,10 @@ typedef struct {
   uint64_t state;
 } CwRandom;
 
+/* A generator whose numbers follow from the seed alone, the same on every machine. */
 CwRandom cw_random_new(uint64_t seed);
+
+/* The next 64 bits, all equally likely. */
 uint64_t cw_random_bits(CwRandom *random);
 
 /* Evenly spread over 0 (inclusive) to 1 (exclusive). */

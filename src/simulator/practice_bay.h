@@ -19,6 +19,7 @@ CwPracticeBay *cw_practice_bay_new(CwPracticeSetup *setup);
 void cw_practice_bay_free(CwPracticeBay *bay);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwPracticeBay, cw_practice_bay_free)
 
+/* The setup that the bay was made with; borrowed. */
 const CwPracticeSetup *cw_practice_bay_get_setup(const CwPracticeBay *bay);
 
 /* As cw_practice_setup_get_outputs(). */

@@ -78,6 +78,8 @@ typedef struct {
 
 typedef struct CwLeadSurvey CwLeadSurvey;
 
+/* An empty survey. volts_per_full_scale: peak volts that fill the interface; above 0. Free with
+ * cw_lead_survey_free(). */
 CwLeadSurvey *cw_lead_survey_new(double volts_per_full_scale);
 /* Sets the recorder's volts at full scale, NAN where they are not known, for conclusions from now on. */
 void cw_lead_survey_set_volts(CwLeadSurvey *survey, double volts_per_full_scale);

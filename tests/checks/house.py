@@ -87,6 +87,14 @@ def folder_of(path):
 WINDOW_FOLDERS = ["state", "widgets", "plan", "plots", "sound", "filters", "stages", "shell"]
 
 
+def prototypes(text):
+    """Every function that a header declares, and whether a comment stands above it or above its paragraph."""
+    text = re.sub(r"^#.*(?:\\\n.*)*", "", text, flags=re.M)
+    for found in re.finditer(r"^(?!typedef|static|extern|struct|enum|G_DECLARE|G_DEFINE|G_BEGIN|G_END|CW_|_Static)"
+                             r"[A-Za-z_][^;{}/]*?\b(\w+)\([^;{}]*\)[^;{}]*;", text, re.M):
+        yield found.group(1), "*/" in text[:found.start()].rsplit("\n\n", 1)[-1]
+
+
 class House(unittest.TestCase):
     def test_finder_finds(self):
         self.assertEqual(find_circle({"a": {"b"}, "b": {"c"}, "c": {"b"}}), ["b", "c"])
@@ -135,6 +143,18 @@ class House(unittest.TestCase):
             graph = {path: {giver[s] for s in taken if s in giver} - {path} for path, (_, taken) in parts.items()}
             circle = find_circle(graph)
             self.assertIsNone(circle, f"{room}: " + " -> ".join(circle or ()))
+
+    def test_contracts(self):
+        """Every public function says above its prototype what it does; GLib's own patterns speak for themselves."""
+        for _, path, text in files(".h"):
+            for name, told in prototypes(text):
+                self.assertTrue(told or name.endswith(("_quark", "_get_type")), f"{path}: {name} has no contract")
+
+    def test_named_functions_exist(self):
+        """What DEVELOPERS.md names as a function is one, so that its ways through the house stay true."""
+        code = "".join(text for _, _, text in files(".c", ".h"))
+        for name in set(re.findall(r"`(cw_\w+)\(\)`", pathlib.Path(SOURCE, "DEVELOPERS.md").read_text("utf-8"))):
+            self.assertRegex(code, rf"\b{name}\(", name)
 
     def test_form(self):
         for _, path, text in files(".c", ".h"):

@@ -195,8 +195,6 @@ static void take_common_off(CwComparison *comparison)
   }
 }
 
-/* What changed since a restore point: the sheet's and the tune's values, and what the car does differently in
- * takes made since. NULL with CW_PROJECT_ERROR_MISSING if there is no such point. */
 CwComparison *cw_job_compare(CwProject *project, const char *since, GError **error)
 {
   static const CwFieldId compared[] = {CW_VEHICLE_FIELD_REFERENCE,

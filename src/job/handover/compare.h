@@ -29,10 +29,14 @@ typedef struct {
                                   than the car; 0 for fewer than three */
 } CwComparison;
 
+/* What changed since a restore point: the sheet's and the tune's values, and what the car does differently in
+ * takes made since. NULL with CW_PROJECT_ERROR_MISSING if there is no such point. */
 CwComparison *cw_job_compare(CwProject *project, const char *since, GError **error);
 void cw_comparison_free(CwComparison *comparison);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwComparison, cw_comparison_free)
 
+/* Puts the findings "changed-since" of a comparison into the vehicle, in place of those of an earlier one;
+ * the caller commits. */
 void cw_comparison_find(const CwComparison *comparison, CwRecord *vehicle);
 
 G_END_DECLS

@@ -94,8 +94,6 @@ static void judge_settings(const Finder *finder)
                      _("If nobody meant it, go back to the restore point and load its table again."));
 }
 
-/* Puts the findings "changed-since" of a comparison into the vehicle, in place of those of an earlier one;
- * the caller commits. */
 void cw_comparison_find(const CwComparison *comparison, CwRecord *vehicle)
 {
   CwList *findings = cw_vehicle_get_findings(vehicle);

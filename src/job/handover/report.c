@@ -161,8 +161,6 @@ static gboolean gather(CwProject *project, CwReport *report, GError **error)
   return TRUE;
 }
 
-/* The customer's report as bytes of a PDF. What is not there yet (a tune, takes) is left out, and said to be.
- */
 GBytes *cw_job_make_report(CwProject *project, GError **error)
 {
   CwReport report = {.vehicle = cw_project_get_vehicle(project)};
@@ -184,7 +182,6 @@ GBytes *cw_job_make_report(CwProject *project, GError **error)
   return bytes;
 }
 
-/* The same into a file, whole or not at all. */
 gboolean cw_job_write_report(CwProject *project, const char *path, GError **error)
 {
   g_autoptr(GBytes) bytes = cw_job_make_report(project, error);

@@ -6,7 +6,11 @@
 
 G_BEGIN_DECLS
 
+/* The customer's report as bytes of a PDF. What is not there yet (a tune, takes) is left out, and said to be.
+ */
 GBytes *cw_job_make_report(CwProject *project, GError **error);
+
+/* The same into a file, whole or not at all. */
 gboolean cw_job_write_report(CwProject *project, const char *path, GError **error);
 
 G_END_DECLS

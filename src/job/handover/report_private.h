@@ -15,6 +15,12 @@ typedef struct {
   gint64 made_unix;
 } CwReport;
 
+/* Draws the factory signal's pages: every lead, the sums and the correction. Nothing where there is no
+ * survey. */
 void cw_report_signal(CwPaper *paper, const CwReport *report);
+
+/* The chapter on the tune: in words, as a plot, in figures. */
 void cw_report_tune(CwPaper *paper, const CwReport *report);
+
+/* The chapter on the proof: what was measured with the settings loaded, and the listening checks. */
 void cw_report_proof(CwPaper *paper, const CwReport *report);

@@ -178,7 +178,6 @@ static void report_figures(CwPaper *paper, CwRecord *tune)
                side_db, match_db);
 }
 
-/* The chapter on the tune: in words, as a plot, in figures. */
 void cw_report_tune(CwPaper *paper, const CwReport *report)
 {
   cw_paper_heading(paper, _("How it is tuned"));
@@ -204,7 +203,6 @@ void cw_report_tune(CwPaper *paper, const CwReport *report)
   report_outputs(paper, report);
 }
 
-/* The chapter on the proof: what was measured with the settings loaded, and the listening checks. */
 void cw_report_proof(CwPaper *paper, const CwReport *report)
 {
   CwList *rows = cw_vehicle_get_proof(report->vehicle), *checks = cw_vehicle_get_listening(report->vehicle);

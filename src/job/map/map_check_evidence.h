@@ -26,6 +26,8 @@ typedef struct {
   double latency_ms;
 } CwProvenRun;
 
+/* What is known of the wire of one speaker: its own evidence at the seat, and which other output it looks
+ * like. */
 CwProvenWire cw_proven_read_wire(CwRecord *vehicle, CwRecord *speaker, const char *seat);
 
 /* What is common to all arrivals, ms; NAN where too few distances are known. */

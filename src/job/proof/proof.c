@@ -25,8 +25,6 @@ static gboolean is_any_unprotected(CwRecord *vehicle)
   return FALSE;
 }
 
-/* The feed for a processor's inputs, at the rate of its settings; kept quiet while they leave a speaker
- * unprotected. */
 CwSweepFeed cw_job_proof_feed(CwRecord *vehicle, double *rate_hz)
 {
   *rate_hz = cw_tune_get_sample_rate_hz(cw_vehicle_get_tune(vehicle));
@@ -49,7 +47,6 @@ char *cw_proof_samples_name(const char *settings, CwSum side, const char *positi
   return g_strdup_printf("proof-%s-%s-%s", settings, cw_proof_sides[side], position);
 }
 
-/* Whether there is a proof, and it is one of the settings as they are now. */
 gboolean cw_job_proof_is_current(CwRecord *vehicle)
 {
   CwList *rows = cw_vehicle_get_proof(vehicle);
@@ -89,9 +86,6 @@ static CwProofTake *make_take(unsigned faults)
   return take;
 }
 
-/* Analyses a recording of the proof's feed, played into a side's input (both: into the two at once). Any
- * thread, with a snapshot of the vehicle. A take that is refused for its quality is an outcome, not an error.
- */
 CwProofTake *cw_job_proof_analyse(CwRecord *vehicle, CwSum side, const char *position,
                                   const CwRecording *recording, GError **error)
 {
@@ -121,14 +115,12 @@ CwProofTake *cw_job_proof_analyse(CwRecord *vehicle, CwSum side, const char *pos
   return take;
 }
 
-/* Keeps an accepted measurement's impulse response in the project. The caller judges and commits. */
 void cw_job_proof_store(CwProject *project, const CwProofTake *take)
 {
   if (take->samples)
     cw_project_put_samples(project, take->name, take->samples);
 }
 
-/* Both at once. */
 CwProofTake *cw_job_proof_add(CwProject *project, CwSum side, const char *position,
                               const CwRecording *recording, GError **error)
 {

@@ -240,10 +240,6 @@ static void find_differences(CwRecord *vehicle)
   }
 }
 
-/* Compares what was measured with the settings loaded with what is predicted for them, seat by seat, as rows
- * of the vehicle's proof with findings and states; the caller commits. Levels are compared over thirds of an
- * octave, power means over the positions; the spread is that of the places' mean. FALSE with error where the
- * prediction cannot be made. */
 gboolean cw_job_judge_proof(CwProject *project, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);

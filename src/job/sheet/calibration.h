@@ -13,6 +13,9 @@ G_BEGIN_DECLS
  * NULL with CW_JOB_ERROR_FILE that names the source, the line and what was expected. A curve of hz and dB,
  * the caller's. */
 #define CW_CALIBRATION_LINES_MOST 20000
+
+/* The same from text in memory; source is the name that errors tell. length in bytes. The caller's, with
+ * cw_numbers_unref(); NULL with error. */
 CwNumbers *cw_calibration_parse(const char *text, gsize length, const char *source, GError **error);
 
 /* The same from a file of at most 4 MiB. */

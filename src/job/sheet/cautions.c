@@ -30,8 +30,6 @@ static const char *const handover[] = {
     NULL,
 };
 
-/* What has to be said at a stage before hands or ears are at risk; NULL-terminated, possibly empty, static
- * and not yet translated. */
 const char *const *cw_job_cautions(int stage)
 {
   switch (stage) {

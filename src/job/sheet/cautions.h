@@ -5,6 +5,8 @@
 
 G_BEGIN_DECLS
 
+/* What has to be said at a stage before hands or ears are at risk; NULL-terminated, possibly empty, static
+ * and not yet translated. */
 const char *const *cw_job_cautions(int stage);
 
 G_END_DECLS

@@ -68,8 +68,6 @@ static void read_amplifier(CwRecord *vehicle, CwRecord *record, double running_v
   amplifier->fitted_rating_a = cw_cable_rating(amplifier->fitted_mm2, amplifier->material).current_a;
 }
 
-/* Loads, currents, cables and fuses of the vehicle as its sheet has them. Never fails: what cannot be had is
- * NAN. Methods: electrics/power.h, electrics/cable.h. The caller frees it. */
 CwElectrics *cw_electrics_new(CwRecord *vehicle)
 {
   CwList *amplifiers = cw_vehicle_get_amplifiers(vehicle);
@@ -98,8 +96,6 @@ void cw_electrics_free(CwElectrics *electrics)
   g_free(electrics);
 }
 
-/* The cable that is fitted loses no more than it may, and bears the fuse that the current needs; TRUE where
- * none is named, or the amplifier feeds nothing yet. */
 gboolean cw_amplifier_cable_ok(const CwAmplifierSupply *amplifier)
 {
   if (isnan(amplifier->fitted_mm2) || !(amplifier->current_a > 0))
@@ -108,8 +104,6 @@ gboolean cw_amplifier_cable_ok(const CwAmplifierSupply *amplifier)
          amplifier->fitted_rating_a >= amplifier->cable.fuse_a;
 }
 
-/* The fuse (the one that is fitted, or else the smallest that holds the current) is not above what the cable
- * bears: the one that is fitted, or else the one chosen for the current. */
 gboolean cw_amplifier_fuse_ok(const CwAmplifierSupply *amplifier)
 {
   double fuse_a = isnan(amplifier->fitted_fuse_a) ? amplifier->cable.fuse_a : amplifier->fitted_fuse_a;
@@ -117,7 +111,6 @@ gboolean cw_amplifier_fuse_ok(const CwAmplifierSupply *amplifier)
   return isnan(fuse_a) || isnan(rating_a) || fuse_a <= rating_a;
 }
 
-/* The alternator alone bears all amplifiers at full power; FALSE also where it is not known. */
 gboolean cw_electrics_alternator_ok(const CwElectrics *electrics)
 {
   return electrics->total_a <= electrics->alternator_a;

@@ -43,19 +43,32 @@ typedef struct {
   double total_a;
 } CwElectrics;
 
+/* Loads, currents, cables and fuses of the vehicle as its sheet has them. Never fails: what cannot be had is
+ * NAN. Methods: electrics/power.h, electrics/cable.h. The caller frees it. */
 CwElectrics *cw_electrics_new(CwRecord *vehicle);
 void cw_electrics_free(CwElectrics *electrics);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwElectrics, cw_electrics_free)
 
+/* The cable that is fitted loses no more than it may, and bears the fuse that the current needs; TRUE where
+ * none is named, or the amplifier feeds nothing yet. */
 gboolean cw_amplifier_cable_ok(const CwAmplifierSupply *amplifier);
+
+/* The fuse (the one that is fitted, or else the smallest that holds the current) is not above what the cable
+ * bears: the one that is fitted, or else the one chosen for the current. */
 gboolean cw_amplifier_fuse_ok(const CwAmplifierSupply *amplifier);
+
+/* The alternator alone bears all amplifiers at full power; FALSE also where it is not known. */
 gboolean cw_electrics_alternator_ok(const CwElectrics *electrics);
 
 /* What a cable's rating rests on, in the reader's language: the law, its gauge, and what was derived from it.
  * Free it. */
 char *cw_cable_rating_source(double size_mm2, CwMaterial material);
 
+/* As JSON of one line; "alternator_ok" is null where the sheet does not know the alternator. The caller's. */
 char *cw_electrics_to_json(const CwElectrics *electrics);
+
+/* How the numbers of an amplifier (from 0) came about, formula by formula with the numbers in them, one a
+ * line, in the reader's language; free with g_strfreev(). */
 char **cw_electrics_working(const CwElectrics *electrics, guint amplifier);
 
 G_END_DECLS

@@ -72,7 +72,6 @@ static void put_amplifier(GString *json, const CwAmplifierSupply *amplifier, dou
   g_string_append(json, "]}");
 }
 
-/* As JSON of one line; "alternator_ok" is null where the sheet does not know the alternator. The caller's. */
 char *cw_electrics_to_json(const CwElectrics *electrics)
 {
   GString *json = g_string_new("{\"amplifiers\":[");
@@ -182,8 +181,6 @@ static void work_fitted(GStrvBuilder *lines, const CwAmplifierSupply *amplifier)
     add_line(lines, _("Fitted fuse: %.4g A"), amplifier->fitted_fuse_a);
 }
 
-/* How the numbers of an amplifier (from 0) came about, formula by formula with the numbers in them, one a
- * line, in the reader's language; free with g_strfreev(). */
 char **cw_electrics_working(const CwElectrics *electrics, guint amplifier)
 {
   g_return_val_if_fail(amplifier < electrics->n_amplifiers, NULL);

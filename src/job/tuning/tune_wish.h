@@ -32,6 +32,7 @@ typedef struct {
   gboolean keep_filters; /* filters that are there stay, others may join them */
 } CwTuneWish;
 
+/* Frees what a wish holds; it may be used again. */
 void cw_tune_wish_clear(CwTuneWish *wish);
 
 /* Reads "levels,delays,polarity,crossovers,filters", "1,3", and "2:crossover,5:filters" (the parts gain,

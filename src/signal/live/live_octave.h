@@ -27,7 +27,11 @@ typedef struct {
   double power[CW_LIVE_WINDOW / 2 + 1]; /* of the last window, in bins: added up they are the mean square */
 } CwLiveAnalyser;
 
+/* Allocates plan and window; cw_live_analyser_clear() frees them. Neither belongs into an audio callback.
+ * */
 void cw_live_analyser_init(CwLiveAnalyser *analyser);
+
+/* Frees what cw_live_analyser_init() made. */
 void cw_live_analyser_clear(CwLiveAnalyser *analyser);
 
 /* Of the stage number, 0 for the stream itself, at the stage's own rate. */

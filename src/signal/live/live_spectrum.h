@@ -25,7 +25,10 @@ typedef enum {
 CwLiveSpectrum *cw_live_spectrum_new(double rate_hz, int fraction, double low_hz, double high_hz);
 void cw_live_spectrum_free(CwLiveSpectrum *live);
 
+/* How many bands the spectrum has, from the lowest up. */
 size_t cw_live_spectrum_band_count(const CwLiveSpectrum *live);
+
+/* Its bands, as many; borrowed, valid as long as the spectrum. */
 const CwBand *cw_live_spectrum_bands(const CwLiveSpectrum *live);
 
 /* How long after a sound begins or ends the level of a band holds it wholly, time weighting apart. */

@@ -18,6 +18,7 @@ typedef struct {
   double sign;       /* +1 or -1: sign of the correlation at its peak; no verdict on a speaker's polarity */
 } CwMarkerHit;
 
+/* Length of the marker at rate_hz, samples. */
 size_t cw_marker_frames(const CwMarker *marker, double rate_hz);
 
 /* Adds cw_marker_frames() samples to out. */

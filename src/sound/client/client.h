@@ -77,6 +77,7 @@ typedef struct {
   guint32 limited_samples; /* samples that the limit had to change */
 } CwSoundTake;
 
+/* Frees a take with its samples; NULL is let pass. */
 void cw_sound_take_free(CwSoundTake *take);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwSoundTake, cw_sound_take_free)
 
@@ -106,6 +107,7 @@ gboolean cw_sound_client_refresh_finish(CwSoundClient *client, GAsyncResult *res
  */
 const CwSoundDevice *cw_sound_client_get_devices(CwSoundClient *client, guint *count);
 
+/* Whether the helper runs, starts, or failed; never waits. */
 CwSoundState cw_sound_client_get_state(CwSoundClient *client);
 
 /* Plays and records. The job is copied, its feed is not: it must stay until the callback. One job at a time.

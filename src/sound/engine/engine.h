@@ -14,6 +14,8 @@
 
 typedef struct CwEngine CwEngine;
 
+/* An engine that is silent: rate in Hz, channels of the device. Everything that the callback needs is
+ * allocated here. Free with cw_engine_free(). */
 CwEngine *cw_engine_new(double rate_hz, guint32 inputs, guint32 outputs);
 /* Only once the callbacks have ended. */
 void cw_engine_free(CwEngine *engine);

@@ -20,6 +20,7 @@ typedef struct {
 } CwDeviceAnswer;
 void cw_device_answer_free(CwDeviceAnswer *answer);
 
+/* Starts the thread; NULL where it cannot be started. End it with cw_device_thread_close(). */
 CwDeviceThread *cw_device_thread_new(void);
 
 /* Queues a list, practice or open request (copied). An open closes what was open before it. */

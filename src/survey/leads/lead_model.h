@@ -46,7 +46,10 @@ typedef struct {
   const double *weight;
 } CwModelTarget;
 
+/* A model without parts: the track's rate in Hz, a gain as a factor. */
 CwLeadModel cw_lead_model_new(double rate_hz, double gain);
+
+/* Adds a part at hz with q; nothing where the model has as many as it can. */
 void cw_lead_model_add(CwLeadModel *model, CwPartKind kind, double hz, double q);
 
 /* The sections of a filter of a family, all held together: its corner is all that is free. False where there
@@ -56,8 +59,13 @@ bool cw_lead_model_add_filter(CwLeadModel *model, CwFilterFamily family, CwPass 
 /* A peak or dip of gain_db. */
 void cw_lead_model_add_shape(CwLeadModel *model, double hz, double gain_db, double q);
 
+/* Frequency of a part, Hz; part counts from 0. */
 double cw_lead_model_part_hz(const CwLeadModel *model, size_t part);
+
+/* Q of a part, without unit. */
 double cw_lead_model_part_q(const CwLeadModel *model, size_t part);
+
+/* The model's delay, seconds. */
 double cw_lead_model_delay_seconds(const CwLeadModel *model);
 
 /* The model's response at count frequencies; without_delay leaves delay and polarity out. */

@@ -9,6 +9,7 @@
 #define CW_LEAD_BELOW 18 /* points below 20 Hz */
 #define CW_LEAD_POINTS (CW_LEAD_BELOW + 241)
 
+/* Frequency of a point of a response, Hz; 0 is the lowest. */
 double cw_lead_hz(size_t point);
 
 /* What one lead makes of what one channel (or both) of the track plays: volts, or parts of the recorder's

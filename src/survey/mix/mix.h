@@ -57,6 +57,7 @@ typedef struct {
   double all_pass_hz[CW_MIX_MOST_ALL_PASSES], all_pass_q[CW_MIX_MOST_ALL_PASSES];
 } CwMixChoice;
 
+/* Frequency of a point of a told response, Hz: 20 Hz times 2^(point / 12). */
 double cw_mix_hz(size_t point);
 
 /* Chooses for each side the leads whose sum covers most with fewest, and how to add them: delays by the

@@ -44,6 +44,8 @@ typedef struct {
   double seconds;
 } CwStimulus;
 
+/* The stimulus of a track, always the same for a kind: sweeps, tones, markers and silences with their
+ * times. */
 CwStimulus cw_stimulus_design(CwStimulusKind kind);
 
 /* The word in the track's file name: "leads", "front", "rear", "quiet", "loud". */

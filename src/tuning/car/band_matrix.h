@@ -14,5 +14,9 @@ typedef struct {
   double *magnitude; /* the same of |H_i| |H_j| */
 } CwBandMatrices;
 
+/* For a settled car, from low_hz to high_hz in per_octave bands an octave. Free with
+ * cw_band_matrices_free(). */
 CwBandMatrices *cw_band_matrices_new(const CwCar *car, double low_hz, double high_hz, double per_octave);
+
+/* Frees them; NULL is let pass. */
 void cw_band_matrices_free(CwBandMatrices *matrices);

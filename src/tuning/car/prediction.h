@@ -16,8 +16,13 @@ typedef struct CwPrediction CwPrediction;
 CwPrediction *cw_prediction_new(const CwCar *car, double rate_hz);
 void cw_prediction_free(CwPrediction *prediction);
 
+/* How many outputs the car had. */
 size_t cw_prediction_outputs(const CwPrediction *prediction);
+
+/* At how many places it was measured. */
 size_t cw_prediction_places(const CwPrediction *prediction);
+
+/* The frequencies, CW_PREDICTION_POINTS values in Hz; borrowed. */
 const double *cw_prediction_hz(const CwPrediction *prediction);
 
 /* Sets what the processor does to an output: a cascade, a gain (linear; negative inverts) and a delay. output

@@ -68,9 +68,16 @@ typedef struct {
   size_t *fixed;              /* an output: its first sections, which stay as they are */
 } CwFitState;
 
+/* A state of outputs without sections, nothing held, gains free. Free with cw_fit_state_free(). */
 CwFitState *cw_fit_state_new(size_t outputs);
+
+/* A copy of its own. */
 CwFitState *cw_fit_state_copy(const CwFitState *state);
+
+/* Makes state the same as from, which has as many outputs. */
 void cw_fit_state_assign(CwFitState *state, const CwFitState *from);
+
+/* Frees it; NULL is let pass. */
 void cw_fit_state_free(CwFitState *state);
 
 /* What is left over, decibels, averaged over the seats by their weights: root mean square from the target of
@@ -80,6 +87,7 @@ typedef struct {
   double side_db, both_db, match_db, loss_db;
 } CwFitResult;
 
+/* What is left over at the state; nothing moves. */
 CwFitResult cw_fit_evaluate(const CwFitProblem *problem, const CwFitState *state);
 
 /* How much the cost would rise, were a section taken out and all else fitted again, as the quadratic model of

@@ -31,8 +31,13 @@ typedef struct {
 
 #define CW_DELAY_UNIT_SECONDS 20e-6
 
+/* The variables of a state: all that neither problem nor state hold. Clear with cw_fit_vars_clear(). */
 CwFitVars cw_fit_vars_read(const CwFitProblem *problem, const CwFitState *state);
+
+/* Writes their values into a state of the same outputs and sections. */
 void cw_fit_vars_write(const CwFitVars *vars, CwFitState *state);
+
+/* Frees them. */
 void cw_fit_vars_clear(CwFitVars *vars);
 
 /* Sets what a variable stands for in a setting of its output, or of its mate. */

@@ -14,7 +14,11 @@ typedef struct {
   double *power, *line;
 } CwFitRows;
 
+/* Room for the rows of a problem and for the slopes of vars variables (0 for none). Free with
+ * cw_fit_rows_free(). */
 CwFitRows *cw_fit_rows_new(const CwFitProblem *problem, const CwFitState *state, size_t vars);
+
+/* Frees them; NULL is let pass. */
 void cw_fit_rows_free(CwFitRows *rows);
 
 /* Residuals at the state; with vars (as read from the state) also the slopes. */

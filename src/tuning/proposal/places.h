@@ -8,7 +8,10 @@ typedef struct {
   double *weight;        /* of every place, by its seat's; they sum to 1 */
 } CwProposalPlaces;
 
+/* Of the work's car, in its bands. Clear with cw_proposal_places_clear(). */
 CwProposalPlaces cw_proposal_places_new(const CwProposalWork *work);
+
+/* Frees what it holds. */
 void cw_proposal_places_clear(CwProposalPlaces *places);
 
 /* How far the sides are from the target at every place for itself, root mean square, averaged by the places'

@@ -12,8 +12,14 @@ typedef struct {
   bool *no_boost, *left_out;
 } CwProposalWork;
 
+/* Gathers the fit's problem from the input, which must outlive the work. End it with
+ * cw_proposal_work_end(). */
 CwProposalWork cw_proposal_work_begin(const CwProposalInput *input);
+
+/* Frees what the work holds; its states are the caller's. */
 void cw_proposal_work_end(CwProposalWork *making);
+
+/* Tells the input's progress, if it has one, a part from 0 to 1. */
 void cw_proposal_work_report(const CwProposalWork *making, double part);
 
 /* Marks where lifts are refused, by the crossovers of the state. */

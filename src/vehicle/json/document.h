@@ -15,6 +15,8 @@ char *cw_record_value_to_json(CwRecord *record, const CwField *field);
 gboolean cw_record_apply(CwRecord *record, const char *json, gssize length, GError **error);
 gboolean cw_record_check(CwRecord *record, GError **error);
 
+/* Compact JSON, which must be right, on several lines: a member or an object a line, lists of plain values on
+ * one. */
 char *cw_json_indent(const char *json);
 
 G_END_DECLS

@@ -36,9 +36,6 @@ static void write_texts(GString *json, char **texts)
   g_string_append_c(json, ']');
 }
 
-/* Writes an item of a list. A snapshot keeps its items' texts: a take's is long, and most takes stay as they
- * are from one commit to the next. Two threads may write the same snapshot, so the first text to be there is
- * the one that stays. */
 void cw_record_append_item_json(GString *json, CwRecord *item)
 {
   CwRecordPrivate *inside = cw_record_inside(item);
@@ -119,7 +116,6 @@ char *cw_record_value_to_json(CwRecord *record, const CwField *field)
   return g_string_free(json, FALSE);
 }
 
-/* Adds a record's JSON, without the member of one key if that is not NULL. */
 void cw_record_append_json(GString *json, CwRecord *record, const char *without_key)
 {
   CwRecordClass *klass = CW_RECORD_GET_CLASS(record);
@@ -189,8 +185,6 @@ static void new_line(GString *text, guint depth)
   g_string_append_printf(text, "\n%*s", (int)depth * 2, "");
 }
 
-/* Compact JSON, which must be right, on several lines: a member or an object a line, lists of plain values on
- * one. */
 char *cw_json_indent(const char *json)
 {
   GString *text = g_string_sized_new(strlen(json) * 2);

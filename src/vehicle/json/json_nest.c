@@ -16,7 +16,6 @@ static gboolean push(CwScan *scan, gboolean is_array)
   return TRUE;
 }
 
-/* Enters an object, the next value; FALSE on a fault. */
 gboolean cw_scan_begin_object(CwScan *scan)
 {
   if (cw_scan_next(scan) != '{') {
@@ -26,7 +25,6 @@ gboolean cw_scan_begin_object(CwScan *scan)
   return push(scan, FALSE);
 }
 
-/* Enters a list, the next value; FALSE on a fault. */
 gboolean cw_scan_begin_array(CwScan *scan)
 {
   if (cw_scan_next(scan) != '[') {
@@ -61,7 +59,6 @@ static gboolean another(CwScan *scan, char closing)
   return FALSE;
 }
 
-/* Goes to the next item of the list: FALSE at its end, which is then passed, and on a fault. */
 gboolean cw_scan_next_item(CwScan *scan)
 {
   g_return_val_if_fail(scan->error || (scan->n_levels && scan->levels[scan->n_levels - 1].is_array), FALSE);
@@ -73,9 +70,6 @@ gboolean cw_scan_next_item(CwScan *scan)
   return TRUE;
 }
 
-/* Goes to the next member of the object and returns its key, which stands until the next call at this level:
- * NULL at the object's end, which is then passed, and on a fault. That no key comes twice is for the caller
- * to see to. */
 const char *cw_scan_next_key(CwScan *scan)
 {
   g_return_val_if_fail(scan->error || (scan->n_levels && !scan->levels[scan->n_levels - 1].is_array), NULL);

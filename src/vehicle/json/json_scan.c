@@ -28,7 +28,6 @@ static char *say_place(CwScan *scan)
   return g_string_free(place, FALSE);
 }
 
-/* Ends the reading with a fault of the text: its line and column are put in front. */
 void cw_scan_fail_syntax(CwScan *scan, const char *at, const char *what)
 {
   if (scan->error)
@@ -58,7 +57,6 @@ static void fail_value(CwScan *scan, const char *key, const char *what)
   g_string_free(full, TRUE);
 }
 
-/* Ends the reading with a fault of the value at hand: its place is put in front. */
 void cw_scan_fail(CwScan *scan, const char *format, ...)
 {
   va_list arguments;
@@ -68,7 +66,6 @@ void cw_scan_fail(CwScan *scan, const char *format, ...)
   fail_value(scan, NULL, what);
 }
 
-/* The same for a member of the value at hand. */
 void cw_scan_fail_inside(CwScan *scan, const char *key, const char *format, ...)
 {
   va_list arguments;
@@ -80,8 +77,6 @@ void cw_scan_fail_inside(CwScan *scan, const char *key, const char *format, ...)
 
 /* --- begin and end --- */
 
-/* Begins to read a text (length -1: up to its NUL), which must outlive the reading. Faults are told at the
- * end. */
 CwScan *cw_scan_new(const char *text, gssize length)
 {
   CwScan *scan = g_new0(CwScan, 1);
@@ -106,7 +101,6 @@ static void pass_space(CwScan *scan)
     scan->at++;
 }
 
-/* The next character that is no white space, 0 at the end and after a fault. */
 char cw_scan_next(CwScan *scan)
 {
   if (scan->error)
@@ -115,8 +109,6 @@ char cw_scan_next(CwScan *scan)
   return scan->at < scan->end ? *scan->at : 0;
 }
 
-/* Ends the reading and frees the scan: FALSE, and the first fault, if there was one or if anything is left
- * over. */
 gboolean cw_scan_finish(CwScan *scan, GError **error)
 {
   if (cw_scan_next(scan))
@@ -131,7 +123,6 @@ gboolean cw_scan_finish(CwScan *scan, GError **error)
   return good;
 }
 
-/* TRUE once there was a fault. */
 gboolean cw_scan_failed(CwScan *scan)
 {
   return scan->error != NULL;
@@ -139,7 +130,6 @@ gboolean cw_scan_failed(CwScan *scan)
 
 /* --- values --- */
 
-/* What kind of value is next, for messages. */
 const char *cw_scan_what_follows(CwScan *scan)
 {
   char c = cw_scan_next(scan);
@@ -162,7 +152,6 @@ const char *cw_scan_what_follows(CwScan *scan)
   }
 }
 
-/* Passes a word if it is next. */
 gboolean cw_scan_pass_word(CwScan *scan, const char *word)
 {
   gsize n = strlen(word);
@@ -172,13 +161,11 @@ gboolean cw_scan_pass_word(CwScan *scan, const char *word)
   return TRUE;
 }
 
-/* TRUE if null is next, which is then passed. */
 gboolean cw_scan_null(CwScan *scan)
 {
   return cw_scan_next(scan) == 'n' && cw_scan_pass_word(scan, "null");
 }
 
-/* A wrong value: of another type than wanted, or not JSON at all. */
 void cw_scan_fail_wanted(CwScan *scan, const char *wanted)
 {
   if (scan->error)
@@ -194,7 +181,6 @@ void cw_scan_fail_wanted(CwScan *scan, const char *wanted)
   }
 }
 
-/* The next value, true or false. */
 gboolean cw_scan_truth(CwScan *scan)
 {
   char c = cw_scan_next(scan);

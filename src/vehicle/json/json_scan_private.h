@@ -19,10 +19,19 @@ struct _CwScan {
   GError *error;
 };
 
+/* Ends the reading with a fault of the text: its line and column are put in front. */
 void cw_scan_fail_syntax(CwScan *scan, const char *at, const char *what);
+
+/* A wrong value: of another type than wanted, or not JSON at all. */
 void cw_scan_fail_wanted(CwScan *scan, const char *wanted);
+
+/* The next character that is no white space, 0 at the end and after a fault. */
 char cw_scan_next(CwScan *scan);
+
+/* Passes a word if it is next. */
 gboolean cw_scan_pass_word(CwScan *scan, const char *word);
+
+/* Reads a text, from its opening quote to its closing one, into a string. */
 void cw_scan_pass_text(CwScan *scan, GString *into);
 
 G_END_DECLS

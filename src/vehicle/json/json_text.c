@@ -59,7 +59,6 @@ static void scan_escape(CwScan *scan, GString *into)
     scan_escaped_unit(scan, into);
 }
 
-/* Reads a text, from its opening quote to its closing one, into a string. */
 void cw_scan_pass_text(CwScan *scan, GString *into)
 {
   g_string_truncate(into, 0);
@@ -82,7 +81,6 @@ void cw_scan_pass_text(CwScan *scan, GString *into)
   }
 }
 
-/* The next value, a text; the caller frees it; NULL on a fault. */
 char *cw_scan_text(CwScan *scan)
 {
   if (cw_scan_next(scan) != '"') {

@@ -93,7 +93,6 @@ static gboolean short_value(const char *token, const char *end, double *value)
   return TRUE;
 }
 
-/* The next value, a number; 0 on a fault. */
 double cw_scan_number(CwScan *scan)
 {
   gboolean whole;
@@ -113,7 +112,6 @@ double cw_scan_number(CwScan *scan)
   return 0;
 }
 
-/* The next value, a whole number (1.0 and 1e3 are such too); 0 on a fault. */
 gint64 cw_scan_integer(CwScan *scan)
 {
   gboolean whole;
@@ -175,8 +173,6 @@ static void pass_array(CwScan *scan, GString *compact)
   g_string_append_c(compact, ']');
 }
 
-/* Passes the next value, whatever it is, by the same rules, and adds it to compact without white space.
- * Numbers keep the digits that they have. */
 void cw_scan_anything(CwScan *scan, GString *compact)
 {
   const char *start;
@@ -212,7 +208,6 @@ void cw_scan_anything(CwScan *scan, GString *compact)
   }
 }
 
-/* The same JSON without white space, NULL if it is none; the caller frees it. */
 char *cw_json_compact(const char *json, gssize length, GError **error)
 {
   CwScan *scan = cw_scan_new(json, length);

@@ -4,7 +4,6 @@
 #include "vehicle/record/field.h"
 #include <math.h>
 
-/* Adds a text as JSON, in quotes. */
 void cw_append_json_text(GString *json, const char *text)
 {
   g_string_append_c(json, '"');
@@ -25,8 +24,6 @@ void cw_append_json_text(GString *json, const char *text)
   g_string_append_c(json, '"');
 }
 
-/* Adds a number as JSON, with the fewest digits that read back as the same double. What is not known (NaN),
- * and what has no end, is null. */
 void cw_append_json_number(GString *json, double value)
 {
   if (isfinite(value))

@@ -6,7 +6,11 @@
 
 G_BEGIN_DECLS
 
+/* Adds a text as JSON, in quotes. */
 void cw_append_json_text(GString *json, const char *text);
+
+/* Adds a number as JSON, with the fewest digits that read back as the same double. What is not known (NaN),
+ * and what has no end, is null. */
 void cw_append_json_number(GString *json, double value);
 void cw_append_json_truth(GString *json, gboolean truth);
 

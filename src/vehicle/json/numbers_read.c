@@ -3,7 +3,6 @@
 
 #include <math.h>
 
-/* Reads one number and checks it by the field's limits. */
 double cw_read_number(CwScan *scan, const CwField *field)
 {
   if ((field->flags & CW_FIELD_NULLABLE) && cw_scan_null(scan))
@@ -81,7 +80,6 @@ static void read_list_number(CwScan *scan, const CwField *field, GArray *values)
   g_array_append_val(values, value);
 }
 
-/* Reads the table of numbers that the field asks for; NULL on a fault. */
 CwNumbers *cw_read_numbers(CwScan *scan, const CwField *field)
 {
   guint columns = cw_field_columns(field);
@@ -104,7 +102,6 @@ CwNumbers *cw_read_numbers(CwScan *scan, const CwField *field)
   return cw_numbers_new(values->len / columns, columns, (const double *)(gpointer)values->data);
 }
 
-/* A table of numbers for a field from its JSON. */
 CwNumbers *cw_numbers_from_json(const CwField *field, const char *json, GError **error)
 {
   CwScan *scan = cw_scan_new(json, -1);

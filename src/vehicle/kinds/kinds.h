@@ -41,9 +41,16 @@ enum { CW_TIMING_LOOPBACK, CW_TIMING_MARKER, CW_TIMING_NONE };
 enum { CW_USE_CROSSOVER, CW_USE_CORRECTION, CW_USE_VOICING };
 /* A tune section's kind is a CwSectionKind, its family a CwFilterFamily. */
 
+/* The speaker on an output, borrowed; NULL if there is none. */
 CwRecord *cw_vehicle_find_speaker(CwRecord *vehicle, gint64 output);
+
+/* The record of a stage, made if there is none yet; borrowed. */
 CwRecord *cw_vehicle_find_stage(CwRecord *vehicle, int stage);
+
+/* Adds a finding; the caller fills in what it is about, its text, evidence and advice. Borrowed. */
 CwRecord *cw_vehicle_add_finding(CwRecord *vehicle, const char *code, int severity, int stage);
+
+/* Takes the findings of a stage away, before the stage finds anew. */
 void cw_vehicle_clear_findings(CwRecord *vehicle, int stage);
 
 G_END_DECLS

@@ -292,7 +292,6 @@ static const CwField vehicle_fields[] = {
 CW_DEFINE_CHECKED_KIND(CwVehicle, cw_vehicle, VEHICLE, vehicle_fields, check_vehicle)
 
 /* clang-format on */
-/* The speaker on an output, borrowed; NULL if there is none. */
 CwRecord *cw_vehicle_find_speaker(CwRecord *vehicle, gint64 output)
 {
   return cw_list_find_integer_at(cw_vehicle_get_speakers(vehicle), CW_SPEAKER_FIELD_OUTPUT, output);

@@ -196,7 +196,6 @@ static const CwField stage_fields[] = {
 CW_DEFINE_KIND(CwStage, cw_stage, STAGE, stage_fields)
 
 /* clang-format on */
-/* The record of a stage, made if there is none yet; borrowed. */
 CwRecord *cw_vehicle_find_stage(CwRecord *vehicle, int stage)
 {
   CwList *stages = cw_vehicle_get_stages(vehicle);
@@ -209,7 +208,6 @@ CwRecord *cw_vehicle_find_stage(CwRecord *vehicle, int stage)
   return cw_list_get(stages, cw_list_get_length(stages) - 1);
 }
 
-/* Adds a finding; the caller fills in what it is about, its text, evidence and advice. Borrowed. */
 CwRecord *cw_vehicle_add_finding(CwRecord *vehicle, const char *code, int severity, int stage)
 {
   g_autoptr(CwRecord) finding = cw_record_new(cw_finding_get_type());
@@ -221,7 +219,6 @@ CwRecord *cw_vehicle_add_finding(CwRecord *vehicle, const char *code, int severi
   return cw_list_get(findings, cw_list_get_length(findings) - 1);
 }
 
-/* Takes the findings of a stage away, before the stage finds anew. */
 void cw_vehicle_clear_findings(CwRecord *vehicle, int stage)
 {
   CwList *findings = cw_vehicle_get_findings(vehicle);

@@ -93,7 +93,6 @@ static void notify_all(CwHistory *history)
     g_object_notify_by_pspec(G_OBJECT(history), properties[i]);
 }
 
-/* A history that begins with the record as it stands, without steps. */
 CwHistory *cw_history_new(CwRecord *record)
 {
   CwHistory *history = g_object_new(CW_TYPE_HISTORY, NULL);
@@ -107,7 +106,6 @@ static CwRecord *state_after(CwHistory *history, guint n_steps)
   return n_steps ? step_at(history, n_steps - 1)->after : history->before_all;
 }
 
-/* The snapshot at which the history stands, borrowed: the record, but for edits not recorded yet. */
 CwRecord *cw_history_get_present(CwHistory *history)
 {
   return state_after(history, history->n_done);
@@ -123,9 +121,6 @@ static gboolean merges(CwHistory *history, const char *merge_key)
          g_get_monotonic_time() - history->last_us <= MERGE_WITHIN_US;
 }
 
-/* Records what was edited since as one step with a name for people ("Change delay of Front left high"). Edits
- * with the same merge key (NULL for none) that follow each other closely become one step: a dragged handle is
- * undone at once. FALSE, and no step, if nothing differs. What could be redone is gone. */
 gboolean cw_history_record(CwHistory *history, const char *name, const char *merge_key)
 {
   g_autoptr(CwRecord) now = cw_record_snapshot(history->record);
@@ -153,7 +148,6 @@ gboolean cw_history_record(CwHistory *history, const char *name, const char *mer
   return TRUE;
 }
 
-/* Ends a step: the next edit is one of its own, whatever its merge key. */
 void cw_history_seal(CwHistory *history)
 {
   history->sealed = TRUE;
@@ -167,8 +161,6 @@ static void go_to(CwHistory *history, guint n_done)
   notify_all(history);
 }
 
-/* Brings the record to before the last step, in place; edits that were not recorded are lost. FALSE if there
- * is none. */
 gboolean cw_history_undo(CwHistory *history)
 {
   if (!cw_history_can_undo(history))
@@ -177,7 +169,6 @@ gboolean cw_history_undo(CwHistory *history)
   return TRUE;
 }
 
-/* Brings the record to after the step last undone. FALSE if there is none. */
 gboolean cw_history_redo(CwHistory *history)
 {
   if (!cw_history_can_redo(history))
@@ -186,25 +177,21 @@ gboolean cw_history_redo(CwHistory *history)
   return TRUE;
 }
 
-/* TRUE if there is a step to undo. */
 gboolean cw_history_can_undo(CwHistory *history)
 {
   return history->n_done > 0;
 }
 
-/* TRUE if there is a step to redo. */
 gboolean cw_history_can_redo(CwHistory *history)
 {
   return history->n_done < history->steps->len;
 }
 
-/* The name of the step that undo takes back, NULL if there is none; borrowed. */
 const char *cw_history_get_undo_name(CwHistory *history)
 {
   return cw_history_can_undo(history) ? step_at(history, history->n_done - 1)->name : NULL;
 }
 
-/* The name of the step that redo brings again, NULL if there is none; borrowed. */
 const char *cw_history_get_redo_name(CwHistory *history)
 {
   return cw_history_can_redo(history) ? step_at(history, history->n_done)->name : NULL;

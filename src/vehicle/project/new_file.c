@@ -75,8 +75,6 @@ static int write_beside(const char *path, const void *bytes, gsize length)
   return code;
 }
 
-/* Writes a new file, whole and safe on the disk, or not at all. What is already there is never replaced: that
- * is G_IO_ERROR_EXISTS. The error has the path in front. */
 gboolean cw_new_file_write(const char *path, const void *bytes, gsize length, GError **error)
 {
   g_autofree char *folder = g_path_get_dirname(path);

@@ -93,23 +93,16 @@ static CwProject *open_file(const char *path, gboolean may_write, GError **error
   return project;
 }
 
-/* Opens a project file to read and write it. Where it cannot be written, or is open already, it is opened to
- * be read, and cw_project_get_read_only_reason() says why. An older file is brought to this version and kept
- * beside. NULL, with one line that begins with the path, if it is no project file, is of a later version or
- * is damaged. */
 CwProject *cw_project_open(const char *path, GError **error)
 {
   return open_file(path, TRUE, error);
 }
 
-/* Opens a project file to read it only, whoever else has it open. */
 CwProject *cw_project_open_read_only(const char *path, GError **error)
 {
   return open_file(path, FALSE, error);
 }
 
-/* Writes a new project file with a vehicle, of which it holds a copy, and opens it. Nothing that is there is
- * replaced; on a fault, nothing is left. */
 CwProject *cw_project_create(const char *path, CwRecord *vehicle, GError **error)
 {
   if (!cw_record_check(vehicle, error)) {
@@ -122,38 +115,31 @@ CwProject *cw_project_create(const char *path, CwRecord *vehicle, GError **error
   return cw_project_open(path, error);
 }
 
-/* The path that the project was opened by; borrowed. */
 const char *cw_project_get_path(CwProject *project)
 {
   return project->file->path;
 }
 
-/* Why nothing can be committed ("another program has it open"), NULL if it can; borrowed. */
 const char *cw_project_get_read_only_reason(CwProject *project)
 {
   return project->file->read_only_reason;
 }
 
-/* Where the file is kept as it was before it was brought to this version, NULL if that was not needed;
- * borrowed. */
 const char *cw_project_get_migration_copy(CwProject *project)
 {
   return project->file->migration_copy;
 }
 
-/* The live vehicle; borrowed. */
 CwRecord *cw_project_get_vehicle(CwProject *project)
 {
   return project->vehicle;
 }
 
-/* Undo and redo; borrowed. Undo by cw_project_undo(), so that the file follows. */
 CwHistory *cw_project_get_history(CwProject *project)
 {
   return project->history;
 }
 
-/* TRUE if the file holds all that the vehicle does. */
 gboolean cw_project_is_saved(CwProject *project)
 {
   return g_hash_table_size(project->pending) == 0 && cw_record_equal(project->vehicle, project->saved);
@@ -191,16 +177,11 @@ static gboolean write_state(CwProject *project, CwRecord *snapshot, const char *
   return FALSE;
 }
 
-/* Makes what was edited since the last commit one step of the history, and puts it on the disk together with
- * the samples that were put. When it returns TRUE, all of it is safe. FALSE if the vehicle is at fault (a
- * name used twice, a speaker named that is not there), if the file may not be written, or if the disk fails:
- * the file is then as it was, the vehicle keeps the edits, and the next commit takes them. */
 gboolean cw_project_commit(CwProject *project, const char *what, GError **error)
 {
   return cw_project_commit_merging(project, what, NULL, error);
 }
 
-/* The same for edits of one thing that follow each other: see cw_history_record(). */
 gboolean cw_project_commit_merging(CwProject *project, const char *what, const char *merge_key,
                                    GError **error)
 {
@@ -219,8 +200,6 @@ gboolean cw_project_commit_merging(CwProject *project, const char *what, const c
   return TRUE;
 }
 
-/* Takes the last step back, in the vehicle and in the file. FALSE without an error if there is none; FALSE
- * with an error, and the vehicle as it was, if the file could not follow. */
 gboolean cw_project_undo(CwProject *project, GError **error)
 {
   if (!cw_history_can_undo(project->history) || !check_may_write(project, error))
@@ -233,7 +212,6 @@ gboolean cw_project_undo(CwProject *project, GError **error)
   return FALSE;
 }
 
-/* Brings the step last undone again, in the same way. */
 gboolean cw_project_redo(CwProject *project, GError **error)
 {
   if (!cw_history_can_redo(project->history) || !check_may_write(project, error))

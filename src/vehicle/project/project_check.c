@@ -81,8 +81,6 @@ static void check_all_samples(CwProject *project, GPtrArray *wrong)
     note(wrong, error);
 }
 
-/* Looks through a whole project file and changes nothing: a line for each thing that is wrong is added to the
- * array, whose strings it must free. TRUE if there was none. */
 gboolean cw_project_check(const char *path, GPtrArray *wrong)
 {
   g_autoptr(GError) error = NULL;

@@ -39,8 +39,6 @@ static gboolean insert_restore_point(CwProject *project, const char *name, GErro
   return FALSE;
 }
 
-/* Keeps the vehicle as it stands under a name, which must not be empty or taken. Edits not committed yet are
- * committed. */
 gboolean cw_project_make_restore_point(CwProject *project, const char *name, GError **error)
 {
   g_return_val_if_fail(name && *name, FALSE);
@@ -61,7 +59,6 @@ gboolean cw_project_make_restore_point(CwProject *project, const char *name, GEr
   return FALSE;
 }
 
-/* The restore points, the oldest first: an array of CwRestorePoint that the caller unrefs. */
 GPtrArray *cw_project_list_restore_points(CwProject *project, GError **error)
 {
   g_autoptr(sqlite3_stmt) statement =
@@ -84,7 +81,6 @@ GPtrArray *cw_project_list_restore_points(CwProject *project, GError **error)
   return NULL;
 }
 
-/* The vehicle as it was at a restore point; the caller owns it. */
 CwRecord *cw_project_read_restore_point(CwProject *project, const char *name, GError **error)
 {
   const char *path = project->file->path;
@@ -110,7 +106,6 @@ CwRecord *cw_project_read_restore_point(CwProject *project, const char *name, GE
   return vehicle;
 }
 
-/* Brings the vehicle back to a restore point, in place, as one step that can be undone. */
 gboolean cw_project_go_to_restore_point(CwProject *project, const char *name, GError **error)
 {
   g_autoptr(CwRecord) then = cw_project_read_restore_point(project, name, error);
@@ -125,7 +120,6 @@ gboolean cw_project_go_to_restore_point(CwProject *project, const char *name, GE
   return FALSE;
 }
 
-/* The log of the work, the latest last: an array of CwWork that the caller unrefs. */
 GPtrArray *cw_project_list_work(CwProject *project, GError **error)
 {
   g_autoptr(sqlite3_stmt) statement = cw_sql_prepare(

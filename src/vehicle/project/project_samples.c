@@ -3,7 +3,6 @@
 
 #include <string.h>
 
-/* Samples with a copy of the values (interleaved; NULL for silence); the caller owns them. */
 CwSamples *cw_samples_new(double rate_hz, guint n_channels, gsize n_frames, const float *values)
 {
   g_return_val_if_fail(rate_hz > 0 && n_channels > 0 && n_frames <= CW_PROJECT_MOST_SAMPLES / n_channels,
@@ -27,8 +26,6 @@ void cw_samples_free(CwSamples *samples)
   g_free(samples);
 }
 
-/* Puts samples (copied) under a name, in place of those that are there. They are in the file with the next
- * commit. */
 void cw_project_put_samples(CwProject *project, const char *name, const CwSamples *samples)
 {
   g_return_if_fail(name && *name && samples);
@@ -112,8 +109,6 @@ static CwSamples *read_row(sqlite3_stmt *statement, const char *path, const char
   return samples;
 }
 
-/* The samples under a name, read from the file now; the caller frees them. NULL if there are none or they are
- * damaged. */
 CwSamples *cw_project_get_samples(CwProject *project, const char *name, GError **error)
 {
   const CwSamples *pending = g_hash_table_lookup(project->pending, name);
@@ -138,7 +133,6 @@ CwSamples *cw_project_get_samples(CwProject *project, const char *name, GError *
   }
 }
 
-/* TRUE if there are samples under a name, without reading them. */
 gboolean cw_project_has_samples(CwProject *project, const char *name)
 {
   g_autoptr(sqlite3_stmt) statement = cw_sql_prepare(project->file->database, project->file->path,

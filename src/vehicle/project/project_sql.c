@@ -7,7 +7,6 @@
 G_DEFINE_QUARK(cw-project-error-quark, cw_project_error)
 /* clang-format on */
 
-/* The time now, as the file writes it; the caller frees it. */
 char *cw_now_utc(void)
 {
   g_autoptr(GDateTime) now = g_date_time_new_now_utc();

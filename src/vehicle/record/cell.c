@@ -17,7 +17,6 @@ static CwNumbers *initial_numbers(const CwField *field)
   return numbers;
 }
 
-/* Gives a cell the value that its field starts with. Only records and lists of records know their owner. */
 void cw_cell_initialise(CwCell *cell, const CwField *field, CwRecord *owner)
 {
   gboolean nullable = (field->flags & CW_FIELD_NULLABLE) != 0;
@@ -61,7 +60,6 @@ void cw_cell_initialise(CwCell *cell, const CwField *field, CwRecord *owner)
   }
 }
 
-/* Frees what a cell holds and leaves it empty. */
 void cw_cell_clear(CwCell *cell, const CwField *field)
 {
   switch (field->type) {
@@ -105,8 +103,6 @@ static gboolean lists_equal(CwList *one, CwList *other)
   return TRUE;
 }
 
-/* TRUE if both cells hold the same value; NaN is equal to NaN, and 0 to -0 is not, for they are written
- * differently. */
 gboolean cw_cell_equal(const CwCell *one, const CwCell *other, const CwField *field)
 {
   switch (field->type) {
@@ -139,7 +135,6 @@ gboolean cw_cell_equal(const CwCell *one, const CwCell *other, const CwField *fi
   return FALSE;
 }
 
-/* Copies a value that is no record; the cell must be empty. */
 void cw_cell_copy_value(CwCell *cell, const CwCell *source, const CwField *field)
 {
   g_assert(field->type != CW_FIELD_RECORD && field->type != CW_FIELD_RECORDS);
@@ -155,7 +150,6 @@ void cw_cell_copy_value(CwCell *cell, const CwCell *source, const CwField *field
 
 /* --- in a record --- */
 
-/* The snapshot that stands for a record if there is one: equal ones need no look inside. */
 CwRecord *cw_record_known_snapshot(CwRecord *record)
 {
   CwRecordPrivate *inside = cw_record_inside(record);
@@ -182,7 +176,6 @@ gboolean cw_record_equal(CwRecord *one, CwRecord *other)
   return TRUE;
 }
 
-/* Puts a value that is no record in place of the field's, if it differs; takes what the value holds. */
 void cw_record_take_value(CwRecord *record, guint index, CwCell value)
 {
   CwRecordPrivate *inside = cw_record_inside(record);

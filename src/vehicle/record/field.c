@@ -8,14 +8,11 @@
 G_DEFINE_QUARK(cw-record-error-quark, cw_record_error)
 /* clang-format on */
 
-/* TRUE if the field's numbers have a least and a most. */
 gboolean cw_field_has_limits(const CwField *field)
 {
   return field->least < field->most;
 }
 
-/* Adds a finite number as JSON: the fewest digits that read back as the same double, always with a full stop.
- */
 void cw_append_number(GString *text, double value)
 {
   g_return_if_fail(isfinite(value));
@@ -37,7 +34,6 @@ void cw_append_number(GString *text, double value)
   g_string_append(text, digits);
 }
 
-/* The same as a new string; "nothing" for NaN, for messages. */
 char *cw_format_number(double value)
 {
   if (isnan(value))
@@ -57,8 +53,6 @@ static gboolean refuse_number(double value, const char *what, double limit, GErr
   return FALSE;
 }
 
-/* Refuses a number that the field does not take: "4 is below 10", "30 is above 20", "2.5 is not a whole
- * number". NaN passes where the field is nullable. The message has no place in front: the caller knows it. */
 gboolean cw_field_check_number(const CwField *field, double value, GError **error)
 {
   gboolean whole = field->type == CW_FIELD_INTEGER || (field->flags & CW_FIELD_WHOLE);
@@ -75,7 +69,6 @@ gboolean cw_field_check_number(const CwField *field, double value, GError **erro
   return TRUE;
 }
 
-/* The nearest number that the field takes; NaN stays. */
 double cw_field_bring_into_limits(const CwField *field, double value)
 {
   if (field->type == CW_FIELD_INTEGER)
@@ -85,7 +78,6 @@ double cw_field_bring_into_limits(const CwField *field, double value)
   return CLAMP(value, field->least, field->most);
 }
 
-/* The index of a word among the field's choices, -1 if it is none of them. */
 int cw_field_find_choice(const CwField *field, const char *word)
 {
   g_return_val_if_fail(field->choices != NULL, -1);
@@ -95,7 +87,6 @@ int cw_field_find_choice(const CwField *field, const char *word)
   return -1;
 }
 
-/* "high, mid, low" for messages; the caller frees it. */
 char *cw_field_list_choices(const CwField *field)
 {
   GString *text = g_string_new(NULL);
@@ -104,7 +95,6 @@ char *cw_field_list_choices(const CwField *field)
   return g_string_free(text, FALSE);
 }
 
-/* How many columns the field's table of numbers has; 0 for a field without one. */
 guint cw_field_columns(const CwField *field)
 {
   switch (field->type) {

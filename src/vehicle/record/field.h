@@ -75,13 +75,30 @@ typedef enum {
   CW_RECORD_ERROR_REFERENCE, /* something named that is not there, or two of the same */
 } CwRecordError;
 
+/* TRUE if the field's numbers have a least and a most. */
 gboolean cw_field_has_limits(const CwField *field);
+
+/* Refuses a number that the field does not take: "4 is below 10", "30 is above 20", "2.5 is not a whole
+ * number". NaN passes where the field is nullable. The message has no place in front: the caller knows it. */
 gboolean cw_field_check_number(const CwField *field, double value, GError **error);
+
+/* The nearest number that the field takes; NaN stays. */
 double cw_field_bring_into_limits(const CwField *field, double value);
+
+/* The index of a word among the field's choices, -1 if it is none of them. */
 int cw_field_find_choice(const CwField *field, const char *word);
+
+/* "high, mid, low" for messages; the caller frees it. */
 char *cw_field_list_choices(const CwField *field);
+
+/* How many columns the field's table of numbers has; 0 for a field without one. */
 guint cw_field_columns(const CwField *field);
+
+/* The same as a new string; "nothing" for NaN, for messages. */
 char *cw_format_number(double value);
+
+/* Adds a finite number as JSON: the fewest digits that read back as the same double, always with a full stop.
+ */
 void cw_append_number(GString *text, double value);
 
 G_END_DECLS

@@ -27,7 +27,6 @@ char *cw_record_say_identity(CwRecord *record)
   return g_strdup(cw_record_get_text_at(record, cw_record_field_id(record, field)));
 }
 
-/* The first record whose whole number in a field is value, borrowed; NULL if there is none. */
 CwRecord *cw_list_find_integer_at(CwList *list, CwFieldId id, gint64 value)
 {
   for (guint i = 0; i < cw_list_get_length(list); i++)
@@ -36,7 +35,6 @@ CwRecord *cw_list_find_integer_at(CwList *list, CwFieldId id, gint64 value)
   return NULL;
 }
 
-/* The first record whose text in a field is value, borrowed; NULL if there is none. */
 CwRecord *cw_list_find_text_at(CwList *list, CwFieldId id, const char *value)
 {
   for (guint i = 0; i < cw_list_get_length(list); i++)
@@ -56,8 +54,6 @@ static gboolean is_taken(CwList *list, CwRecord *record, const char *wanted)
   return FALSE;
 }
 
-/* Gives a record that is to join the list, or has, an identity that no other item has: the least number that
- * is free, or the text that the field starts with, numbered from the second on. */
 void cw_list_identify(CwList *list, CwRecord *record)
 {
   const CwField *identity = cw_record_get_identity(record);

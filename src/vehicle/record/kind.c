@@ -145,8 +145,6 @@ static GParamSpec *property_of(const CwField *field)
   }
 }
 
-/* Makes a kind of its table; called once, from the class's initialisation. The table must outlive the class.
- */
 void cw_record_class_install(CwRecordClass *klass, const CwField *fields, guint n_fields,
                              CwFieldId first_field)
 {

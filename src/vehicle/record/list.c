@@ -59,7 +59,6 @@ static void cw_list_init(CwList *list)
   list->items = g_ptr_array_new_with_free_func(g_object_unref);
 }
 
-/* An empty list for records of a kind, a part of owner. */
 CwList *cw_list_new(GType kind, CwRecord *owner)
 {
   CwList *list = g_object_new(CW_TYPE_LIST, NULL);
@@ -68,7 +67,6 @@ CwList *cw_list_new(GType kind, CwRecord *owner)
   return list;
 }
 
-/* A list that never changes; takes the array of snapshots, which must free its items. */
 CwList *cw_list_new_frozen(GType kind, GPtrArray *snapshots)
 {
   CwList *list = cw_list_new(kind, NULL);
@@ -78,41 +76,34 @@ CwList *cw_list_new_frozen(GType kind, GPtrArray *snapshots)
   return list;
 }
 
-/* The owner goes; whoever still holds the list keeps its items as records of their own. */
 void cw_list_forget_owner(CwList *list)
 {
   release_all(list);
   list->owner = NULL;
 }
 
-/* How many records there are. */
 guint cw_list_get_length(CwList *list)
 {
   g_return_val_if_fail(CW_IS_LIST(list), 0);
   return list->items->len;
 }
 
-/* The record at a position, borrowed; NULL beyond the end. */
 CwRecord *cw_list_get(CwList *list, guint position)
 {
   g_return_val_if_fail(CW_IS_LIST(list), NULL);
   return position < list->items->len ? g_ptr_array_index(list->items, position) : NULL;
 }
 
-/* The kind of record that the list holds. */
 GType cw_list_get_kind(CwList *list)
 {
   return list->kind;
 }
 
-/* TRUE, and the position, if the record is in the list. */
 gboolean cw_list_find(CwList *list, CwRecord *record, guint *position)
 {
   return g_ptr_array_find(list->items, record, position);
 }
 
-/* Takes n_removals records away at position and puts n_additions there, as one change. An addition is of the
- * list's kind, and either no part of another record or among those that are taken away. */
 void cw_list_splice(CwList *list, guint position, guint n_removals, CwRecord *const *additions,
                     guint n_additions)
 {
@@ -139,19 +130,16 @@ void cw_list_splice(CwList *list, guint position, guint n_removals, CwRecord *co
     cw_record_list_changed(list->owner, list);
 }
 
-/* Puts a record, which keeps the caller's reference too, at a position. */
 void cw_list_insert(CwList *list, guint position, CwRecord *record)
 {
   cw_list_splice(list, position, 0, &record, 1);
 }
 
-/* Puts a record at the end. */
 void cw_list_append(CwList *list, CwRecord *record)
 {
   cw_list_splice(list, cw_list_get_length(list), 0, &record, 1);
 }
 
-/* Puts a new record at the end; borrowed. */
 CwRecord *cw_list_append_new(CwList *list)
 {
   CwRecord *record = cw_record_new(list->kind);
@@ -160,13 +148,11 @@ CwRecord *cw_list_append_new(CwList *list)
   return record;
 }
 
-/* Takes one record away. */
 void cw_list_remove(CwList *list, guint position)
 {
   cw_list_splice(list, position, 1, NULL, 0);
 }
 
-/* Takes all records away. */
 void cw_list_clear(CwList *list)
 {
   cw_list_splice(list, 0, cw_list_get_length(list), NULL, 0);

@@ -6,8 +6,6 @@
 
 G_DEFINE_BOXED_TYPE(CwNumbers, cw_numbers, cw_numbers_ref, cw_numbers_unref)
 
-/* A table of n_rows by n_columns (at least 1) numbers, copied from values row after row; values may be NULL
- * for a table of NaN. The caller owns the one reference. */
 CwNumbers *cw_numbers_new(guint n_rows, guint n_columns, const double *values)
 {
   g_return_val_if_fail(n_columns > 0, NULL);
@@ -22,7 +20,6 @@ CwNumbers *cw_numbers_new(guint n_rows, guint n_columns, const double *values)
   return numbers;
 }
 
-/* A curve of n_points rows of hz and db; db may be NaN where nothing is known. */
 CwNumbers *cw_numbers_new_curve(guint n_points, const double *hz, const double *db)
 {
   CwNumbers *numbers = cw_numbers_new(n_points, 2, NULL);
@@ -33,7 +30,6 @@ CwNumbers *cw_numbers_new_curve(guint n_points, const double *hz, const double *
   return numbers;
 }
 
-/* Numbers by name; the names are copied and must differ. */
 CwNumbers *cw_numbers_new_named(guint n_rows, const char *const *names, const double *values)
 {
   CwNumbers *numbers = cw_numbers_new(n_rows, 1, values);
@@ -43,7 +39,6 @@ CwNumbers *cw_numbers_new_named(guint n_rows, const char *const *names, const do
   return numbers;
 }
 
-/* A list of whole numbers. */
 CwNumbers *cw_numbers_new_whole(guint n_rows, const int *values)
 {
   CwNumbers *numbers = cw_numbers_new(n_rows, 1, NULL);
@@ -52,7 +47,6 @@ CwNumbers *cw_numbers_new_whole(guint n_rows, const int *values)
   return numbers;
 }
 
-/* Another reference to the same table; safe from any thread. */
 CwNumbers *cw_numbers_ref(const CwNumbers *numbers)
 {
   g_return_val_if_fail(numbers != NULL, NULL);
@@ -61,7 +55,6 @@ CwNumbers *cw_numbers_ref(const CwNumbers *numbers)
   return counted;
 }
 
-/* Gives a reference back; the last one frees the table. NULL is let pass. */
 void cw_numbers_unref(CwNumbers *numbers)
 {
   if (!numbers || !g_atomic_int_dec_and_test(&numbers->references))
@@ -77,7 +70,6 @@ static gboolean same_names(char **one, char **other)
   return g_strv_equal((const char *const *)one, (const char *const *)other);
 }
 
-/* TRUE if both hold the same numbers bit for bit, NaN being equal to NaN, under the same names. */
 gboolean cw_numbers_equal(const CwNumbers *one, const CwNumbers *other)
 {
   if (one == other)
@@ -93,7 +85,6 @@ gboolean cw_numbers_equal(const CwNumbers *one, const CwNumbers *other)
   return !one->n_rows || same_names(one->names, other->names);
 }
 
-/* The number under a name, NaN if there is none. */
 double cw_numbers_named(const CwNumbers *numbers, const char *name)
 {
   for (guint i = 0; numbers && numbers->names && i < numbers->n_rows; i++)
@@ -102,7 +93,6 @@ double cw_numbers_named(const CwNumbers *numbers, const char *name)
   return (double)NAN;
 }
 
-/* TRUE if the first column holds the value. */
 gboolean cw_numbers_contain(const CwNumbers *numbers, double value)
 {
   for (guint i = 0; i < numbers->n_rows; i++)

@@ -8,7 +8,6 @@ G_DEFINE_TYPE_WITH_PRIVATE(CwRecord, cw_record, G_TYPE_OBJECT)
 
 static guint changed_signal;
 
-/* The record's own store; for the files of this room that read, write, copy and compare. */
 CwRecordPrivate *cw_record_inside(CwRecord *record)
 {
   return (CwRecordPrivate *)cw_record_get_instance_private(record);
@@ -40,7 +39,6 @@ CwRecord *cw_record_new(GType kind)
 
 /* --- change --- */
 
-/* Makes the record known as a part of parent. A record is a part of one other at most. */
 void cw_record_adopt(CwRecord *record, CwRecord *parent)
 {
   CwRecordPrivate *inside = cw_record_inside(record);
@@ -55,8 +53,6 @@ void cw_record_release(CwRecord *record)
     inside->parent = NULL;
 }
 
-/* The record is no longer as its snapshot has it, and so is all that it is a part of. To be called before
- * anybody is told of a change, for who is told may take a snapshot. */
 void cw_record_forget_snapshots(CwRecord *record)
 {
   for (CwRecord *at = record; at; at = cw_record_inside(at)->parent)
@@ -69,7 +65,6 @@ static void signal_upwards(CwRecord *record)
     g_signal_emit(at, changed_signal, 0);
 }
 
-/* The value of a field has changed: tells whoever watches. */
 void cw_record_cell_changed(CwRecord *record, guint index)
 {
   cw_record_forget_snapshots(record);
@@ -77,7 +72,6 @@ void cw_record_cell_changed(CwRecord *record, guint index)
   signal_upwards(record);
 }
 
-/* A list of the record has got or lost items. */
 void cw_record_list_changed(CwRecord *record, CwList *list)
 {
   CwRecordPrivate *inside = cw_record_inside(record);
@@ -86,7 +80,6 @@ void cw_record_list_changed(CwRecord *record, CwList *list)
       cw_record_cell_changed(record, i);
 }
 
-/* Replaces the members that the table does not know; NULL for none. */
 void cw_record_set_unknown(CwRecord *record, const char *unknown)
 {
   CwRecordPrivate *inside = cw_record_inside(record);

@@ -29,6 +29,8 @@ struct _CwRecordClass {
   gboolean (*check)(CwRecord *record, GError **error); /* what the kind asks for beyond its fields, or NULL */
 };
 
+/* Makes a kind of its table; called once, from the class's initialisation. The table must outlive the class.
+ */
 void cw_record_class_install(CwRecordClass *klass, const CwField *fields, guint n_fields,
                              CwFieldId first_field);
 

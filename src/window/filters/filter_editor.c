@@ -110,7 +110,6 @@ static void show_why(CwFilterEditor *editor)
   cw_show_text(editor->why, text ? text : editor->shown ? _("Choose a filter to see why it is there.") : "");
 }
 
-/* Brings the editor up to date. */
 void cw_filter_editor_refresh(CwFilterEditor *editor)
 {
   CwRecord *owner = editor->subject->find(editor->data);
@@ -225,7 +224,6 @@ static void build_values(CwFilterEditor *editor)
     gtk_box_append(GTK_BOX(editor->values), parts[i]);
 }
 
-/* The subject must live as long; its data the caller frees after the editor. */
 CwFilterEditor *cw_filter_editor_new(CwSession *session, const CwFilterSubject *subject, gpointer data)
 {
   CwFilterEditor *editor = g_new0(CwFilterEditor, 1);

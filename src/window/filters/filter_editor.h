@@ -27,10 +27,13 @@ typedef struct {
 #define CW_EDITOR_LABEL_LETTERS                                                                              \
   10 /* room for the names of curves, the same in plots that stand above each other */
 
+/* The subject must live as long; its data the caller frees after the editor. */
 CwFilterEditor *cw_filter_editor_new(CwSession *session, const CwFilterSubject *subject, gpointer data);
 void cw_filter_editor_free(CwFilterEditor *editor);
 GtkWidget *cw_filter_editor_get_curve(CwFilterEditor *editor);
 GtkWidget *cw_filter_editor_get_values(CwFilterEditor *editor);
+
+/* Brings the editor up to date. */
 void cw_filter_editor_refresh(CwFilterEditor *editor);
 
 G_END_DECLS

@@ -149,8 +149,6 @@ CwRecord *cw_filter_handles_get_chosen(CwFilterHandles *handles)
   return handles->chosen;
 }
 
-/* Where the handle of the section at a place in its owner's list stands, in the widget's pixels; FALSE if
- * there is none. */
 gboolean cw_filter_handles_get_place(CwFilterHandles *handles, guint section, double *x, double *y)
 {
   CwList *sections = sections_of(handles);
@@ -160,7 +158,6 @@ gboolean cw_filter_handles_get_place(CwFilterHandles *handles, guint section, do
   return TRUE;
 }
 
-/* Chooses a section of the owner, or none. */
 void cw_filter_handles_choose(CwFilterHandles *handles, CwRecord *section)
 {
   if (handles->chosen == section)
@@ -171,7 +168,6 @@ void cw_filter_handles_choose(CwFilterHandles *handles, CwRecord *section)
   g_signal_emit(handles, chosen_signal, 0);
 }
 
-/* The record whose sections are shown; to be called too when its list has changed. */
 void cw_filter_handles_set_owner(CwFilterHandles *handles, CwRecord *owner)
 {
   guint position;
@@ -372,7 +368,6 @@ static void cw_filter_handles_init(CwFilterHandles *handles)
   cw_set_name(GTK_WIDGET(handles), _("Handles of the filters"));
 }
 
-/* Handles over a plot view, which must live as long. */
 GtkWidget *cw_filter_handles_new(CwSession *session, CwPlotView *view, CwCurveAt curve_at, gpointer data)
 {
   CwFilterHandles *handles = g_object_new(CW_TYPE_FILTER_HANDLES, NULL);

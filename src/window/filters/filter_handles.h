@@ -16,10 +16,18 @@ G_DECLARE_FINAL_TYPE(CwFilterHandles, cw_filter_handles, CW, FILTER_HANDLES, Gtk
 /* Where the curve is at a frequency: the handles sit on it. */
 typedef double (*CwCurveAt)(double hz, gpointer data);
 
+/* Handles over a plot view, which must live as long. */
 GtkWidget *cw_filter_handles_new(CwSession *session, CwPlotView *view, CwCurveAt curve_at, gpointer data);
+
+/* The record whose sections are shown; to be called too when its list has changed. */
 void cw_filter_handles_set_owner(CwFilterHandles *handles, CwRecord *owner);
 CwRecord *cw_filter_handles_get_chosen(CwFilterHandles *handles);
+
+/* Where the handle of the section at a place in its owner's list stands, in the widget's pixels; FALSE if
+ * there is none. */
 gboolean cw_filter_handles_get_place(CwFilterHandles *handles, guint section, double *x, double *y);
+
+/* Chooses a section of the owner, or none. */
 void cw_filter_handles_choose(CwFilterHandles *handles, CwRecord *section);
 
 G_END_DECLS

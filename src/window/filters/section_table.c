@@ -142,7 +142,6 @@ static void let_go(Table *table)
   g_clear_object(&table->owner);
 }
 
-/* The record whose sections are shown, NULL for none. */
 void cw_section_table_set_owner(GtkWidget *widget, CwRecord *owner)
 {
   Table *table = g_object_get_data(G_OBJECT(widget), "table");
@@ -168,7 +167,6 @@ static void scroll_to(Table *table, GtkWidget *row)
     gtk_adjustment_clamp_page(adjustment, bounds.origin.y, bounds.origin.y + bounds.size.height);
 }
 
-/* Marks the row of a section. */
 void cw_section_table_choose(GtkWidget *widget, CwRecord *section)
 {
   Table *table = g_object_get_data(G_OBJECT(widget), "table");

@@ -169,7 +169,6 @@ GtkWidget *cw_microphone_picture_new(void)
   return picture;
 }
 
-/* Shows a position ("driver/3"); NULL for none. */
 void cw_microphone_picture_show(CwMicrophonePicture *picture, const char *position)
 {
   const CwPositionPlace *place = cw_job_position_place(cw_job_position_number(position));

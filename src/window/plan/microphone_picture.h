@@ -10,7 +10,10 @@ G_BEGIN_DECLS
 #define CW_TYPE_MICROPHONE_PICTURE (cw_microphone_picture_get_type())
 G_DECLARE_FINAL_TYPE(CwMicrophonePicture, cw_microphone_picture, CW, MICROPHONE_PICTURE, GtkWidget)
 
+/* A drawing of the head with the place of the microphone; empty until a position is set. */
 GtkWidget *cw_microphone_picture_new(void);
+
+/* Shows a position ("driver/3"); NULL for none. */
 void cw_microphone_picture_show(CwMicrophonePicture *picture, const char *position);
 
 G_END_DECLS

@@ -21,7 +21,6 @@ static double label_room(double width, double text_size)
   return fmin(LABEL_EMS_MOST * text_size, 0.3 * width);
 }
 
-/* The largest drawing of the cabin that leaves room for names at both sides. */
 CwPlanScale cw_plan_scale(CwRecord *vehicle, double width, double height, double text_size)
 {
   CwRecord *cabin = cw_vehicle_get_cabin(vehicle);
@@ -40,14 +39,12 @@ void cw_plan_to_pixels(const CwPlanScale *scale, CwPlace place, double *x, doubl
   *y = scale->top + scale->scale * place.x_cm;
 }
 
-/* The place under a pixel, within the cabin. */
 CwPlace cw_plan_from_pixels(const CwPlanScale *scale, double x, double y, double z_cm)
 {
   return (CwPlace){CLAMP((y - scale->top) / scale->scale, 0, scale->length_cm),
                    CLAMP((x - scale->left) / scale->scale, 0, scale->width_cm), z_cm, TRUE};
 }
 
-/* How large a speaker is drawn, in pixels; smaller in a small drawing, but never too small to hit. */
 double cw_plan_speaker_radius(const CwPlanScale *scale, CwRecord *speaker)
 {
   static const double radius[] = {
@@ -278,7 +275,6 @@ static void draw_labels(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle
   }
 }
 
-/* The whole plan, width by height from the origin. */
 void cw_plan_draw(cairo_t *cr, CwRecord *vehicle, const CwPlanLook *look, double width, double height)
 {
   CwPlanScale scale = cw_plan_scale(vehicle, width, height, look->text_size);

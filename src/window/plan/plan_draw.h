@@ -23,10 +23,17 @@ typedef struct {
   double left, top, scale, length_cm, width_cm;
 } CwPlanScale;
 
+/* The largest drawing of the cabin that leaves room for names at both sides. */
 CwPlanScale cw_plan_scale(CwRecord *vehicle, double width, double height, double text_size);
 void cw_plan_to_pixels(const CwPlanScale *scale, CwPlace place, double *x, double *y);
+
+/* The place under a pixel, within the cabin. */
 CwPlace cw_plan_from_pixels(const CwPlanScale *scale, double x, double y, double z_cm);
+
+/* How large a speaker is drawn, in pixels; smaller in a small drawing, but never too small to hit. */
 double cw_plan_speaker_radius(const CwPlanScale *scale, CwRecord *speaker);
+
+/* The whole plan, width by height from the origin. */
 void cw_plan_draw(cairo_t *cr, CwRecord *vehicle, const CwPlanLook *look, double width, double height);
 
 /* For other drawings in the same hand. */

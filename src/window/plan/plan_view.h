@@ -13,6 +13,7 @@ G_BEGIN_DECLS
 #define CW_TYPE_PLAN_VIEW (cw_plan_view_get_type())
 G_DECLARE_FINAL_TYPE(CwPlanView, cw_plan_view, CW, PLAN_VIEW, GtkWidget)
 
+/* The cabin from above for the session's vehicle; follows its changes. */
 GtkWidget *cw_plan_view_new(CwSession *session);
 
 /* The same, with the leads of the factory radio at the corners that they feed. */

@@ -7,8 +7,6 @@
 #include <glib/gi18n-lib.h>
 #include <pango/pangocairo.h>
 
-/* The plot, or one of its layers, drawn once, width by height at a scale; on paper of a colour, or on nothing
- * for NULL. The caller's. */
 GdkTexture *cw_plot_to_texture(const CwPlot *plot, CwPlotDraw draw, const CwPlotLook *look,
                                const CwColour *paper, int width, int height, int scale)
 {
@@ -29,7 +27,6 @@ GdkTexture *cw_plot_to_texture(const CwPlot *plot, CwPlotDraw draw, const CwPlot
   return gdk_memory_texture_new(width * scale, height * scale, GDK_MEMORY_DEFAULT, bytes, stride);
 }
 
-/* Black on white, as it will be put on paper. */
 void cw_plot_copy_picture(GtkWidget *widget, const CwPlot *plot)
 {
   CwPlotLook look = {.ink = {0, 0, 0}, .text_size = 13, .labels_at_lines = TRUE};
@@ -65,7 +62,6 @@ static void on_path(const char *path, gpointer pointer)
                     error->message);
 }
 
-/* Asks where, and writes the plot's data there as CSV. */
 void cw_plot_save_data(GtkWidget *widget, const CwPlot *plot)
 {
   Data *data = g_new0(Data, 1);
@@ -74,7 +70,6 @@ void cw_plot_save_data(GtkWidget *widget, const CwPlot *plot)
               on_path, data, data_free);
 }
 
-/* Words that end at `right`, with their middle at `middle`. */
 void cw_plot_draw_words(cairo_t *cr, const CwPlotLook *look, const char *words, double right, double middle)
 {
   g_autoptr(PangoLayout) layout = pango_cairo_create_layout(cr);

@@ -37,7 +37,6 @@ static CwPlotLook look_of(CwPlotView *view)
   return (CwPlotLook){.ink = {ink.red, ink.green, ink.blue}, .text_size = TEXT_SIZE, .labels_at_lines = TRUE};
 }
 
-/* Where the data are, in the widget's pixels. */
 CwPlotArea cw_plot_view_get_area(CwPlotView *view)
 {
   CwPlotLook look = look_of(view);
@@ -170,7 +169,6 @@ static void plot_measure(GtkWidget *widget, GtkOrientation orientation, int for_
 
 /* --- words --- */
 
-/* What stands at the readout, series by series; the caller's. */
 char *cw_plot_view_say_readout(CwPlotView *view)
 {
   g_autofree char *x = cw_axis_say(&view->plot->x, view->readout_x);
@@ -193,7 +191,6 @@ static void describe(CwPlotView *view)
   gtk_accessible_update_property(GTK_ACCESSIBLE(view), GTK_ACCESSIBLE_PROPERTY_DESCRIPTION, text, -1);
 }
 
-/* What the plot shows, in words; the readout is added to it. */
 void cw_plot_view_set_words(CwPlotView *view, const char *words)
 {
   g_free(view->words);
@@ -210,7 +207,6 @@ static void set_readout(CwPlotView *view, double x)
   gtk_widget_queue_draw(GTK_WIDGET(view));
 }
 
-/* The plot's data or view are others now. */
 void cw_plot_view_update(CwPlotView *view)
 {
   g_clear_object(&view->picture);
@@ -436,7 +432,6 @@ static void cw_plot_view_init(CwPlotView *view)
   gtk_widget_set_vexpand(GTK_WIDGET(view), TRUE);
 }
 
-/* An empty plot under a name for those who hear the window. */
 GtkWidget *cw_plot_view_new(const char *name)
 {
   CwPlotView *view = g_object_new(CW_TYPE_PLOT_VIEW, NULL);
@@ -444,7 +439,6 @@ GtkWidget *cw_plot_view_new(const char *name)
   return GTK_WIDGET(view);
 }
 
-/* The plot, the view's own. */
 CwPlot *cw_plot_view_get_plot(CwPlotView *view)
 {
   return view->plot;

@@ -40,7 +40,6 @@ CwSoundDesk *cw_window_get_desk(CwWindow *window)
   return window->desk;
 }
 
-/* The page that is open, borrowed; NULL while no vehicle is. */
 CwPage *cw_window_get_page(CwWindow *window)
 {
   return cw_session_get_project(window->session)
@@ -104,7 +103,6 @@ static void follow_history(CwWindow *window)
                             G_CONNECT_SWAPPED);
 }
 
-/* Shows a project, or the start page for NULL. */
 void cw_window_show_project(CwWindow *window, CwProject *project)
 {
   CwProject *old = cw_session_get_project(window->session);
@@ -280,7 +278,6 @@ static void tell_shown(CwWindow *window)
   g_signal_emit(window, shown_signal, 0);
 }
 
-/* A window with the start page. */
 CwWindow *cw_window_new(GtkApplication *application, CwSoundDesk *desk, GMenuModel *menu)
 {
   CwWindow *window = g_object_new(CW_TYPE_WINDOW, "application", application, NULL);

@@ -144,7 +144,6 @@ static void begin_bands(CwLiveMicrophone *ear)
   ear->begun_us = g_get_monotonic_time();
 }
 
-/* Another ear at the desk ends. */
 void cw_live_microphone_start(CwLiveMicrophone *ear)
 {
   const CwSoundDevice *device = cw_sound_desk_find_device(ear->desk);

@@ -23,7 +23,11 @@ typedef struct {
 
 #define CW_LIVE_INPUTS_MOST 8u
 
+/* Listens to the desk's input while it is asked to; ballistics are those of its levels. The caller's
+ * reference. */
 CwLiveMicrophone *cw_live_microphone_new(CwSession *session, CwSoundDesk *desk, CwBallistics ballistics);
+
+/* Another ear at the desk ends. */
 void cw_live_microphone_start(CwLiveMicrophone *ear);
 void cw_live_microphone_stop(CwLiveMicrophone *ear);
 gboolean cw_live_microphone_is_listening(CwLiveMicrophone *ear);

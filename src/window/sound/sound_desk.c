@@ -43,7 +43,6 @@ static void cw_sound_desk_init(CwSoundDesk *desk)
   desk->level_dbfs = PRACTICE_LEVEL_DBFS;
 }
 
-/* A desk that begins in the practice bay: nothing real sounds before it is chosen. */
 CwSoundDesk *cw_sound_desk_new(CwSoundClient *client)
 {
   CwSoundDesk *desk = g_object_new(CW_TYPE_SOUND_DESK, NULL);
@@ -56,13 +55,11 @@ CwSoundClient *cw_sound_desk_get_client(CwSoundDesk *desk)
   return desk->client;
 }
 
-/* The name of the device; borrowed. */
 const char *cw_sound_desk_get_device(CwSoundDesk *desk)
 {
   return desk->device;
 }
 
-/* What is known of the device, borrowed until the next refresh; NULL before the first or when it is gone. */
 const CwSoundDevice *cw_sound_desk_find_device(CwSoundDesk *desk)
 {
   guint count;
@@ -73,7 +70,6 @@ const CwSoundDevice *cw_sound_desk_find_device(CwSoundDesk *desk)
   return NULL;
 }
 
-/* Another device begins quiet. */
 void cw_sound_desk_set_device(CwSoundDesk *desk, const char *device)
 {
   if (g_str_equal(desk->device, device))
@@ -89,13 +85,11 @@ gboolean cw_sound_desk_is_practice(CwSoundDesk *desk)
   return g_str_equal(desk->device, CW_SOUND_PRACTICE_DEVICE);
 }
 
-/* The peak of what is played to measure. */
 double cw_sound_desk_get_level_dbfs(CwSoundDesk *desk)
 {
   return desk->level_dbfs;
 }
 
-/* Brought to between -60 dBFS and the limit. */
 void cw_sound_desk_set_level_dbfs(CwSoundDesk *desk, double level_dbfs)
 {
   level_dbfs = CLAMP(level_dbfs, LEAST_LEVEL_DBFS, CW_DESK_LIMIT_DBFS);
@@ -105,7 +99,6 @@ void cw_sound_desk_set_level_dbfs(CwSoundDesk *desk, double level_dbfs)
   g_signal_emit(desk, changed, 0);
 }
 
-/* What plays, in words; NULL when nothing does. */
 const char *cw_sound_desk_get_playing(CwSoundDesk *desk)
 {
   return desk->playing;

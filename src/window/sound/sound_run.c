@@ -71,7 +71,6 @@ static void cw_sound_run_init(CwSoundRun *run)
 {
 }
 
-/* A run of a kind; the caller's. */
 gpointer cw_sound_run_construct(GType kind, CwSession *session, CwSoundDesk *desk)
 {
   CwSoundRun *run = g_object_new(kind, NULL);
@@ -102,7 +101,6 @@ gboolean cw_sound_run_is_running(CwSoundRun *run)
   return own(run)->cancellable != NULL;
 }
 
-/* The one of the wanted that is on; NULL where none is left, and while it does not run. */
 const CwWanted *cw_sound_run_get_wanted(CwSoundRun *run)
 {
   CwSoundRunPrivate *self = own(run);
@@ -116,8 +114,6 @@ CwRecordingWay cw_sound_run_get_way(CwSoundRun *run)
   return own(run)->way;
 }
 
-/* Begins with what is wanted, which it takes over; NULL where the kind knows by itself. Does nothing while it
- * runs, or without a project. */
 void cw_sound_run_start(CwSoundRun *run, GPtrArray *wanted, CwRecordingWay way)
 {
   CwSoundRunPrivate *self = own(run);
@@ -132,7 +128,6 @@ void cw_sound_run_start(CwSoundRun *run, GPtrArray *wanted, CwRecordingWay way)
   CW_SOUND_RUN_GET_CLASS(run)->next(run);
 }
 
-/* Ends with the thing that is on, which is not kept. */
 void cw_sound_run_stop(CwSoundRun *run)
 {
   if (own(run)->cancellable)

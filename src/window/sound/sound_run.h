@@ -44,13 +44,24 @@ typedef struct {
   char *position;
 } CwWanted;
 
+/* An empty list of things to record, in order. Free with g_ptr_array_unref(). */
 GPtrArray *cw_wanted_new(void);
+
+/* Appends one: an output or take, by its number, at a position, which is copied. */
 void cw_wanted_add(GPtrArray *wanted, gint64 what, const char *position);
 
+/* A run of a kind; the caller's. */
 gpointer cw_sound_run_construct(GType kind, CwSession *session, CwSoundDesk *desk);
+
+/* Begins with what is wanted, which it takes over; NULL where the kind knows by itself. Does nothing while it
+ * runs, or without a project. */
 void cw_sound_run_start(CwSoundRun *run, GPtrArray *wanted, CwRecordingWay way);
 gboolean cw_sound_run_is_running(CwSoundRun *run);
+
+/* The one of the wanted that is on; NULL where none is left, and while it does not run. */
 const CwWanted *cw_sound_run_get_wanted(CwSoundRun *run);
+
+/* Ends with the thing that is on, which is not kept. */
 void cw_sound_run_stop(CwSoundRun *run);
 
 /* For the kinds. */

@@ -9,6 +9,7 @@ G_BEGIN_DECLS
  * that by the locale. */
 #define CW_CM_PER_INCH 2.54
 
+/* Whether the person wants inches; centimetres otherwise. */
 gboolean cw_length_in_inches(void);
 
 /* TRUE where the field is a length that is shown in another unit than it is kept in. */

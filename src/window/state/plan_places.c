@@ -34,15 +34,12 @@ static CwPlace supposed_place(CwRecord *vehicle, CwRecord *speaker)
                    width * cw_cabin_get_width_cm(cw_vehicle_get_cabin(vehicle)), 50, FALSE};
 }
 
-/* Where a speaker is, or is supposed to be. */
 CwPlace cw_place_of_speaker(CwRecord *vehicle, CwRecord *speaker)
 {
   CwPlace place;
   return read_place(speaker, &place) ? place : supposed_place(vehicle, speaker);
 }
 
-/* Where the head at a seat is. Without a place: the driver on the driver's side, the passenger on the other,
- * further seats behind. */
 CwPlace cw_place_of_head(CwRecord *vehicle, const char *seat)
 {
   CwRecord *head = cw_list_find_text_at(cw_vehicle_get_heads(vehicle), CW_HEAD_FIELD_SEAT, seat);
@@ -60,7 +57,6 @@ CwPlace cw_place_of_head(CwRecord *vehicle, const char *seat)
                    (right ? 0.74 : 0.26) * cw_cabin_get_width_cm(cw_vehicle_get_cabin(vehicle)), 95, FALSE};
 }
 
-/* Puts a speaker or head at a place, on whole centimetres. */
 void cw_place_set(CwRecord *record, CwPlace place)
 {
   cw_placed_set_x_cm(record, round(place.x_cm));
@@ -69,7 +65,6 @@ void cw_place_set(CwRecord *record, CwPlace place)
     cw_placed_set_z_cm(record, round(place.z_cm));
 }
 
-/* The record of a seat's head, made if there is none yet; borrowed. */
 CwRecord *cw_place_make_head(CwRecord *vehicle, const char *seat)
 {
   CwList *heads = cw_vehicle_get_heads(vehicle);
@@ -88,8 +83,6 @@ double cw_place_distance_cm(CwPlace one, CwPlace other)
   return sqrt(pow(one.x_cm - other.x_cm, 2) + pow(one.y_cm - other.y_cm, 2) + z * z);
 }
 
-/* From a speaker to the head at a seat: what the tape measure said, else what the drawing says if both places
- * are known, else NaN. */
 double cw_speaker_distance_cm(CwRecord *vehicle, CwRecord *speaker, const char *seat, gboolean *measured)
 {
   const CwNumbers *named = cw_speaker_get_distance_cm(speaker);

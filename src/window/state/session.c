@@ -104,7 +104,6 @@ static void queue_changed(CwSession *session)
     session->changed_idle = g_idle_add_full(G_PRIORITY_HIGH_IDLE, emit_changed, session, NULL);
 }
 
-/* Another project, or none; what is selected begins with the first output and seat. */
 void cw_session_set_project(CwSession *session, CwProject *project)
 {
   if (session->project)
@@ -127,13 +126,11 @@ void cw_session_set_project(CwSession *session, CwProject *project)
   g_signal_emit(session, signals[SELECTION_CHANGED], 0);
 }
 
-/* The project, borrowed; NULL while none is open. */
 CwProject *cw_session_get_project(CwSession *session)
 {
   return session->project;
 }
 
-/* The live vehicle, borrowed; NULL while none is open. */
 CwRecord *cw_session_get_vehicle(CwSession *session)
 {
   return session->project ? cw_project_get_vehicle(session->project) : NULL;
@@ -164,14 +161,11 @@ static void tell_not_committed(CwSession *session, GError *error)
                   error->message);
 }
 
-/* Keeps what was edited since the last time as one step that can be undone, on the disk. FALSE, and the
- * person told, if it could not be kept. */
 gboolean cw_session_commit(CwSession *session, const char *what)
 {
   return cw_session_commit_merging(session, what, NULL);
 }
 
-/* The same; edits that follow each other closely under one merge key become one step. */
 gboolean cw_session_commit_merging(CwSession *session, const char *what, const char *merge_key)
 {
   g_autoptr(GError) error = NULL;
@@ -185,7 +179,6 @@ gboolean cw_session_commit_merging(CwSession *session, const char *what, const c
   return FALSE;
 }
 
-/* Says that something besides the vehicle changed in the project: its restore points. */
 void cw_session_announce(CwSession *session)
 {
   queue_changed(session);
@@ -213,8 +206,6 @@ static void end_once(char *text)
     memmove(two, two + 1, strlen(two));
 }
 
-/* Says something to the person, in the window's bar. What failed says what happened, what is safe and what to
- * do. */
 void cw_session_tell(CwSession *session, CwTold kind, const char *format, ...)
 {
   va_list arguments;
@@ -230,7 +221,6 @@ int cw_session_get_stage(CwSession *session)
   return session->stage;
 }
 
-/* Opens a stage's page, CW_STAGE_SHEET to CW_STAGE_HANDOVER. */
 void cw_session_set_stage(CwSession *session, int stage)
 {
   g_return_if_fail(stage >= 0 && stage < CW_N_STAGES);
@@ -240,7 +230,6 @@ void cw_session_set_stage(CwSession *session, int stage)
   g_signal_emit(session, signals[SELECTION_CHANGED], 0);
 }
 
-/* The output that is looked at, CW_NO_INTEGER for none. */
 gint64 cw_session_get_output(CwSession *session)
 {
   return g_array_index(session->outputs, gint64, 0);
@@ -251,7 +240,6 @@ void cw_session_set_output(CwSession *session, gint64 output)
   cw_session_set_outputs(session, &output, 1);
 }
 
-/* Chooses several outputs, at least one; the first is the one that is looked at. */
 void cw_session_set_outputs(CwSession *session, const gint64 *outputs, guint count)
 {
   g_return_if_fail(count > 0);
@@ -261,7 +249,6 @@ void cw_session_set_outputs(CwSession *session, const gint64 *outputs, guint cou
   g_signal_emit(session, signals[SELECTION_CHANGED], 0);
 }
 
-/* The chosen outputs (gint64), the one that is looked at first; borrowed. */
 const GArray *cw_session_get_outputs(CwSession *session)
 {
   return session->outputs;
@@ -275,7 +262,6 @@ gboolean cw_session_is_chosen(CwSession *session, gint64 output)
   return FALSE;
 }
 
-/* Whether edits of an output go to the other one of its left/right pair too. */
 gboolean cw_session_get_linked(CwSession *session)
 {
   return session->linked;
@@ -289,7 +275,6 @@ void cw_session_set_linked(CwSession *session, gboolean linked)
   g_signal_emit(session, signals[SELECTION_CHANGED], 0);
 }
 
-/* Whether what is predicted is of the chosen outputs alone. */
 gboolean cw_session_get_solo(CwSession *session)
 {
   return session->solo;
@@ -303,7 +288,6 @@ void cw_session_set_solo(CwSession *session, gboolean solo)
   g_signal_emit(session, signals[SELECTION_CHANGED], 0);
 }
 
-/* The seat that is looked at; borrowed. */
 const char *cw_session_get_seat(CwSession *session)
 {
   return session->seat ? session->seat : "driver";
@@ -318,7 +302,6 @@ void cw_session_set_seat(CwSession *session, const char *seat)
   g_signal_emit(session, signals[SELECTION_CHANGED], 0);
 }
 
-/* The output whose speaker sounds now, CW_NO_INTEGER for none. */
 gint64 cw_session_get_playing(CwSession *session)
 {
   return session->playing;
@@ -332,7 +315,6 @@ void cw_session_set_playing(CwSession *session, gint64 output)
   g_signal_emit(session, signals[SELECTION_CHANGED], 0);
 }
 
-/* What cancels the long work that is on; NULL while there is none. */
 GCancellable *cw_session_get_work(CwSession *session)
 {
   return session->work;

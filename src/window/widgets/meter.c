@@ -102,7 +102,6 @@ static void tell_highest(CwMeter *meter)
                                  GTK_ACCESSIBLE_PROPERTY_VALUE_TEXT, words, -1);
 }
 
-/* Shows new peaks, full scale 1; NULL for silence. */
 void cw_meter_show(CwMeter *meter, const CwChannelNumbers *peak)
 {
   gint64 now = g_get_monotonic_time();

@@ -24,7 +24,6 @@ struct _CwPage {
 
 G_DEFINE_FINAL_TYPE(CwPage, cw_page, GTK_TYPE_BOX)
 
-/* Brings the page up to date now if it is seen, else when it will be. */
 void cw_page_refresh(CwPage *page)
 {
   page->stale = TRUE;
@@ -67,7 +66,6 @@ static void cw_page_init(CwPage *page)
   page->stale = TRUE;
 }
 
-/* A bold line above a group of things. */
 GtkWidget *cw_heading(const char *text)
 {
   GtkWidget *label = gtk_label_new(text);
@@ -76,7 +74,6 @@ GtkWidget *cw_heading(const char *text)
   return label;
 }
 
-/* Text that wraps. */
 GtkWidget *cw_text(const char *text)
 {
   GtkWidget *label = gtk_label_new(text);
@@ -93,7 +90,6 @@ GtkWidget *cw_dim_text(const char *text)
   return label;
 }
 
-/* Sets a label's text if it is another one: GTK lays the window out again even for the same. */
 void cw_show_text(GtkWidget *label, const char *text)
 {
   if (g_strcmp0(gtk_label_get_text(GTK_LABEL(label)), text ? text : "") != 0)
@@ -110,8 +106,6 @@ static void on_unmap(GtkWidget *widget)
   gtk_accessible_update_state(GTK_ACCESSIBLE(widget), GTK_ACCESSIBLE_STATE_HIDDEN, TRUE, -1);
 }
 
-/* What is not on the screen is not to be heard either: GTK 4.8 says so of hidden widgets, but not of a
- * stack's other pages. */
 void cw_follow_mapped(GtkWidget *widget)
 {
   g_signal_connect(widget, "map", G_CALLBACK(on_map), NULL);
@@ -119,13 +113,11 @@ void cw_follow_mapped(GtkWidget *widget)
   on_unmap(widget);
 }
 
-/* The widget's name for those who hear the window instead of seeing it. */
 void cw_set_name(GtkWidget *widget, const char *name)
 {
   gtk_accessible_update_property(GTK_ACCESSIBLE(widget), GTK_ACCESSIBLE_PROPERTY_LABEL, name, -1);
 }
 
-/* A notebook's page. GTK names every tab "Tab" to screen readers: it gets its title. */
 void cw_add_tab(GtkWidget *notebook, GtkWidget *child, const char *title)
 {
   GtkWidget *label = gtk_label_new(title);
@@ -133,7 +125,6 @@ void cw_add_tab(GtkWidget *notebook, GtkWidget *child, const char *title)
   cw_set_name(gtk_widget_get_parent(label), title);
 }
 
-/* Numbers with a minus or a unit, and drawings, read from the left in every language. */
 void cw_read_from_left(GtkWidget *widget)
 {
   GtkEditable *text = GTK_IS_EDITABLE(widget) ? gtk_editable_get_delegate(GTK_EDITABLE(widget)) : NULL;
@@ -153,8 +144,6 @@ static void on_room_known(GtkPaned *paned)
   gtk_paned_set_position(paned, MAX(least, room * percent / 100));
 }
 
-/* Where two parts share their room: the first gets so many per cent of it, and at least so many pixels, until
- * a hand moves the border. */
 void cw_share_room(GtkWidget *paned, int percent, int least)
 {
   g_object_set_data(G_OBJECT(paned), "least", GINT_TO_POINTER(least));
@@ -214,7 +203,6 @@ static void append_cautions(CwPage *page)
   gtk_box_append(GTK_BOX(page), bar);
 }
 
-/* A page for a stage; `sentence` says what the stage is for. */
 GtkWidget *cw_page_new(CwSession *session, int stage, const char *sentence)
 {
   CwPage *page = g_object_new(CW_TYPE_PAGE, NULL);
@@ -249,7 +237,6 @@ int cw_page_get_stage(CwPage *page)
   return page->stage;
 }
 
-/* What brings the page up to date; data are freed with the page. */
 void cw_page_set_refresh(CwPage *page, CwPageRefresh refresh, gpointer data, GDestroyNotify free_data)
 {
   page->refresh = refresh;
@@ -257,13 +244,11 @@ void cw_page_set_refresh(CwPage *page, CwPageRefresh refresh, gpointer data, GDe
   page->free_data = free_data;
 }
 
-/* The data of the page's refresh: valid as long as the page. */
 gpointer cw_page_get_data(CwPage *page)
 {
   return page->data;
 }
 
-/* What the page shows; it takes the room that is left. */
 void cw_page_set_content(CwPage *page, GtkWidget *content)
 {
   page->content = content;
@@ -272,7 +257,6 @@ void cw_page_set_content(CwPage *page, GtkWidget *content)
   gtk_box_append(GTK_BOX(page), content);
 }
 
-/* The same for content that may be longer than the page. */
 void cw_page_set_content_scrolled(CwPage *page, GtkWidget *content)
 {
   GtkWidget *scrolled = gtk_scrolled_window_new();
@@ -284,7 +268,6 @@ void cw_page_set_content_scrolled(CwPage *page, GtkWidget *content)
   gtk_box_append(GTK_BOX(page), scrolled);
 }
 
-/* A button at the page's top; called with data as its first argument. */
 GtkWidget *cw_page_add_button(CwPage *page, const char *label, GCallback clicked, gpointer data)
 {
   GtkWidget *button = gtk_button_new_with_mnemonic(label);
@@ -296,7 +279,6 @@ GtkWidget *cw_page_add_button(CwPage *page, const char *label, GCallback clicked
   return button;
 }
 
-/* The page's main thing to do, which Ctrl+Return does too. */
 GtkWidget *cw_page_add_main_button(CwPage *page, const char *label, GCallback clicked, gpointer data)
 {
   page->main_button = cw_page_add_button(page, label, clicked, data);
@@ -305,7 +287,6 @@ GtkWidget *cw_page_add_main_button(CwPage *page, const char *label, GCallback cl
   return page->main_button;
 }
 
-/* Does the page's main thing; FALSE if there is none now. */
 gboolean cw_page_do_main(CwPage *page)
 {
   if (!page->main_button || !gtk_widget_is_sensitive(page->main_button) ||
@@ -315,7 +296,6 @@ gboolean cw_page_do_main(CwPage *page)
   return TRUE;
 }
 
-/* What the stage needs before it can work, and the stage where that is done; NULL when it can work. */
 void cw_page_set_need(CwPage *page, const char *text, int stage)
 {
   gtk_widget_set_visible(page->need, text != NULL);
@@ -343,7 +323,6 @@ static void disconnect(gpointer data, GObject *gone)
   g_free(connection);
 }
 
-/* Disconnects the handler when the widget to which its data belong goes. */
 void cw_disconnect_with(gpointer from, gulong handler, GtkWidget *widget)
 {
   Connection *connection = g_new0(Connection, 1);
@@ -352,7 +331,6 @@ void cw_disconnect_with(gpointer from, gulong handler, GtkWidget *widget)
   g_object_weak_ref(G_OBJECT(widget), disconnect, connection);
 }
 
-/* Calls callback(data) on a signal for as long as the widget to which the data belong lives. */
 void cw_connect_while_alive(gpointer from, const char *signal, GCallback callback, gpointer data,
                             GtkWidget *widget)
 {

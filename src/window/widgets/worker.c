@@ -133,8 +133,6 @@ static void on_run(GObject *source, GAsyncResult *result, gpointer data)
   end(worker);
 }
 
-/* Begins a work, which it takes over; words say what it begins with. The result is stored as one edit.
- * Nothing while it runs. */
 void cw_worker_start(CwWorker *worker, const CwWorkKind *kind, gpointer work, const char *words)
 {
   CwProject *project = cw_session_get_project(worker->session);
@@ -174,7 +172,6 @@ static void bar_free(gpointer data)
   g_free(data);
 }
 
-/* How far it is, in words and as a bar, with a button to cancel; hidden while nothing runs. */
 GtkWidget *cw_worker_bar_new(CwWorker *worker)
 {
   Bar *bar = g_new0(Bar, 1);

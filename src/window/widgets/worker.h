@@ -25,10 +25,16 @@ typedef struct {
   char *(*also)(gpointer work); /* more that is to be told once it is stored, or NULL; may itself be NULL */
 } CwWorkKind;
 
+/* Does one long work at a time for a page of the session. The caller's reference. */
 CwWorker *cw_worker_new(CwSession *session);
+
+/* Begins a work, which it takes over; words say what it begins with. The result is stored as one edit.
+ * Nothing while it runs. */
 void cw_worker_start(CwWorker *worker, const CwWorkKind *kind, gpointer work, const char *words);
 void cw_worker_cancel(CwWorker *worker);
 gboolean cw_worker_is_running(CwWorker *worker);
+
+/* How far it is, in words and as a bar, with a button to cancel; hidden while nothing runs. */
 GtkWidget *cw_worker_bar_new(CwWorker *worker);
 
 G_END_DECLS

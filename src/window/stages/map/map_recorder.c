@@ -142,7 +142,6 @@ CwMapRecorder *cw_map_recorder_new(CwSession *session, CwSoundDesk *desk)
   return cw_sound_run_construct(CW_TYPE_MAP_RECORDER, session, desk);
 }
 
-/* Listens to every output at a place. Nothing while it runs. */
 void cw_map_recorder_start(CwMapRecorder *recorder, CwProvingPlace place)
 {
   if (!cw_sound_run_is_running(CW_SOUND_RUN(recorder)))

@@ -11,7 +11,10 @@ G_BEGIN_DECLS
 #define CW_TYPE_MAP_RECORDER (cw_map_recorder_get_type())
 G_DECLARE_FINAL_TYPE(CwMapRecorder, cw_map_recorder, CW, MAP_RECORDER, CwSoundRun)
 
+/* Records the channel map's checks over the desk. The caller's reference. */
 CwMapRecorder *cw_map_recorder_new(CwSession *session, CwSoundDesk *desk);
+
+/* Listens to every output at a place. Nothing while it runs. */
 void cw_map_recorder_start(CwMapRecorder *recorder, CwProvingPlace place);
 
 /* Whether every output was heard, or found silent, at a place. */

@@ -12,6 +12,7 @@ G_BEGIN_DECLS
 #define CW_TYPE_MAP_VIEW (cw_map_view_get_type())
 G_DECLARE_FINAL_TYPE(CwMapView, cw_map_view, CW, MAP_VIEW, GtkWidget)
 
+/* The channel map as lines between leads, outputs, channels and speakers; follows the vehicle. */
 GtkWidget *cw_map_view_new(CwSession *session);
 
 G_END_DECLS

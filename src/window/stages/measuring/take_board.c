@@ -45,7 +45,6 @@ static void cw_take_board_init(CwTakeBoard *board)
   board->cells = g_ptr_array_new();
 }
 
-/* A board of takes for a purpose: 0 tuning, 1 proof, 2 check-up. */
 GtkWidget *cw_take_board_new(CwSession *session, int purpose)
 {
   CwTakeBoard *board = g_object_new(CW_TYPE_TAKE_BOARD, NULL);
@@ -54,7 +53,6 @@ GtkWidget *cw_take_board_new(CwSession *session, int purpose)
   return GTK_WIDGET(board);
 }
 
-/* The chosen cell's position; NULL before there is one. */
 const char *cw_take_board_get_position(CwTakeBoard *board)
 {
   return board->position;
@@ -66,8 +64,6 @@ void cw_take_board_set_position(CwTakeBoard *board, const char *position)
   board->position = g_strdup(position);
 }
 
-/* The latest take in a cell, accepted or not, borrowed; an accepted one goes before one that was refused
- * later. NULL if none. */
 CwRecord *cw_take_board_find_take(CwTakeBoard *board, gint64 output, const char *position)
 {
   CwRecord *vehicle = cw_session_get_vehicle(board->session);
@@ -82,7 +78,6 @@ CwRecord *cw_take_board_find_take(CwTakeBoard *board, gint64 output, const char 
   return accepted;
 }
 
-/* The first cell without an accepted take, position by position: moving the microphone is the work. */
 gboolean cw_take_board_find_next(CwTakeBoard *board, gint64 *output, char **position)
 {
   CwRecord *vehicle = cw_session_get_vehicle(board->session);
@@ -206,7 +201,6 @@ static void show_cell(CwTakeBoard *board, GtkWidget *cell)
             output == cw_session_get_output(board->session) && g_strcmp0(position, board->position) == 0);
 }
 
-/* Brings the cells up to date. */
 void cw_take_board_refresh(CwTakeBoard *board)
 {
   CwRecord *vehicle = cw_session_get_vehicle(board->session);

@@ -12,11 +12,21 @@ G_BEGIN_DECLS
 #define CW_TYPE_TAKE_BOARD (cw_take_board_get_type())
 G_DECLARE_FINAL_TYPE(CwTakeBoard, cw_take_board, CW, TAKE_BOARD, GtkBox)
 
+/* A board of takes for a purpose: 0 tuning, 1 proof, 2 check-up. */
 GtkWidget *cw_take_board_new(CwSession *session, int purpose);
+
+/* Brings the cells up to date. */
 void cw_take_board_refresh(CwTakeBoard *board);
+
+/* The chosen cell's position; NULL before there is one. */
 const char *cw_take_board_get_position(CwTakeBoard *board);
 void cw_take_board_set_position(CwTakeBoard *board, const char *position);
+
+/* The latest take in a cell, accepted or not, borrowed; an accepted one goes before one that was refused
+ * later. NULL if none. */
 CwRecord *cw_take_board_find_take(CwTakeBoard *board, gint64 output, const char *position);
+
+/* The first cell without an accepted take, position by position: moving the microphone is the work. */
 gboolean cw_take_board_find_next(CwTakeBoard *board, gint64 *output, char **position);
 
 G_END_DECLS

@@ -196,8 +196,6 @@ CwRecorder *cw_recorder_new(CwSession *session, CwSoundDesk *desk)
   return cw_sound_run_construct(CW_TYPE_RECORDER, session, desk);
 }
 
-/* Begins with the takes wanted (outputs at positions), which it takes over; timing as in
- * cw_job_analyse_take(). Does nothing while it runs. Ends at the first that is refused, stopped or fails. */
 void cw_recorder_start(CwRecorder *recorder, GPtrArray *wanted, int timing, CwRecordingWay way)
 {
   if (!cw_sound_run_is_running(CW_SOUND_RUN(recorder)))

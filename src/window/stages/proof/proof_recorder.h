@@ -12,6 +12,7 @@ G_BEGIN_DECLS
 #define CW_TYPE_PROOF_RECORDER (cw_proof_recorder_get_type())
 G_DECLARE_FINAL_TYPE(CwProofRecorder, cw_proof_recorder, CW, PROOF_RECORDER, CwSoundRun)
 
+/* Records what proves the tune over the desk. The caller's reference. */
 CwProofRecorder *cw_proof_recorder_new(CwSession *session, CwSoundDesk *desk);
 
 G_END_DECLS

@@ -21,7 +21,6 @@ static CwRecord *find_lead(CwInputCurve *curve)
              : NULL;
 }
 
-/* The live input, borrowed; NULL where the mix leaves the lead out. */
 CwRecord *cw_input_curve_find(CwInputCurve *curve)
 {
   CwRecord *vehicle = cw_session_get_vehicle(curve->session);

@@ -16,6 +16,7 @@ typedef struct {
 
 extern const CwFilterSubject cw_input_filters; /* its data: a CwInputCurve */
 
+/* The live input, borrowed; NULL where the mix leaves the lead out. */
 CwRecord *cw_input_curve_find(CwInputCurve *curve);
 
 G_END_DECLS

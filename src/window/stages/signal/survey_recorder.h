@@ -23,6 +23,7 @@ typedef struct {
   double volts; /* peak, at the interface's full scale; NAN where it is not known */
 } CwSurveySetting;
 
+/* Records the survey's takes over the desk. The caller's reference. */
 CwSurveyRecorder *cw_survey_recorder_new(CwSession *session, CwSoundDesk *desk);
 
 /* The takes that a survey needs (CwTrackTake), borrowed. */

@@ -50,7 +50,6 @@ void cw_survey_heard_set_volts(CwSurveyHeard *heard, double volts)
   cw_survey_work_set_volts(heard->work, volts);
 }
 
-/* Recordings of a take (CwTrackTake) that are fit for use. */
 guint cw_survey_heard_count(CwSurveyHeard *heard, CwRecord *take)
 {
   return cw_survey_work_count(heard->work, kind_of(take));

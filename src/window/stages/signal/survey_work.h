@@ -11,10 +11,20 @@ G_BEGIN_DECLS
  * references. One call at a time. */
 typedef struct CwSurveyHeard CwSurveyHeard;
 
+/* The takes that were heard so far, none at first; volts: peak volts that fill the interface. The caller's
+ * reference. */
 CwSurveyHeard *cw_survey_heard_new(CwRecord *vehicle, double volts);
+
+/* Another reference; safe from any thread. */
 CwSurveyHeard *cw_survey_heard_ref(CwSurveyHeard *heard);
+
+/* Gives a reference back; the last one frees. */
 void cw_survey_heard_unref(CwSurveyHeard *heard);
+
+/* Changes the scale of all that was heard. */
 void cw_survey_heard_set_volts(CwSurveyHeard *heard, double volts);
+
+/* Recordings of a take (CwTrackTake) that are fit for use. */
 guint cw_survey_heard_count(CwSurveyHeard *heard, CwRecord *take);
 
 /* Hears a recording, which it takes over, in another thread; the task's pointer is the sentence that says
@@ -27,6 +37,7 @@ void cw_survey_heard_hear_async(CwSurveyHeard *heard, CwRecord *take, const CwSu
  */
 extern const CwWorkKind cw_survey_conclusion, cw_survey_from_files, cw_survey_of_practice;
 
+/* The survey of the practice radio as work for a worker; the caller's. */
 gpointer cw_practice_survey_new(CwRecord *vehicle, const char *seat_setting);
 
 G_END_DECLS

@@ -12,7 +12,10 @@ typedef struct CwOutputCurve CwOutputCurve;
 
 extern const CwFilterSubject cw_output_filters; /* its data: a CwOutputCurve */
 
+/* The curve of the chosen output with its filters. Free with cw_output_curve_free(). */
 CwOutputCurve *cw_output_curve_new(CwSession *session, CwPredictedCar *forecast);
+
+/* Frees it; its widgets belong to their parents. */
 void cw_output_curve_free(CwOutputCurve *curve);
 
 /* predicted FALSE where the forecast has nothing to show; with_before to show what it compares with. */

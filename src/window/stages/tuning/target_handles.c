@@ -180,7 +180,6 @@ static void add_at(CwTargetHandles *handles, double hz, double db)
     choose(handles, (int)point);
 }
 
-/* Where there is most room after the chosen point, on the curve as it is. */
 void cw_target_handles_add(CwTargetHandles *handles)
 {
   const CwNumbers *target = target_of(handles);
@@ -334,7 +333,6 @@ static void cw_target_handles_init(CwTargetHandles *handles)
   cw_set_name(GTK_WIDGET(handles), _("Points of the target"));
 }
 
-/* Handles over a plot view; it and the forecast must live as long. */
 GtkWidget *cw_target_handles_new(CwSession *session, CwPlotView *view, CwPredictedCar *forecast)
 {
   CwTargetHandles *handles = g_object_new(CW_TYPE_TARGET_HANDLES, NULL);

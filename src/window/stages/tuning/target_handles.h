@@ -13,11 +13,13 @@ G_BEGIN_DECLS
 #define CW_TYPE_TARGET_HANDLES (cw_target_handles_get_type())
 G_DECLARE_FINAL_TYPE(CwTargetHandles, cw_target_handles, CW, TARGET_HANDLES, GtkWidget)
 
+/* Handles over a plot view; it and the forecast must live as long. */
 GtkWidget *cw_target_handles_new(CwSession *session, CwPlotView *view, CwPredictedCar *forecast);
 
 /* Whether the handles are there; not before the forecast has something to show. */
 void cw_target_handles_show(CwTargetHandles *handles, gboolean shown);
 
+/* Where there is most room after the chosen point, on the curve as it is. */
 void cw_target_handles_add(CwTargetHandles *handles);
 void cw_target_handles_remove(CwTargetHandles *handles);
 gboolean cw_target_handles_can_remove(CwTargetHandles *handles);
