@@ -106,10 +106,41 @@ def propose_and_cancel(bench):
     bench.find("Cancelled. The vehicle is as it was.", seconds=30)
     assert not has_tune(bench)
     bench.press("Propose a tune", seconds=30)
-    bench.find("The tune is there.", seconds=240)
+    bench.find("Tune ready.", seconds=240)
     outputs = bench.document()["tune"]["outputs"]
     assert len(outputs) == 9 and all(output["sections"] for output in outputs)
     bench.picture("tuned")
+
+
+def steer_the_tune(bench):
+    """A lock set, at most four filters, another of the three proposals taken and taken back, all by the Proposals tab."""
+    tune = lambda: bench.document()["tune"]
+    output = lambda: next(o for o in tune()["outputs"] if o["output"] == 5)
+    bench.focus("Output 5 Gain")
+    bench.keys("shift+Tab", "Right", "Right", "Right")
+    bench.find("Locked in front left low", seconds=10)
+    bench.picture("proposals")
+    bench.focus("Crossover", "check box")
+    bench.keys("space")
+    bench.wait(lambda: set(output().get("held", [])) == {"high-pass", "low-pass"})
+    crossover = [s for s in output()["sections"] if s["use"] == "crossover"]
+    bench.focus("EQ filters per output at most", "spin button")
+    bench.keys("Up", "Up", "Up", "Up")
+    bench.press("Propose a tune", seconds=30)
+    bench.wait(lambda: len(tune()["alternatives"]) == 4, 240)
+    assert [s for s in output()["sections"] if s["use"] == "crossover"] == crossover
+    assert all(sum(s["use"] == "correction" for s in o["sections"]) <= 4 for o in tune()["outputs"])
+    closest = tune()["outputs"]
+    bench.press("Use: Simplest")
+    bench.wait(lambda: tune()["chosen"] == "simplest")
+    assert tune()["outputs"] != closest
+    bench.keys("ctrl+z")
+    bench.wait(lambda: tune()["outputs"] == closest)
+    bench.press("Use: The tune before")
+    bench.wait(lambda: not tune().get("chosen") and tune()["outputs"] != closest)
+    bench.picture("proposals-chosen")
+    bench.focus("Crossover", "check box")
+    bench.keys("shift+Tab", "Left", "Left", "Left")
 
 
 def listen_while_tuning(bench):
@@ -251,6 +282,7 @@ def journey(bench):
     look_for_the_rattle(bench)
     propose_and_cancel(bench)
     listen_while_tuning(bench)
+    steer_the_tune(bench)
     shape_the_target(bench)
     prove(bench)
     export(bench)

@@ -117,7 +117,7 @@ gboolean cw_tune_take_alternative(CwRecord *vehicle, const char *name, GError **
   } else {
     copy_outputs(cw_tune_get_outputs(tune), cw_tune_choice_get_outputs(choice));
   }
-  cw_tune_set_chosen(tune, name);
+  cw_tune_set_chosen(tune, cw_tune_choice_of_name(name) == CW_PROPOSAL_CHOICES ? "" : name);
   cw_job_review(vehicle);
   return TRUE;
 }

@@ -5,6 +5,7 @@
 #include "window/stages/tuning/comparison_choice.h"
 #include "window/stages/tuning/output_curve.h"
 #include "window/stages/tuning/output_list.h"
+#include "window/stages/tuning/proposals_pane.h"
 #include "window/stages/tuning/sum_plot.h"
 #include "window/stages/tuning/target_pane.h"
 #include "window/stages/tuning/voicing.h"
@@ -28,7 +29,7 @@ typedef struct {
   CwLiveMicrophone *ear;
   gboolean predicted;
   GtkWidget *figures;
-  GtkWidget *voicing;
+  GtkWidget *voicing, *proposals;
   GtkWidget *target, *handles; /* the tab, and the points on the plot that belong to it */
 } Tuning;
 
@@ -124,6 +125,7 @@ static void refresh(gpointer data)
     cw_sum_plot_draw_heard(CW_PLOT_VIEW(tuning->sum), tuning->forecast, tuning->ear);
   show_figures(tuning, vehicle, predicted, others);
   cw_voicing_refresh(tuning->voicing);
+  cw_proposals_pane_refresh(tuning->proposals);
   cw_target_handles_show(CW_TARGET_HANDLES(tuning->handles),
                          predicted && gtk_widget_get_mapped(tuning->target));
   cw_target_pane_refresh(tuning->target);
@@ -146,17 +148,19 @@ static void free_work(gpointer work)
 }
 
 static const CwWorkKind proposal = {run, store, free_work, N_("Propose a tune"),
-                                    N_("The tune is there. Undo brings the one before back.")};
+                                    N_("Tune ready. Undo restores the previous one.")};
 
 /* For a seat, or for all of them with NULL. */
 static void propose(Tuning *tuning, const char *seat)
 {
   g_autoptr(GError) error = NULL;
-  CwTuneWork *work = cw_tune_work_new(cw_session_get_project(tuning->session), seat, NULL, &error);
+  CwTuneWish wish = cw_proposals_pane_get_wish(tuning->proposals);
+  CwTuneWork *work = cw_tune_work_new(cw_session_get_project(tuning->session), seat, &wish, &error);
+  cw_tune_wish_clear(&wish);
   if (work)
     cw_worker_start(tuning->worker, &proposal, work, _("Reading the takes"));
   else
-    cw_session_tell(tuning->session, CW_TOLD_FAILED, _("No tune: %s. The tune is as it was."),
+    cw_session_tell(tuning->session, CW_TOLD_FAILED, _("Tune failed: %s. The tune was not changed."),
                     error->message);
 }
 
@@ -241,6 +245,9 @@ static GtkWidget *new_values(Tuning *tuning)
   tuning->target = cw_target_pane_new(tuning->session, CW_TARGET_HANDLES(tuning->handles));
   gtk_widget_add_css_class(tuning->target, "tab");
   cw_add_tab(book, tuning->target, _("Target"));
+  tuning->proposals = cw_proposals_pane_new(tuning->session);
+  gtk_widget_add_css_class(tuning->proposals, "tab");
+  cw_add_tab(book, tuning->proposals, _("Proposals"));
   g_signal_connect_object(tuning->target, "map", G_CALLBACK(cw_page_refresh), tuning->page,
                           G_CONNECT_SWAPPED | G_CONNECT_AFTER);
   g_signal_connect_object(tuning->target, "unmap", G_CALLBACK(cw_page_refresh), tuning->page,
