@@ -57,14 +57,14 @@ static const GOptionEntry take_entries[] = {
     {0},
 };
 
-/* The index of a word in a choice's list, or a usage error that names the list. */
-static gboolean choose(const char *word, const char *const *words, const char *option, int *index,
-                       GError **error)
+/* The index of a word among the choices of a field of a take, or a usage error that lists them. */
+static gboolean choose(const char *word, CwFieldId id, const char *option, int *index, GError **error)
 {
-  for (*index = 0; words[*index]; ++*index)
-    if (g_str_equal(words[*index], word))
-      return TRUE;
-  g_autofree char *list = g_strjoinv(", ", (char **)words);
+  g_autoptr(CwRecord) take = cw_record_new(cw_take_get_type());
+  const CwField *field = cw_record_get_field_at(take, id);
+  if ((*index = cw_field_find_choice(field, word)) >= 0)
+    return TRUE;
+  g_autofree char *list = cw_field_list_choices(field);
   g_set_error(error, CW_USAGE_ERROR, 0, "--%s %s: expected one of %s", option, word, list);
   return FALSE;
 }
@@ -81,14 +81,11 @@ static int guess_timing(CwRecord *vehicle, const CwRecording *recording)
 
 static gboolean run_take(char **arguments, gboolean json, GError **error)
 {
-  static const char *const timings[] = {"loopback", "marker", "none", NULL}, *const purposes[] = {
-                                                                                 "tuning", "proof",
-                                                                                 "check-up", NULL};
   int how = -1;
 
   if (!need(output > 0, "output", error) || !need(position != NULL, "position", error) ||
-      (timing && !choose(timing, timings, "timing", &how, error)) ||
-      (purpose_word && !choose(purpose_word, purposes, "purpose", &purpose, error)))
+      (timing && !choose(timing, CW_TAKE_FIELD_TIMING, "timing", &how, error)) ||
+      (purpose_word && !choose(purpose_word, CW_TAKE_FIELD_PURPOSE, "purpose", &purpose, error)))
     return FALSE;
   g_autoptr(CwProject) project = cw_project_open(arguments[0], error);
   if (!project)

@@ -44,7 +44,7 @@ static char *tell_stages(CwRecord *vehicle)
                            cw_speaker_get_name(speaker));
   }
   g_string_append_c(text, '\n');
-  for (int stage = 0; stage < CW_N_STAGES; stage++) {
+  for (int stage = 0; stage < CW_ROUTE_STAGE_COUNT; stage++) {
     static const char *const states[] = {"untouched", "begun", "something to settle", "done"};
     CwRecord *record = cw_vehicle_find_stage(vehicle, stage);
     g_string_append_printf(text, "%d %-16s %-20s %s\n", stage + 1, cw_stages[stage].label,

@@ -187,7 +187,7 @@ void cw_average_between_markers(const CwTakeInput *input, CwMarkedRepeats *fold)
   double *whole, *folded, ratio, rate_hz = input->rate_hz, first_frame, before;
 
   memset(fold, 0, sizeof *fold);
-  marked.timing = CW_BY_MARKER;
+  marked.timing = CW_TIMING_MARKER;
   fold->place = cw_feed_place(&marked);
   ratio = rate_hz / fold->place.player_rate_hz;
   first_frame = fold->place.reference_frame * ratio;
@@ -214,7 +214,7 @@ void cw_average_between_markers(const CwTakeInput *input, CwMarkedRepeats *fold)
   fold->input.microphone = folded;
   fold->input.loopback = input->loopback ? fold_loopback(input, &r, ratio) : NULL;
   fold->input.frames = 2 * r.count;
-  if (input->timing != CW_BY_MARKER) {
+  if (input->timing != CW_TIMING_MARKER) {
     double agreement = fold->place.agreement;
     fold->place = cw_feed_place(&fold->input);
     fold->place.agreement = agreement;

@@ -217,10 +217,10 @@ static void analyse_one(const CwTakeInput *input, const CwFeedPlace *place, CwTa
   double *deconvolved;
   size_t length;
 
-  if (input->timing != CW_BY_NOTHING && !place->found)
+  if (input->timing != CW_TIMING_NONE && !place->found)
     result->faults |= CW_TAKE_NO_TIMING;
   result->player_ppm = place->player_ppm;
-  if (input->timing == CW_BY_LOOPBACK && place->found)
+  if (input->timing == CW_TIMING_LOOPBACK && place->found)
     result->latency_seconds = place->reference_frame / place->player_rate_hz - input->feed->sweep_at;
   inverse = cw_sweep_inverse_new(&input->feed->sweep, place->player_rate_hz, input->frames);
   length = cw_sweep_inverse_length(inverse);

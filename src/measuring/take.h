@@ -3,9 +3,9 @@
 #include "measuring/feed.h"
 
 typedef enum {
-  CW_BY_LOOPBACK, /* the recorder also took the feed itself */
-  CW_BY_MARKER,   /* another speaker played markers; the recorder may run on a clock of its own */
-  CW_BY_NOTHING,
+  CW_TIMING_LOOPBACK, /* the recorder also took the feed itself */
+  CW_TIMING_MARKER,   /* another speaker played markers; the recorder may run on a clock of its own */
+  CW_TIMING_NONE,
 } CwTakeTiming;
 
 /* Why a take is refused; a set. */

@@ -84,9 +84,9 @@ static CwFeedPlace place_by_markers(const CwTakeInput *input)
 
 CwFeedPlace cw_feed_place(const CwTakeInput *input)
 {
-  if (input->timing == CW_BY_LOOPBACK && input->loopback)
+  if (input->timing == CW_TIMING_LOOPBACK && input->loopback)
     return place_by_loopback(input);
-  if (input->timing == CW_BY_MARKER)
+  if (input->timing == CW_TIMING_MARKER)
     return place_by_markers(input);
   return (CwFeedPlace){.player_rate_hz = input->rate_hz, .agreement = NAN};
 }

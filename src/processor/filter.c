@@ -8,7 +8,7 @@ G_DEFINE_QUARK(cw-filter-error-quark, cw_filter_error)
 CwFilter cw_filter_read(CwRecord *section)
 {
   return (CwFilter){.use = cw_tune_section_get_use(section),
-                    .kind = (CwSectionKind)cw_tune_section_get_kind(section),
+                    .kind = cw_tune_section_get_kind(section),
                     .has_family = cw_tune_section_has_family(section),
                     .family = cw_tune_section_has_family(section)
                                   ? (CwFilterFamily)cw_tune_section_get_family(section)

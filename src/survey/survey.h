@@ -2,6 +2,7 @@
 #pragma once
 #include "survey/leads/clip.h"
 #include "survey/leads/lead_fit.h"
+#include "vehicle/kinds/kind_words.h"
 #include <glib.h>
 
 /* A survey of a factory radio: recordings are heard one after the other, in any order, then it concludes. */
@@ -10,9 +11,6 @@
 #define CW_SURVEY_POINTS 120 /* of the response that is told: 1/12 octave from 20 Hz */
 
 enum { CW_SURVEY_UNKNOWN = -1 };
-typedef enum { CW_LEAD_LEFT, CW_LEAD_RIGHT, CW_LEAD_BOTH } CwLeadSide;
-typedef enum { CW_LEAD_FRONT, CW_LEAD_REAR, CW_LEAD_UNFADED } CwLeadEnd;
-typedef enum { CW_LEAD_HIGH, CW_LEAD_MID, CW_LEAD_LOW, CW_LEAD_BASS, CW_LEAD_FULL } CwLeadBand;
 
 typedef struct {
   CwStimulusKind kind;
@@ -63,7 +61,7 @@ typedef struct {
   char *other_seat;   /* another setting that was recorded besides; NULL for none */
   bool seat_found;    /* that setting delays one side, or changes delays against the other setting's */
   bool seat_active;   /* it is the setting concluded from that delays one side */
-  int seat_side;      /* the side that it delays, CW_LEAD_LEFT or CW_LEAD_RIGHT; CW_SURVEY_UNKNOWN */
+  int seat_side;      /* the side that it delays, CW_SIDE_LEFT or CW_SIDE_RIGHT; CW_SURVEY_UNKNOWN */
   double seat_delay_seconds;
   bool front_silent,
       rear_silent; /* with the fader full there no track was heard, which told the ends all the same */

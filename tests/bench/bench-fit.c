@@ -11,8 +11,8 @@ enum { SECTIONS = 8 };
 
 static CwCar *make_car(void)
 {
-  const KitSpeaker speaker = {CW_CAR_FULL,
-                              CW_CAR_BOTH,
+  const KitSpeaker speaker = {CW_WAY_FULL,
+                              CW_SIDE_BOTH,
                               40,
                               2e-3,
                               {{CW_SECTION_HIGH_PASS, 45, 0, 0.7},

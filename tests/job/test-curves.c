@@ -29,7 +29,7 @@ static void measure(const char *position, guint64 seed)
   g_assert_true(cw_job_plan_feed(vehicle, 3, 0, CW_FEED_LEVEL_DBFS, &error));
   g_autoptr(CwRecording) recording = cw_job_practice_record(bay, vehicle, 3, position, seed, &error);
   g_autoptr(CwTakeOutcome) outcome =
-      cw_job_analyse_take(vehicle, 3, position, CW_TIMING_LOOPBACK, 0, recording, &error);
+      cw_job_analyse_take(vehicle, 3, position, CW_TIMING_LOOPBACK, CW_PURPOSE_TUNING, recording, &error);
   g_assert_no_error(error);
   cw_job_store_take(project, outcome);
 }
@@ -47,7 +47,7 @@ static void test_response(void)
 {
   g_autoptr(CwCurve) curve = curve_of("driver/1", CW_CURVE_RESPONSE, 0, 0),
                      smooth = curve_of("driver/1", CW_CURVE_RESPONSE, 1, 0);
-  CwRecord *take = cw_job_find_take(cw_project_get_vehicle(project), 3, "driver/1", 0);
+  CwRecord *take = cw_job_find_take(cw_project_get_vehicle(project), 3, "driver/1", CW_PURPOSE_TUNING);
   const CwNumbers *own = cw_take_get_response(take);
   double rough = 0, smoother = 0;
   guint k = 0;
@@ -71,8 +71,8 @@ static void test_in_time(void)
 {
   g_autoptr(CwCurve) impulse = curve_of("driver/1", CW_CURVE_IMPULSE, 0, 0),
                      step = curve_of("driver/1", CW_CURVE_STEP, 0, 0);
-  double arrival =
-             cw_take_get_arrival_ms(cw_job_find_take(cw_project_get_vehicle(project), 3, "driver/1", 0)),
+  double arrival = cw_take_get_arrival_ms(
+             cw_job_find_take(cw_project_get_vehicle(project), 3, "driver/1", CW_PURPOSE_TUNING)),
          sum = 0, top = 0, top_at = 0;
 
   for (guint i = 0; i < impulse->count; i++) {
@@ -94,8 +94,8 @@ static void test_phase(void)
   g_autoptr(CwCurve) excess = curve_of("driver/1", CW_CURVE_EXCESS_PHASE, 0, 3e-3),
                      delay = curve_of("driver/1", CW_CURVE_GROUP_DELAY, 3, 3e-3);
   g_autoptr(CwCurve) phase = curve_of("driver/1", CW_CURVE_PHASE, 0, 3e-3);
-  double arrival =
-      cw_take_get_arrival_ms(cw_job_find_take(cw_project_get_vehicle(project), 3, "driver/1", 0));
+  double arrival = cw_take_get_arrival_ms(
+      cw_job_find_take(cw_project_get_vehicle(project), 3, "driver/1", CW_PURPOSE_TUNING));
 
   for (double hz = 400; hz < 3000; hz *= 1.1)
     g_assert_cmpfloat(fabs(at(excess, hz)), <, 75);

@@ -57,9 +57,9 @@ static void check_lead(const CwPracticeRadio *radio, CwRecord *survey, guint num
                                      : CW_SIDE_BOTH);
   if (ends)
     g_assert_cmpint(cw_lead_get_end(lead), ==,
-                    truth->end < 0   ? CW_LEAD_FRONT
-                    : truth->end > 0 ? CW_LEAD_REAR
-                                     : CW_LEAD_UNFADED);
+                    truth->end < 0   ? CW_END_FRONT
+                    : truth->end > 0 ? CW_END_REAR
+                                     : CW_END_UNFADED);
   g_assert_cmpint(cw_lead_get_polarity(lead), ==,
                   truth->inverted ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
   g_assert_cmpint(cw_lead_get_all_pass(lead), ==, all_pass);

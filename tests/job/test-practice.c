@@ -27,7 +27,7 @@ static void on_progress(double part, const char *words, gpointer data)
   progress->calls++;
 }
 
-static int state_of(CwRecord *vehicle, int stage)
+static int state_of(CwRecord *vehicle, CwRouteStage stage)
 {
   return cw_stage_get_state(cw_vehicle_find_stage(vehicle, stage));
 }

@@ -53,8 +53,8 @@ static CwRecording *record(Bench *bench, gint64 output, const char *defects)
 static CwRecord *store(Bench *bench, gint64 output, const char *position, const CwRecording *recording)
 {
   g_autoptr(GError) error = NULL;
-  g_autoptr(CwTakeOutcome) outcome =
-      cw_job_analyse_take(bench->vehicle, output, position, CW_TIMING_LOOPBACK, 0, recording, &error);
+  g_autoptr(CwTakeOutcome) outcome = cw_job_analyse_take(bench->vehicle, output, position, CW_TIMING_LOOPBACK,
+                                                         CW_PURPOSE_TUNING, recording, &error);
   g_assert_no_error(error);
   return cw_job_store_take(bench->project, outcome);
 }
@@ -129,8 +129,8 @@ static void test_noise_by_marker(void)
     CwPracticeNoise noise = {9};
     for (gsize k = 0; k < recording->frames; k++)
       recording->channel[0][k] += 0.08 * cw_practice_noise_next(&noise);
-    g_autoptr(CwTakeOutcome) outcome =
-        cw_job_analyse_take(bench.vehicle, 5, "driver/1", CW_TIMING_MARKER, 0, recording, &error);
+    g_autoptr(CwTakeOutcome) outcome = cw_job_analyse_take(bench.vehicle, 5, "driver/1", CW_TIMING_MARKER,
+                                                           CW_PURPOSE_TUNING, recording, &error);
     g_assert_no_error(error);
     takes[i] = cw_job_store_take(bench.project, outcome);
     if (i == 0)
@@ -181,14 +181,17 @@ static void test_clock(void)
     g_autofree char *id = g_strdup_printf("%d", i);
     cw_take_set_id(take, id);
     cw_take_set_accepted(take, TRUE);
-    g_assert_cmpuint(cw_job_check_take(vehicle, 1, "driver/1", CW_TIMING_MARKER, 0, &result), ==, 0);
+    g_assert_cmpuint(cw_job_check_take(vehicle, 1, "driver/1", CW_TIMING_MARKER, CW_PURPOSE_TUNING, &result),
+                     ==, 0);
     cw_take_set_clock_ppm(take, 10 + 0.5 * i);
   }
-  g_assert_cmpuint(cw_job_check_take(vehicle, 1, "driver/1", CW_TIMING_MARKER, 0, &result), ==,
-                   CW_TAKE_MOVED);
-  g_assert_cmpuint(cw_job_check_take(vehicle, 1, "driver/1", CW_TIMING_LOOPBACK, 0, &result), ==, 0);
+  g_assert_cmpuint(cw_job_check_take(vehicle, 1, "driver/1", CW_TIMING_MARKER, CW_PURPOSE_TUNING, &result),
+                   ==, CW_TAKE_MOVED);
+  g_assert_cmpuint(cw_job_check_take(vehicle, 1, "driver/1", CW_TIMING_LOOPBACK, CW_PURPOSE_TUNING, &result),
+                   ==, 0);
   result.player_ppm = 12;
-  g_assert_cmpuint(cw_job_check_take(vehicle, 1, "driver/1", CW_TIMING_MARKER, 0, &result), ==, 0);
+  g_assert_cmpuint(cw_job_check_take(vehicle, 1, "driver/1", CW_TIMING_MARKER, CW_PURPOSE_TUNING, &result),
+                   ==, 0);
 }
 
 /* A tweeter that is bent where it moves furthest: its second harmonic grows towards the low end. */

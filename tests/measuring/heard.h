@@ -92,7 +92,7 @@ static inline CwTakeResult analyse(const CwSweepFeed *feed, CwTakeTiming timing,
   CwTakeInput input = {.feed = feed,
                        .timing = timing,
                        .microphone = h->microphone,
-                       .loopback = timing == CW_BY_LOOPBACK ? h->loopback : NULL,
+                       .loopback = timing == CW_TIMING_LOOPBACK ? h->loopback : NULL,
                        .frames = h->frames,
                        .rate_hz = RATE_HZ,
                        .spl_at_full_scale = 100};

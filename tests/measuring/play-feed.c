@@ -64,7 +64,7 @@ int main(void)
   for (gsize i = 0; i < take->frames; i++)
     microphone[i] = take->sample[i * take->channels];
   CwTakeInput input = {.feed = &feed,
-                       .timing = CW_BY_NOTHING,
+                       .timing = CW_TIMING_NONE,
                        .microphone = microphone,
                        .frames = take->frames,
                        .rate_hz = rate_hz,

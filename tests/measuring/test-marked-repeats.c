@@ -6,7 +6,7 @@
 /* What one take between markers says, in few words; the recording goes. */
 static CwTakeResult analyse_marked(const CwSweepFeed *feed, Heard *h)
 {
-  CwTakeResult r = analyse(feed, CW_BY_MARKER, h);
+  CwTakeResult r = analyse(feed, CW_TIMING_MARKER, h);
   g_test_message("%u sweeps: faults %x, SNR %.2f dB, clock %.3f ppm, arrival %.2f us", feed->repeats,
                  r.faults, r.snr_db, r.player_ppm, 1e6 * r.arrival_seconds);
   heard_clear(h);
@@ -156,7 +156,7 @@ static void test_moved_between_repeats(void)
   cw_take_result_clear(&r);
   Heard cut = hear(&feed, &s, &s, 40, 1e-4, 43), whole = cut;
   cut.frames = LATENCY_FRAMES + (size_t)((feed.second_marker_at - 0.2) * RATE_HZ);
-  r = analyse(&feed, CW_BY_MARKER, &cut);
+  r = analyse(&feed, CW_TIMING_MARKER, &cut);
   g_assert_cmpuint(r.faults & CW_TAKE_NO_TIMING, !=, 0);
   cw_take_result_clear(&r);
   heard_clear(&whole);
@@ -220,12 +220,12 @@ static void test_other_timings(void)
   tweeter.gain = 0.2;
   tweeter.seconds = 1.1e-3;
   Heard h = hear(&feed, &s, &tweeter, 0, 1e-4, 71);
-  CwTakeResult r = analyse(&feed, CW_BY_LOOPBACK, &h);
+  CwTakeResult r = analyse(&feed, CW_TIMING_LOOPBACK, &h);
   g_assert_cmpuint(r.faults, ==, 0);
   g_assert_cmpfloat(fabs(r.arrival_seconds - s.seconds), <, 20e-6);
   g_assert_cmpfloat(fabs(r.latency_seconds - LATENCY_FRAMES / RATE_HZ), <, 2e-6);
   cw_take_result_clear(&r);
-  r = analyse(&feed, CW_BY_NOTHING, &h);
+  r = analyse(&feed, CW_TIMING_NONE, &h);
   g_assert_cmpuint(r.faults, ==, 0);
   g_assert_true(isnan(r.arrival_seconds));
   g_assert_cmpfloat(worst_error_db(&r, &s, 20), <, 0.2);

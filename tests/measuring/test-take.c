@@ -15,7 +15,7 @@ static void test_loopback(void)
     CwSweepFeed feed = cw_sweep_feed_design(bands[i][2], RATE_HZ, -12, 0);
     s.gain = i % 2 ? -0.3 : 0.3;
     Heard h = hear(&feed, &s, NULL, 0, 1e-4, 1 + i);
-    CwTakeResult r = analyse(&feed, CW_BY_LOOPBACK, &h);
+    CwTakeResult r = analyse(&feed, CW_TIMING_LOOPBACK, &h);
     g_test_message("lowest %g Hz: worst %.3f dB, arrival off by %.2f us, confidence %.3f, SNR %.1f dB",
                    bands[i][2], worst_error_db(&r, &s, 20), 1e6 * (r.arrival_seconds - s.seconds),
                    r.polarity_confidence, r.snr_db);
@@ -45,7 +45,7 @@ static void test_marker(void)
     double ppm = (double[]){-120, 3, 150}[k];
     for (int take = 0; take < 2; take++) {
       Heard h = hear(&feed, &s, &tweeter, ppm, 1e-4, (uint64_t)(10 * k + take));
-      CwTakeResult r = analyse(&feed, CW_BY_MARKER, &h);
+      CwTakeResult r = analyse(&feed, CW_TIMING_MARKER, &h);
       g_assert_cmpuint(r.faults, ==, 0);
       g_assert_cmpfloat(fabs(r.player_ppm - ppm), <, 0.5);
       g_assert_cmpfloat(worst_error_db(&r, &s, 20), <, 0.2);
@@ -73,7 +73,7 @@ static void test_moved_by_markers(void)
     for (size_t later = 0; later < 3; later++) { /* a sample is 7 mm of air */
       Heard h = hear(&feed, &s, &tweeter, 40, noise ? 1e-3 : 1e-5, 7 + later);
       add_echoes(&h, later, LATENCY_FRAMES + (size_t)((feed.second_marker_at - 0.1) * RATE_HZ));
-      CwTakeResult r = analyse(&feed, CW_BY_MARKER, &h);
+      CwTakeResult r = analyse(&feed, CW_TIMING_MARKER, &h);
       g_test_message("echoes later by %zu samples: faults %x", later, r.faults);
       g_assert_cmpuint(r.faults, ==, later ? CW_TAKE_MOVED : 0);
       cw_take_result_clear(&r);
@@ -96,7 +96,7 @@ static void test_calibration(void)
   }
   Heard h = hear(&feed, &both, NULL, 0, 1e-5, 3);
   CwTakeInput input = {.feed = &feed,
-                       .timing = CW_BY_LOOPBACK,
+                       .timing = CW_TIMING_LOOPBACK,
                        .microphone = h.microphone,
                        .loopback = h.loopback,
                        .frames = h.frames,
@@ -127,7 +127,7 @@ static void test_rattle_and_bang(void)
     double x = clean.microphone[i] / 0.075;
     clean.microphone[i] += 0.075 * (0.01 * x * x + 0.02 * x * x * x);
   }
-  CwTakeResult r = analyse(&feed, CW_BY_LOOPBACK, &clean);
+  CwTakeResult r = analyse(&feed, CW_TIMING_LOOPBACK, &clean);
   g_assert_cmpuint(r.faults, ==, 0);
   g_assert_true(isnan(r.rattle_hz));
   cw_take_result_clear(&r);
@@ -135,7 +135,7 @@ static void test_rattle_and_bang(void)
     double t = ((double)i - LATENCY_FRAMES) / RATE_HZ, apart = (t - at) / 0.12;
     clean.microphone[i] += 2e-3 * exp(-apart * apart) * cw_random_normal(&random);
   }
-  r = analyse(&feed, CW_BY_LOOPBACK, &clean);
+  r = analyse(&feed, CW_TIMING_LOOPBACK, &clean);
   g_assert_cmpuint(r.faults, ==, 0);
   g_assert_cmpfloat(fabs(log2(r.rattle_hz / rattle_hz)), <, 0.25);
   cw_take_result_clear(&r);
@@ -144,7 +144,7 @@ static void test_rattle_and_bang(void)
   size_t bang_at = LATENCY_FRAMES + (size_t)((feed.sweep_at + 0.8 * feed.sweep.seconds) * RATE_HZ);
   for (size_t i = 0; i < 2000; i++)
     banged.microphone[bang_at + i] += 0.05 * exp(-(double)i / 400) * cw_random_normal(&random);
-  r = analyse(&feed, CW_BY_LOOPBACK, &banged);
+  r = analyse(&feed, CW_TIMING_LOOPBACK, &banged);
   g_assert_cmpuint(r.faults & CW_TAKE_DISTURBED, !=, 0);
   cw_take_result_clear(&r);
   heard_clear(&banged);
@@ -160,36 +160,36 @@ static void test_refused(void)
 
   cut = h;
   cut.frames = (size_t)(1.5 * RATE_HZ);
-  r = analyse(&feed, CW_BY_LOOPBACK, &cut);
+  r = analyse(&feed, CW_TIMING_LOOPBACK, &cut);
   g_assert_cmpuint(r.faults & CW_TAKE_SHORT, !=, 0);
   g_assert_null(r.impulse);
   cw_take_result_clear(&r);
   tone = hear(&feed, &s, NULL, 0, 0, 7);
   for (size_t i = 0; i < tone.frames; i++)
     tone.microphone[i] = 0.1 * sin(2 * G_PI * 1000 / RATE_HZ * (double)i);
-  r = analyse(&feed, CW_BY_LOOPBACK, &tone);
+  r = analyse(&feed, CW_TIMING_LOOPBACK, &tone);
   g_assert_cmpuint(r.faults & (CW_TAKE_NO_SWEEP | CW_TAKE_QUIET), !=, 0);
   cw_take_result_clear(&r);
   heard_clear(&tone);
   loud = hear(&feed, &s, NULL, 0, 1e-4, 7);
   for (size_t i = 0; i < loud.frames; i++)
     loud.microphone[i] = fmin(fmax(40 * loud.microphone[i], -1), 1);
-  r = analyse(&feed, CW_BY_LOOPBACK, &loud);
+  r = analyse(&feed, CW_TIMING_LOOPBACK, &loud);
   g_assert_cmpuint(r.faults & CW_TAKE_CLIPPED, !=, 0);
   cw_take_result_clear(&r);
   heard_clear(&loud);
   silent = hear(&feed, &s, NULL, 0, 0, 7);
   memset(silent.microphone, 0, silent.frames * sizeof(double));
-  r = analyse(&feed, CW_BY_LOOPBACK, &silent);
+  r = analyse(&feed, CW_TIMING_LOOPBACK, &silent);
   g_assert_cmpuint(r.faults & CW_TAKE_SILENT, !=, 0);
   memset(silent.loopback, 0, silent.frames * sizeof(double));
   add_noise(silent.microphone, silent.frames, 0.01, 8);
-  r = analyse(&feed, CW_BY_LOOPBACK, &silent);
+  r = analyse(&feed, CW_TIMING_LOOPBACK, &silent);
   g_assert_cmpuint(r.faults & CW_TAKE_NO_TIMING, !=, 0);
   cw_take_result_clear(&r);
   heard_clear(&silent);
   noise = hear(&feed, &s, NULL, 0, 0.25, 9);
-  r = analyse(&feed, CW_BY_LOOPBACK, &noise);
+  r = analyse(&feed, CW_TIMING_LOOPBACK, &noise);
   g_assert_cmpuint(r.faults & CW_TAKE_QUIET, !=, 0);
   cw_take_result_clear(&r);
   heard_clear(&noise);
@@ -231,7 +231,7 @@ static void test_repeats(void)
   for (unsigned k = 0; k < 4; k++) {
     CwSweepFeed feed = cw_repeated_feed_design(60, RATE_HZ, -12, 0, 1u << k);
     Heard h = hear_repeats(&feed, &s, 2e-3, 0);
-    CwTakeResult r = analyse(&feed, CW_BY_LOOPBACK, &h);
+    CwTakeResult r = analyse(&feed, CW_TIMING_LOOPBACK, &h);
     g_test_message("%u sweeps: SNR %.1f dB, worst %.2f dB, arrival off by %.2f us", feed.repeats, r.snr_db,
                    worst_error_db(&r, &s, 20), 1e6 * (r.arrival_seconds - s.seconds));
     g_assert_cmpuint(r.faults, ==, 0);
@@ -244,12 +244,12 @@ static void test_repeats(void)
     g_assert_cmpfloat(fabs(snr_db[k] - snr_db[0] - 3.0103 * k), <, 1);
   CwSweepFeed feed = cw_repeated_feed_design(60, RATE_HZ, -12, 0, 2);
   Heard moved = hear_repeats(&feed, &s, 1e-4, 0.02 / 343.2);
-  CwTakeResult r = analyse(&feed, CW_BY_LOOPBACK, &moved);
+  CwTakeResult r = analyse(&feed, CW_TIMING_LOOPBACK, &moved);
   g_assert_cmpuint(r.faults & CW_TAKE_MOVED, !=, 0);
   cw_take_result_clear(&r);
   moved.frames =
       (size_t)((feed.sweep_at + 1.5 * feed.period_seconds) * RATE_HZ); /* cut within the second sweep */
-  r = analyse(&feed, CW_BY_LOOPBACK, &moved);
+  r = analyse(&feed, CW_TIMING_LOOPBACK, &moved);
   g_assert_cmpuint(r.faults & CW_TAKE_SHORT, !=, 0);
   cw_take_result_clear(&r);
   heard_clear(&moved);
@@ -266,7 +266,7 @@ static void test_late(void)
   late.microphone += cut;
   late.loopback += cut;
   late.frames -= cut;
-  CwTakeResult r = analyse(&feed, CW_BY_LOOPBACK, &late);
+  CwTakeResult r = analyse(&feed, CW_TIMING_LOOPBACK, &late);
   g_assert_cmpuint(r.faults & CW_TAKE_LATE, !=, 0);
   cw_take_result_clear(&r);
   heard_clear(&h);

@@ -15,7 +15,7 @@ static inline CwMixLead lead_of(int number, int side, int end, double gain, doub
   CwMixLead lead = {.lead = number,
                     .side = side,
                     .end = end,
-                    .band = CW_LEAD_FULL,
+                    .band = CW_BAND_FULL,
                     .usable = true,
                     .low_hz = low_hz,
                     .high_hz = high_hz,
@@ -42,7 +42,7 @@ static inline CwMixLead way(int number, int side, CwPass pass, double hz, double
 {
   CwCoefficients cascade[CW_CROSSOVER_MOST_SECTIONS];
   size_t sections = cw_crossover_design(CW_FILTER_LINKWITZ_RILEY, pass, 4, hz, RATE_HZ, cascade, NULL);
-  return lead_of(number, side, CW_LEAD_FRONT, gain, delay_seconds, cascade, sections,
+  return lead_of(number, side, CW_END_FRONT, gain, delay_seconds, cascade, sections,
                  pass == CW_HIGH_PASS ? hz : NAN, pass == CW_LOW_PASS ? hz : NAN);
 }
 

@@ -15,8 +15,8 @@ static const CwLimits limits = {.rate_hz = RATE_HZ,
 /* Flat leads need nothing. */
 static void test_flat(void)
 {
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),
-                      flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 0)};
+  CwMixLead lead[] = {flat_lead(1, CW_SIDE_LEFT, CW_END_FRONT, 1, 0),
+                      flat_lead(2, CW_SIDE_RIGHT, CW_END_FRONT, 1, 0)};
   CwCorrectionPlan plan;
   cw_correct_leads(lead, 2, &limits, &plan);
   g_assert_cmpuint(plan.inputs, ==, 2);
@@ -66,10 +66,10 @@ static void test_polarity_beside_peaks(void)
     CwSection peak[4];
     CwMixLead lead[2];
     CwCorrectionPlan plan;
-    lead[0] = way(1, CW_LEAD_LEFT, CW_LOW_PASS, hz, 1, 0);
+    lead[0] = way(1, CW_SIDE_LEFT, CW_LOW_PASS, hz, 1, 0);
     size_t high = cw_crossover_design(CW_FILTER_BUTTERWORTH, CW_HIGH_PASS, 1, hz, RATE_HZ, c, NULL);
     lead[1] =
-        lead_of(2, CW_LEAD_LEFT, CW_LEAD_FRONT, g_rand_double_range(random, 0.5, 2), 0, c, high, hz, NAN);
+        lead_of(2, CW_SIDE_LEFT, CW_END_FRONT, g_rand_double_range(random, 0.5, 2), 0, c, high, hz, NAN);
     for (int s = 0; s < 4; s++)
       peak[s] = (CwSection){CW_SECTION_PEAKING, 100 * pow(0.01 * hz, g_rand_double(random)),
                             g_rand_double_range(random, -5, 5), g_rand_double_range(random, 0.6, 3)};
@@ -87,10 +87,10 @@ static void test_polarity_beside_peaks(void)
  * equal arrivals. */
 static void test_late_rear(void)
 {
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),
-                      flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 48 / RATE_HZ),
-                      flat_lead(3, CW_LEAD_LEFT, CW_LEAD_REAR, 1.2, 8e-3),
-                      flat_lead(4, CW_LEAD_RIGHT, CW_LEAD_REAR, 1.2, 8e-3)};
+  CwMixLead lead[] = {flat_lead(1, CW_SIDE_LEFT, CW_END_FRONT, 1, 0),
+                      flat_lead(2, CW_SIDE_RIGHT, CW_END_FRONT, 1, 48 / RATE_HZ),
+                      flat_lead(3, CW_SIDE_LEFT, CW_END_REAR, 1.2, 8e-3),
+                      flat_lead(4, CW_SIDE_RIGHT, CW_END_REAR, 1.2, 8e-3)};
   CwCorrectionPlan plan;
   cw_correct_leads(lead, 4, &limits, &plan);
   g_assert_cmpuint(plan.inputs, ==, 2);
@@ -126,7 +126,7 @@ static void test_random_shapes(void)
                                  g_rand_double_range(random, -6, 6), g_rand_double_range(random, 0.6, 3.5)};
       section[3] = (CwSection){CW_SECTION_HIGH_PASS, 25 * pow(3.5, g_rand_double(random)), 0,
                                g_rand_double_range(random, 0.5, 1)};
-      lead[side] = flat_lead(1 + side, side, CW_LEAD_FRONT, 1, 0);
+      lead[side] = flat_lead(1 + side, side, CW_END_FRONT, 1, 0);
       shape(&lead[side], section, 4);
       mirror[1 - side] = lead[side];
       mirror[1 - side].side = 1 - side;
@@ -149,8 +149,8 @@ static void test_random_shapes(void)
 static void test_no_bass(void)
 {
   CwSection high_pass[] = {{CW_SECTION_HIGH_PASS, 120, 0, 0.54}, {CW_SECTION_HIGH_PASS, 120, 0, 1.31}};
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),
-                      flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 0)};
+  CwMixLead lead[] = {flat_lead(1, CW_SIDE_LEFT, CW_END_FRONT, 1, 0),
+                      flat_lead(2, CW_SIDE_RIGHT, CW_END_FRONT, 1, 0)};
   CwCorrectionPlan plan;
   for (int side = 0; side < 2; side++)
     shape(&lead[side], high_pass, 2);
@@ -214,8 +214,8 @@ static void test_short_delay(void)
 /* Nothing usable: no plan, and no invented figure. */
 static void test_nothing(void)
 {
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),
-                      flat_lead(2, CW_LEAD_BOTH, CW_LEAD_FRONT, 1, 0)};
+  CwMixLead lead[] = {flat_lead(1, CW_SIDE_LEFT, CW_END_FRONT, 1, 0),
+                      flat_lead(2, CW_SIDE_BOTH, CW_END_FRONT, 1, 0)};
   CwCorrectionPlan plan;
   cw_correct_leads(lead, 0, &limits, &plan);
   g_assert_cmpuint(plan.inputs, ==, 0);

@@ -38,8 +38,7 @@ static CwLeadSurvey *begin(void)
   return survey;
 }
 
-static const int true_ends[LEADS] = {CW_LEAD_FRONT, CW_LEAD_FRONT, CW_LEAD_REAR, CW_LEAD_REAR,
-                                     CW_LEAD_UNFADED};
+static const int true_ends[LEADS] = {CW_END_FRONT, CW_END_FRONT, CW_END_REAR, CW_END_REAR, CW_END_UNFADED};
 
 /* However far a fader takes the other end down, to silence too, and whatever the volume is off. */
 static void test_both_ends(void)
@@ -54,7 +53,7 @@ static void test_both_ends(void)
       g_assert_cmpint(r->lead[i].end, ==, true_ends[i]);
       if (falls[k] > -50)
         g_assert_cmpfloat_with_epsilon(MIN(r->lead[i].front_change_db, r->lead[i].rear_change_db),
-                                       true_ends[i] == CW_LEAD_UNFADED ? 0 : falls[k], 0.01);
+                                       true_ends[i] == CW_END_UNFADED ? 0 : falls[k], 0.01);
     }
     g_assert_false(r->fader_one_way || r->fader_doubt || r->front_silent || r->rear_silent);
   }
@@ -70,7 +69,7 @@ static void test_one_way(void)
   g_autoptr(CwSurveyResult) r = cw_lead_survey_conclude(survey);
   g_assert_true(r->fader_one_way && r->fader_doubt);
   for (size_t i = 0; i < LEADS; i++)
-    g_assert_cmpint(r->lead[i].end, ==, i < 2 ? CW_SURVEY_UNKNOWN : i < 4 ? CW_LEAD_REAR : CW_LEAD_UNFADED);
+    g_assert_cmpint(r->lead[i].end, ==, i < 2 ? CW_SURVEY_UNKNOWN : i < 4 ? CW_END_REAR : CW_END_UNFADED);
 }
 
 /* One take is missing: no end is called, nothing was heard of either. */
@@ -109,8 +108,8 @@ static void test_silent_end(void)
   g_assert_true(r->rear_silent);
   g_assert_false(r->rear_unheard);
   for (size_t i = 0; i < 4; i++)
-    g_assert_cmpint(r->lead[i].end, ==, CW_LEAD_FRONT);
-  g_assert_cmpint(r->lead[4].end, ==, CW_LEAD_UNFADED);
+    g_assert_cmpint(r->lead[i].end, ==, CW_END_FRONT);
+  g_assert_cmpint(r->lead[4].end, ==, CW_END_UNFADED);
 }
 
 /* A take in which the track was never played says nothing: a lead that the other end silenced is silent in it

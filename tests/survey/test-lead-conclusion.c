@@ -63,10 +63,10 @@ static void test_bands(void)
   static const struct {
     double low_hz, high_hz;
     int band;
-  } cases[] = {{0, 0, CW_LEAD_FULL},        {60, 0, CW_LEAD_FULL},     {200, 0, CW_LEAD_MID},
-               {2500, 0, CW_LEAD_HIGH},     {0, 90, CW_LEAD_BASS},     {30, 180, CW_LEAD_BASS},
-               {60, 3000, CW_LEAD_LOW},     {0, 5000, CW_LEAD_LOW},    {250, 3000, CW_LEAD_LOW},
-               {20.5, 19500, CW_LEAD_FULL}, {3000, 8000, CW_LEAD_HIGH}};
+  } cases[] = {{0, 0, CW_BAND_FULL},        {60, 0, CW_BAND_FULL},     {200, 0, CW_BAND_MID},
+               {2500, 0, CW_BAND_HIGH},     {0, 90, CW_BAND_BASS},     {30, 180, CW_BAND_BASS},
+               {60, 3000, CW_BAND_LOW},     {0, 5000, CW_BAND_LOW},    {250, 3000, CW_BAND_LOW},
+               {20.5, 19500, CW_BAND_FULL}, {3000, 8000, CW_BAND_HIGH}};
   for (size_t k = 0; k < G_N_ELEMENTS(cases); k++) {
     RadioLead lead = filtered(CW_FILTER_LINKWITZ_RILEY, cases[k].low_hz ? 4 : 0, cases[k].low_hz,
                               cases[k].high_hz ? 4 : 0, cases[k].high_hz);
@@ -124,16 +124,16 @@ static void test_leads(void)
   g_autoptr(CwSurveyResult) r = cw_lead_survey_conclude(survey);
   g_assert_cmpuint(r->leads, ==, 5);
   g_assert_cmpfloat(r->player_ppm, ==, 12);
-  g_assert_cmpint(of(r, 1)->side, ==, CW_LEAD_LEFT);
-  g_assert_cmpint(of(r, 2)->side, ==, CW_LEAD_RIGHT);
-  g_assert_cmpint(of(r, 3)->side, ==, CW_LEAD_BOTH);
+  g_assert_cmpint(of(r, 1)->side, ==, CW_SIDE_LEFT);
+  g_assert_cmpint(of(r, 2)->side, ==, CW_SIDE_RIGHT);
+  g_assert_cmpint(of(r, 3)->side, ==, CW_SIDE_BOTH);
   g_assert_true(of(r, 4)->silent);
   g_assert_cmpint(of(r, 4)->side, ==, CW_SURVEY_UNKNOWN);
   g_assert_true(isnan(of(r, 4)->delay_seconds) && isnan(of(r, 4)->level_dbv));
   g_assert_cmpfloat(of(r, 1)->polarity, ==, 1);
   g_assert_cmpfloat(of(r, 2)->polarity, ==, -1);
-  g_assert_cmpint(of(r, 3)->band, ==, CW_LEAD_BASS);
-  g_assert_cmpint(of(r, 5)->band, ==, CW_LEAD_HIGH);
+  g_assert_cmpint(of(r, 3)->band, ==, CW_BAND_BASS);
+  g_assert_cmpint(of(r, 5)->band, ==, CW_BAND_HIGH);
   g_assert_cmpfloat_with_epsilon(of(r, 1)->delay_seconds, 0, 10e-6);
   g_assert_cmpfloat_with_epsilon(of(r, 2)->delay_seconds, 0.5e-3, 10e-6);
   g_assert_cmpfloat_with_epsilon(of(r, 5)->delay_seconds, 4e-3, 10e-6);
@@ -183,7 +183,7 @@ static void test_not_joined(void)
   g_assert_cmpuint(r->leads, ==, 3);
   g_assert_true(isnan(of(r, 5)->delay_seconds));
   g_assert_false(isnan(of(r, 2)->delay_seconds));
-  g_assert_cmpint(of(r, 5)->side, ==, CW_LEAD_LEFT);
+  g_assert_cmpint(of(r, 5)->side, ==, CW_SIDE_LEFT);
   g_assert_cmpfloat(of(r, 5)->polarity, ==, 1);
 }
 

@@ -7,9 +7,9 @@ static double met_db(const CwMixLead *lead, CwMixArrival arrival)
   CwMixChoice choice = cw_mix_choose(lead, 2, false, arrival);
   CwComplex one[CW_SURVEY_POINTS], other[CW_SURVEY_POINTS];
   size_t point = (size_t)lrint(12 * log2(2500 / 20.0));
-  g_assert_cmpuint(choice.side[CW_LEAD_LEFT].parts, ==, 2);
+  g_assert_cmpuint(choice.side[CW_SIDE_LEFT].parts, ==, 2);
   for (size_t p = 0; p < 2; p++) {
-    const CwMixPart *part = &choice.side[CW_LEAD_LEFT].part[p];
+    const CwMixPart *part = &choice.side[CW_SIDE_LEFT].part[p];
     cw_mix_contribution(&choice, &lead[part->index], part, p ? other : one);
     g_assert_true(part->delay_seconds >= 0 && part->delay_seconds <= 0.5 / 2500);
   }
@@ -20,8 +20,8 @@ static double met_db(const CwMixLead *lead, CwMixArrival arrival)
  * then come later, by less than half a period. */
 static void test_shifted(void)
 {
-  CwMixLead lead[] = {way(1, CW_LEAD_LEFT, CW_LOW_PASS, 2500, 1, 0),
-                      way(2, CW_LEAD_LEFT, CW_HIGH_PASS, 2500, 1, 0)};
+  CwMixLead lead[] = {way(1, CW_SIDE_LEFT, CW_LOW_PASS, 2500, 1, 0),
+                      way(2, CW_SIDE_LEFT, CW_HIGH_PASS, 2500, 1, 0)};
   for (size_t i = 0; i < CW_SURVEY_POINTS;
        i++) /* a quarter of a period at the crossover that no delay tells */
     lead[1].value[i] *= cexp(-2 * M_PI * I * cw_mix_hz(i) * 0.25 / 2500);
@@ -41,8 +41,8 @@ static const CwMixPart *part_of(const CwMixChoice *choice, int side, size_t inde
 static void test_fewest(void)
 {
   CwMixLead lead[] = {
-      flat_lead(1, CW_LEAD_LEFT, CW_LEAD_REAR, 1, 0), flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_REAR, 1, 0),
-      flat_lead(3, CW_LEAD_LEFT, CW_LEAD_FRONT, 0.5, 0), flat_lead(4, CW_LEAD_RIGHT, CW_LEAD_FRONT, 0.5, 0)};
+      flat_lead(1, CW_SIDE_LEFT, CW_END_REAR, 1, 0), flat_lead(2, CW_SIDE_RIGHT, CW_END_REAR, 1, 0),
+      flat_lead(3, CW_SIDE_LEFT, CW_END_FRONT, 0.5, 0), flat_lead(4, CW_SIDE_RIGHT, CW_END_FRONT, 0.5, 0)};
   CwMixChoice choice = cw_mix_choose(lead, 4, true, CW_MIX_TOGETHER);
   for (int side = 0; side < 2; side++) {
     const CwSideMix *mix = &choice.side[side];
@@ -83,22 +83,22 @@ static void test_ways_of_both_sides(void)
 /* Where nothing can be delayed, nothing is. */
 static void test_as_they_come(void)
 {
-  CwMixLead lead[] = {way(1, CW_LEAD_LEFT, CW_LOW_PASS, 1800, 1, 1e-3),
-                      way(2, CW_LEAD_LEFT, CW_HIGH_PASS, 1800, 1, 0)};
+  CwMixLead lead[] = {way(1, CW_SIDE_LEFT, CW_LOW_PASS, 1800, 1, 1e-3),
+                      way(2, CW_SIDE_LEFT, CW_HIGH_PASS, 1800, 1, 0)};
   CwMixChoice choice = cw_mix_choose(lead, 2, false, CW_MIX_AS_THEY_COME);
-  for (size_t p = 0; p < choice.side[CW_LEAD_LEFT].parts; p++)
-    g_assert_cmpfloat(choice.side[CW_LEAD_LEFT].part[p].delay_seconds, ==, 0);
-  g_assert_cmpuint(choice.side[CW_LEAD_RIGHT].parts, ==, 0);
+  for (size_t p = 0; p < choice.side[CW_SIDE_LEFT].parts; p++)
+    g_assert_cmpfloat(choice.side[CW_SIDE_LEFT].part[p].delay_seconds, ==, 0);
+  g_assert_cmpuint(choice.side[CW_SIDE_RIGHT].parts, ==, 0);
 }
 
 /* A lead that both sides feed serves where it carries the bass, and there alone. */
 static void test_shared_bass(void)
 {
-  CwMixLead lead[] = {way(1, CW_LEAD_LEFT, CW_HIGH_PASS, 150, 1, 0),
-                      way(2, CW_LEAD_RIGHT, CW_HIGH_PASS, 150, 1, 0),
-                      way(3, CW_LEAD_BOTH, CW_LOW_PASS, 150, 1, 0)};
+  CwMixLead lead[] = {way(1, CW_SIDE_LEFT, CW_HIGH_PASS, 150, 1, 0),
+                      way(2, CW_SIDE_RIGHT, CW_HIGH_PASS, 150, 1, 0),
+                      way(3, CW_SIDE_BOTH, CW_LOW_PASS, 150, 1, 0)};
   for (int bass = 0; bass < 2; bass++) {
-    lead[2].band = bass ? CW_LEAD_BASS : CW_LEAD_FULL;
+    lead[2].band = bass ? CW_BAND_BASS : CW_BAND_FULL;
     CwMixChoice choice = cw_mix_choose(lead, 3, false, CW_MIX_TOGETHER);
     for (int side = 0; side < 2; side++) {
       g_assert_true((part_of(&choice, side, 2) != NULL) == bass);
@@ -112,9 +112,9 @@ static void test_shared_bass(void)
 static void test_alike(void)
 {
   CwSection high_pass = {CW_SECTION_HIGH_PASS, 55, 0, 0.7};
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),
-                      flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 0),
-                      flat_lead(3, CW_LEAD_RIGHT, CW_LEAD_UNFADED, 1, 0)};
+  CwMixLead lead[] = {flat_lead(1, CW_SIDE_LEFT, CW_END_FRONT, 1, 0),
+                      flat_lead(2, CW_SIDE_RIGHT, CW_END_FRONT, 1, 0),
+                      flat_lead(3, CW_SIDE_RIGHT, CW_END_UNFADED, 1, 0)};
   shape(&lead[0], &high_pass, 1);
   shape(&lead[1], &high_pass, 1);
   CwMixChoice choice = cw_mix_choose(lead, 3, false, CW_MIX_TOGETHER);

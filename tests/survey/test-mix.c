@@ -15,7 +15,7 @@ static void test_points(void)
  * from the analogue one by nothing that shows at 500 Hz. */
 static void test_contribution(void)
 {
-  CwMixLead lead = flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 0.8, 1.5e-3);
+  CwMixLead lead = flat_lead(1, CW_SIDE_LEFT, CW_END_FRONT, 0.8, 1.5e-3);
   CwMixPart part = {.gain_db = -6, .inverted = true, .delay_seconds = 0.7e-3};
   CwMixChoice choice = {.all_passes = 1, .all_pass_hz = {500}, .all_pass_q = {0.9}};
   CwSection turn = {CW_SECTION_ALL_PASS, 500, 0, 0.9};
@@ -41,7 +41,7 @@ static void test_contribution(void)
 static void test_own_all_pass(void)
 {
   CwMixChoice choice = {.all_passes = 2, .all_pass_hz = {500, 1000}, .all_pass_q = {1, 1}};
-  CwMixLead lead = flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0);
+  CwMixLead lead = flat_lead(1, CW_SIDE_LEFT, CW_END_FRONT, 1, 0);
   g_assert_false(cw_mix_is_own_all_pass(&choice, 0, &lead));
   lead.all_pass_hz = 1000;
   lead.all_pass_q = 1.2;
@@ -57,14 +57,14 @@ static void test_own_all_pass(void)
 /* A side's sum is that of its parts' contributions. */
 static void test_sum(void)
 {
-  CwMixLead lead[] = {way(1, CW_LEAD_LEFT, CW_LOW_PASS, 900, 1, 0),
-                      way(2, CW_LEAD_LEFT, CW_HIGH_PASS, 900, 1, 0)};
+  CwMixLead lead[] = {way(1, CW_SIDE_LEFT, CW_LOW_PASS, 900, 1, 0),
+                      way(2, CW_SIDE_LEFT, CW_HIGH_PASS, 900, 1, 0)};
   CwMixChoice choice = {.side = {{.parts = 2, .part = {{.index = 0}, {.index = 1}}}}};
   CwComplex sum[CW_SURVEY_POINTS];
-  cw_mix_sum(&choice, lead, CW_LEAD_LEFT, sum);
+  cw_mix_sum(&choice, lead, CW_SIDE_LEFT, sum);
   for (size_t i = 0; i < CW_SURVEY_POINTS; i++)
     g_assert_cmpfloat_with_epsilon(cabs(sum[i]), 1, 1e-9); /* Linkwitz-Riley */
-  cw_mix_sum(&choice, lead, CW_LEAD_RIGHT, sum);
+  cw_mix_sum(&choice, lead, CW_SIDE_RIGHT, sum);
   g_assert_cmpfloat(cabs(sum[50]), ==, 0);
 }
 
@@ -73,8 +73,8 @@ static void test_sum(void)
 static void test_raw_sum(void)
 {
   static const size_t index[] = {0, 1};
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 2e-3),
-                      flat_lead(2, CW_LEAD_LEFT, CW_LEAD_REAR, 1, 2.05e-3)};
+  CwMixLead lead[] = {flat_lead(1, CW_SIDE_LEFT, CW_END_FRONT, 1, 2e-3),
+                      flat_lead(2, CW_SIDE_LEFT, CW_END_REAR, 1, 2.05e-3)};
   double db[CW_SURVEY_POINTS], octaves, mean = 0;
   double loss = cw_mix_raw_sum(lead, index, 2, db, &octaves);
   for (size_t i = 0; i < CW_SURVEY_POINTS; i++) {

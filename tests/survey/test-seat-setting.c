@@ -9,7 +9,7 @@ static CwSurveyedLead lead_at(int number, int side, int end, double delay_second
   return (CwSurveyedLead){.lead = number,
                           .side = side,
                           .end = end,
-                          .band = CW_LEAD_FULL,
+                          .band = CW_BAND_FULL,
                           .low_hz = NAN,
                           .high_hz = NAN,
                           .delay_seconds = delay_seconds};
@@ -23,12 +23,12 @@ static CwSurveyResult result_of(CwSurveyedLead *lead, size_t leads)
 /* Front and rear pair both later on the right: a seat setting, by the mean of both, on that side. */
 static void test_pairs(void)
 {
-  for (int side = CW_LEAD_LEFT; side <= CW_LEAD_RIGHT; side++) {
-    double left = side == CW_LEAD_LEFT ? 1e-3 : 0, right = side == CW_LEAD_RIGHT ? 1e-3 : 0;
-    CwSurveyedLead lead[] = {lead_at(1, CW_LEAD_LEFT, CW_LEAD_FRONT, left),
-                             lead_at(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, right),
-                             lead_at(3, CW_LEAD_LEFT, CW_LEAD_REAR, 4e-3 + 1.2 * left),
-                             lead_at(4, CW_LEAD_RIGHT, CW_LEAD_REAR, 4e-3 + 1.2 * right)};
+  for (int side = CW_SIDE_LEFT; side <= CW_SIDE_RIGHT; side++) {
+    double left = side == CW_SIDE_LEFT ? 1e-3 : 0, right = side == CW_SIDE_RIGHT ? 1e-3 : 0;
+    CwSurveyedLead lead[] = {lead_at(1, CW_SIDE_LEFT, CW_END_FRONT, left),
+                             lead_at(2, CW_SIDE_RIGHT, CW_END_FRONT, right),
+                             lead_at(3, CW_SIDE_LEFT, CW_END_REAR, 4e-3 + 1.2 * left),
+                             lead_at(4, CW_SIDE_RIGHT, CW_END_REAR, 4e-3 + 1.2 * right)};
     CwSurveyResult r = result_of(lead, 4);
     cw_survey_conclude_seat(&r, NULL);
     g_assert_true(r.seat_found && r.seat_active);
@@ -44,10 +44,10 @@ static void test_no_setting(void)
   static const double late[][4] = {
       {0, 1e-3, 0, 0}, {0, 1e-3, 1e-3, 0}, {0, 0.09e-3, 0, 0.09e-3}, {0, 0, 0, 0}};
   for (size_t k = 0; k < G_N_ELEMENTS(late); k++) {
-    CwSurveyedLead lead[] = {lead_at(1, CW_LEAD_LEFT, CW_LEAD_FRONT, late[k][0]),
-                             lead_at(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, late[k][1]),
-                             lead_at(3, CW_LEAD_LEFT, CW_LEAD_REAR, late[k][2]),
-                             lead_at(4, CW_LEAD_RIGHT, CW_LEAD_REAR, late[k][3])};
+    CwSurveyedLead lead[] = {lead_at(1, CW_SIDE_LEFT, CW_END_FRONT, late[k][0]),
+                             lead_at(2, CW_SIDE_RIGHT, CW_END_FRONT, late[k][1]),
+                             lead_at(3, CW_SIDE_LEFT, CW_END_REAR, late[k][2]),
+                             lead_at(4, CW_SIDE_RIGHT, CW_END_REAR, late[k][3])};
     CwSurveyResult r = result_of(lead, 4);
     cw_survey_conclude_seat(&r, NULL);
     g_assert_false(r.seat_found || r.seat_active);
@@ -60,8 +60,8 @@ static void test_no_setting(void)
 static void test_partners(void)
 {
   CwSurveyedLead lead[] = {
-      lead_at(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 0), lead_at(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1e-3),
-      lead_at(3, CW_LEAD_RIGHT, CW_LEAD_FRONT, 0), lead_at(4, CW_LEAD_RIGHT, CW_LEAD_FRONT, 9e-3)};
+      lead_at(1, CW_SIDE_LEFT, CW_END_FRONT, 0), lead_at(2, CW_SIDE_RIGHT, CW_END_FRONT, 1e-3),
+      lead_at(3, CW_SIDE_RIGHT, CW_END_FRONT, 0), lead_at(4, CW_SIDE_RIGHT, CW_END_FRONT, 9e-3)};
   lead[2].low_hz = 100;    /* less alike than lead 2 */
   lead[3].high_hz = 10000; /* an octave short of the left's */
   CwSurveyResult r = result_of(lead, 4);
@@ -72,8 +72,8 @@ static void test_partners(void)
   r = result_of(lead, 4);
   cw_survey_conclude_seat(&r, NULL); /* now lead 3 is its like, and there is nothing between them */
   g_assert_false(r.seat_found);
-  lead[1] = lead_at(2, CW_LEAD_RIGHT, CW_LEAD_REAR, 1e-3);
-  lead[2].band = CW_LEAD_MID;
+  lead[1] = lead_at(2, CW_SIDE_RIGHT, CW_END_REAR, 1e-3);
+  lead[2].band = CW_BAND_MID;
   r = result_of(lead, 4);
   cw_survey_conclude_seat(&r, NULL);
   g_assert_false(r.seat_found);
@@ -83,17 +83,17 @@ static void test_partners(void)
  * in the one that is concluded from. */
 static void test_two_settings(void)
 {
-  CwSurveyedLead plain[] = {lead_at(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 0),
-                            lead_at(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 0),
-                            lead_at(3, CW_LEAD_LEFT, CW_LEAD_REAR, NAN)},
-                 driver[] = {lead_at(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1.4e-3),
-                             lead_at(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 0.2e-3),
-                             lead_at(3, CW_LEAD_LEFT, CW_LEAD_REAR, 8e-3)};
+  CwSurveyedLead plain[] = {lead_at(1, CW_SIDE_LEFT, CW_END_FRONT, 0),
+                            lead_at(2, CW_SIDE_RIGHT, CW_END_FRONT, 0),
+                            lead_at(3, CW_SIDE_LEFT, CW_END_REAR, NAN)},
+                 driver[] = {lead_at(1, CW_SIDE_LEFT, CW_END_FRONT, 1.4e-3),
+                             lead_at(2, CW_SIDE_RIGHT, CW_END_FRONT, 0.2e-3),
+                             lead_at(3, CW_SIDE_LEFT, CW_END_REAR, 8e-3)};
   CwSurveyResult r = result_of(plain, 3), other = result_of(driver, 3);
   cw_survey_conclude_seat(&r, &other);
   g_assert_true(r.seat_found);
   g_assert_false(r.seat_active);
-  g_assert_cmpint(r.seat_side, ==, CW_LEAD_LEFT);
+  g_assert_cmpint(r.seat_side, ==, CW_SIDE_LEFT);
   g_assert_cmpfloat_with_epsilon(r.seat_delay_seconds, 1.4e-3, 1e-12);
   /* The same in both: no setting. */
   CwSurveyResult same = result_of(plain, 3), again = result_of(plain, 3);

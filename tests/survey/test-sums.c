@@ -17,13 +17,13 @@ static const CwLeadsSum *find_sum(const CwLeadsSum *sum, size_t sums, size_t one
 static void test_sums(void)
 {
   CwMixLead lead[] = {
-      flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),   flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, -1, 0),
-      flat_lead(3, CW_LEAD_LEFT, CW_LEAD_REAR, 1, 6e-3), flat_lead(4, CW_LEAD_RIGHT, CW_LEAD_REAR, -1, 0),
-      way(5, CW_LEAD_LEFT, CW_LOW_PASS, 2500, 1, 0),     way(6, CW_LEAD_LEFT, CW_HIGH_PASS, 2500, 1, 0)};
+      flat_lead(1, CW_SIDE_LEFT, CW_END_FRONT, 1, 0),   flat_lead(2, CW_SIDE_RIGHT, CW_END_FRONT, -1, 0),
+      flat_lead(3, CW_SIDE_LEFT, CW_END_REAR, 1, 6e-3), flat_lead(4, CW_SIDE_RIGHT, CW_END_REAR, -1, 0),
+      way(5, CW_SIDE_LEFT, CW_LOW_PASS, 2500, 1, 0),    way(6, CW_SIDE_LEFT, CW_HIGH_PASS, 2500, 1, 0)};
   CwLeadsSum sum[CW_SUMS_MOST];
   CwMixChoice none = {0};
   size_t sums;
-  lead[4].end = lead[5].end = CW_LEAD_UNFADED;
+  lead[4].end = lead[5].end = CW_END_UNFADED;
   sums = cw_sums_list(lead, 6, &none, sum);
   g_assert_cmpint(find_sum(sum, sums, 0, 1)->verdict, ==, CW_SUM_VANISHES);
   g_assert_cmpfloat(find_sum(sum, sums, 0, 1)->loss_db, >, 40);
@@ -41,14 +41,14 @@ static void test_sums(void)
 static void test_list(void)
 {
   CwMixLead lead[] = {
-      flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0), flat_lead(2, CW_LEAD_RIGHT, CW_LEAD_FRONT, 1, 0),
-      flat_lead(3, CW_LEAD_LEFT, CW_LEAD_REAR, 1, 0), flat_lead(4, CW_LEAD_RIGHT, CW_LEAD_REAR, 1, 0),
-      flat_lead(5, CW_LEAD_BOTH, CW_LEAD_UNFADED, 1, 0)};
+      flat_lead(1, CW_SIDE_LEFT, CW_END_FRONT, 1, 0), flat_lead(2, CW_SIDE_RIGHT, CW_END_FRONT, 1, 0),
+      flat_lead(3, CW_SIDE_LEFT, CW_END_REAR, 1, 0), flat_lead(4, CW_SIDE_RIGHT, CW_END_REAR, 1, 0),
+      flat_lead(5, CW_SIDE_BOTH, CW_END_UNFADED, 1, 0)};
   static const struct {
     size_t one, other;
     int side;
-  } wanted[] = {{0, 2, CW_LEAD_LEFT},  {1, 3, CW_LEAD_RIGHT}, {0, 4, CW_LEAD_LEFT},
-                {1, 4, CW_LEAD_RIGHT}, {0, 1, CW_LEAD_BOTH},  {2, 3, CW_LEAD_BOTH}};
+  } wanted[] = {{0, 2, CW_SIDE_LEFT},  {1, 3, CW_SIDE_RIGHT}, {0, 4, CW_SIDE_LEFT},
+                {1, 4, CW_SIDE_RIGHT}, {0, 1, CW_SIDE_BOTH},  {2, 3, CW_SIDE_BOTH}};
   CwLeadsSum sum[CW_SUMS_MOST];
   CwMixChoice choice = cw_mix_choose(lead, 5, false, CW_MIX_TOGETHER);
   size_t sums = cw_sums_list(lead, 5, &choice, sum), advised = 0;
@@ -71,7 +71,7 @@ static void test_unusable(void)
   CwLeadsSum sum[CW_SUMS_MOST];
   CwMixChoice none = {0};
   for (size_t i = 0; i < 10; i++)
-    lead[i] = flat_lead((int)i + 1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0);
+    lead[i] = flat_lead((int)i + 1, CW_SIDE_LEFT, CW_END_FRONT, 1, 0);
   for (size_t s = 0, sums = cw_sums_list(lead, 10, &none, sum); s < sums; s++)
     g_assert_cmpuint(sum[s].count, <=, CW_MIX_MOST_PARTS);
   for (size_t i = 0; i < 10; i++)
@@ -85,8 +85,8 @@ static void test_unusable(void)
  * level, to a twelfth of an octave, level re 1 V RMS of a full-scale sine. */
 static void test_edges(void)
 {
-  CwMixLead lead[] = {way(1, CW_LEAD_LEFT, CW_LOW_PASS, 2500, 1, 0),
-                      way(2, CW_LEAD_LEFT, CW_HIGH_PASS, 2500, 1, 0)};
+  CwMixLead lead[] = {way(1, CW_SIDE_LEFT, CW_LOW_PASS, 2500, 1, 0),
+                      way(2, CW_SIDE_LEFT, CW_HIGH_PASS, 2500, 1, 0)};
   CwSection high_pass = {CW_SECTION_HIGH_PASS, 78, 0, 0.5}; /* 6 dB down at its corner */
   CwLeadsSum sum[CW_SUMS_MOST];
   CwMixChoice none = {0};
@@ -101,8 +101,8 @@ static void test_edges(void)
 /* What is lost by all-passes is neither a comb nor a wrong polarity. */
 static void test_uneven(void)
 {
-  CwMixLead lead[] = {flat_lead(1, CW_LEAD_LEFT, CW_LEAD_FRONT, 1, 0),
-                      flat_lead(2, CW_LEAD_LEFT, CW_LEAD_REAR, 1, 0)};
+  CwMixLead lead[] = {flat_lead(1, CW_SIDE_LEFT, CW_END_FRONT, 1, 0),
+                      flat_lead(2, CW_SIDE_LEFT, CW_END_REAR, 1, 0)};
   CwSection turn[] = {{CW_SECTION_ALL_PASS, 100, 0, 0.5},
                       {CW_SECTION_ALL_PASS, 700, 0, 0.5},
                       {CW_SECTION_ALL_PASS, 5000, 0, 0.5}};

@@ -32,8 +32,8 @@ CwCar *kit_car(const KitSpeaker *speakers, size_t count, size_t places, double l
     output->way = s->way;
     output->side = s->side;
     output->lowest_hz = s->lowest_hz;
-    output->mix[0] = s->side == CW_CAR_LEFT ? 1 : s->side == CW_CAR_RIGHT ? 0 : 0.5;
-    output->mix[1] = s->side == CW_CAR_RIGHT ? 1 : s->side == CW_CAR_LEFT ? 0 : 0.5;
+    output->mix[0] = s->side == CW_SIDE_LEFT ? 1 : s->side == CW_SIDE_RIGHT ? 0 : 0.5;
+    output->mix[1] = s->side == CW_SIDE_RIGHT ? 1 : s->side == CW_SIDE_LEFT ? 0 : 0.5;
     for (size_t p = 0; p < places; p++) {
       double first = s->delay_seconds + (level > 0 ? 1e-4 * cw_random_uniform(&random) : 0);
       for (size_t i = 0; i < KIT_FRAMES; i++)
@@ -58,36 +58,36 @@ CwCar *kit_car(const KitSpeaker *speakers, size_t count, size_t places, double l
 CwCar *kit_front(size_t places, double level, unsigned seed)
 {
   const KitSpeaker speakers[] = {
-      {CW_CAR_HIGH,
-       CW_CAR_LEFT,
+      {CW_WAY_HIGH,
+       CW_SIDE_LEFT,
        2500,
        3e-3,
        {{CW_SECTION_HIGH_PASS, 1200, 0, 0.7}, {CW_SECTION_PEAKING, 5000, 4, 1.5}},
        0},
-      {CW_CAR_HIGH,
-       CW_CAR_RIGHT,
+      {CW_WAY_HIGH,
+       CW_SIDE_RIGHT,
        2500,
        4e-3,
        {{CW_SECTION_HIGH_PASS, 1200, 0, 0.7}, {CW_SECTION_PEAKING, 7000, -4, 1.5}},
        0},
-      {CW_CAR_LOW,
-       CW_CAR_LEFT,
+      {CW_WAY_LOW,
+       CW_SIDE_LEFT,
        60,
        3.2e-3,
        {{CW_SECTION_HIGH_PASS, 55, 0, 0.8},
         {CW_SECTION_LOW_PASS, 5000, 0, 0.7},
         {CW_SECTION_PEAKING, 300, 6, 2}},
        0},
-      {CW_CAR_LOW,
-       CW_CAR_RIGHT,
+      {CW_WAY_LOW,
+       CW_SIDE_RIGHT,
        60,
        4.3e-3,
        {{CW_SECTION_HIGH_PASS, 55, 0, 0.8},
         {CW_SECTION_LOW_PASS, 5000, 0, 0.7},
         {CW_SECTION_PEAKING, 500, -5, 2}},
        0},
-      {CW_CAR_SUB,
-       CW_CAR_BOTH,
+      {CW_WAY_SUB,
+       CW_SIDE_BOTH,
        25,
        6e-3,
        {{CW_SECTION_HIGH_PASS, 28, 0, 0.7},

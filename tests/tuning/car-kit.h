@@ -9,8 +9,8 @@
 #define KIT_FRAMES 8192
 
 typedef struct {
-  CwCarWay way;
-  CwCarSide side;
+  CwWay way;
+  CwSide side;
   double lowest_hz, delay_seconds;
   CwSection section[4];  /* kind CW_SECTION_KINDS ends the list before the fourth */
   double second_seconds; /* a second arrival as loud as the first, so much later; 0 for none */

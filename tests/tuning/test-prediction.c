@@ -20,8 +20,8 @@ static CwCar *flat_car(void)
   double arrivals[OUTPUTS * PLACES] = {0};
 
   for (size_t o = 0; o < OUTPUTS; o++) {
-    car->output[o].way = CW_CAR_FULL;
-    car->output[o].side = CW_CAR_BOTH;
+    car->output[o].way = CW_WAY_FULL;
+    car->output[o].side = CW_SIDE_BOTH;
     car->output[o].mix[0] = o != 1;
     car->output[o].mix[1] = o != 0;
     for (size_t place = 0; place < PLACES; place++) {

@@ -17,8 +17,8 @@ static size_t count_sections(const CwProposal *proposal)
 /* A flat speaker, far from the end of what it may play, and a flat target leave nothing to do. */
 static void test_flat(void)
 {
-  const KitSpeaker speakers[] = {{CW_CAR_FULL, CW_CAR_LEFT, 15, 2e-3, {{0}}, 0},
-                                 {CW_CAR_FULL, CW_CAR_RIGHT, 15, 3e-3, {{0}}, 0}};
+  const KitSpeaker speakers[] = {{CW_WAY_FULL, CW_SIDE_LEFT, 15, 2e-3, {{0}}, 0},
+                                 {CW_WAY_FULL, CW_SIDE_RIGHT, 15, 3e-3, {{0}}, 0}};
   CwCar *car = kit_car(speakers, 2, 3, 0, 1);
   CwProposalInput input = kit_input(car);
   CwProposal *proposal = cw_proposal_make(&input);
@@ -185,8 +185,8 @@ static double lifts_db(const CwOutputSetting *setting, double hz)
 static void test_hole_refused(void)
 {
   const KitSpeaker speakers[] = {
-      {CW_CAR_FULL, CW_CAR_LEFT, 50, 2e-3, {{CW_SECTION_HIGH_PASS, 45, 0, 0.7}}, 1e-3},
-      {CW_CAR_FULL, CW_CAR_RIGHT, 50, 2e-3, {{CW_SECTION_HIGH_PASS, 45, 0, 0.7}}, 0}};
+      {CW_WAY_FULL, CW_SIDE_LEFT, 50, 2e-3, {{CW_SECTION_HIGH_PASS, 45, 0, 0.7}}, 1e-3},
+      {CW_WAY_FULL, CW_SIDE_RIGHT, 50, 2e-3, {{CW_SECTION_HIGH_PASS, 45, 0, 0.7}}, 0}};
   CwCar *car = kit_car(speakers, 2, 3, 0, 1);
   CwProposalInput input = kit_input(car);
   CwProposal *proposal = cw_proposal_make(&input);
@@ -194,7 +194,7 @@ static void test_hole_refused(void)
   bool told = false;
 
   for (size_t i = 0; i < proposal->holes; i++)
-    told |= proposal->hole[i].side == CW_CAR_LEFT && fabs(log2(proposal->hole[i].hz / 500)) < 0.1 &&
+    told |= proposal->hole[i].side == CW_SIDE_LEFT && fabs(log2(proposal->hole[i].hz / 500)) < 0.1 &&
             !proposal->hole[i].between && proposal->hole[i].output == 0;
   g_test_message("lifted by %.2f dB", lift);
   for (size_t k = 0; k < proposal->setting[0].sections; k++) {
@@ -204,7 +204,7 @@ static void test_hole_refused(void)
   g_assert_cmpfloat(lift, <, 2.0);
   g_assert_true(told);
   for (size_t i = 0; i < proposal->holes; i++)
-    g_assert_true(proposal->hole[i].side == CW_CAR_LEFT);
+    g_assert_true(proposal->hole[i].side == CW_SIDE_LEFT);
   cw_proposal_free(proposal);
   cw_car_free(car);
 }

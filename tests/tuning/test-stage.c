@@ -9,11 +9,11 @@
 
 #define KIT_FULL(side, delay)                                                                                \
   {                                                                                                          \
-    CW_CAR_FULL, side, 70, delay, {{CW_SECTION_HIGH_PASS, 70, 0, 0.7}}, 0                                    \
+    CW_WAY_FULL, side, 70, delay, {{CW_SECTION_HIGH_PASS, 70, 0, 0.7}}, 0                                    \
   }
 #define KIT_SUB(side, delay)                                                                                 \
   {                                                                                                          \
-    CW_CAR_SUB, side, 25, delay, {{CW_SECTION_HIGH_PASS, 28, 0, 0.7}, {CW_SECTION_LOW_PASS, 300, 0, 0.7}}, 0 \
+    CW_WAY_SUB, side, 25, delay, {{CW_SECTION_HIGH_PASS, 28, 0, 0.7}, {CW_SECTION_LOW_PASS, 300, 0, 0.7}}, 0 \
   }
 
 /* Side against target, dB. No source: the methods' bar is 0.8 for a car of nine speakers at places that were
@@ -44,9 +44,9 @@ static CwProposal *propose(CwCar *car)
 /* Where nothing else is there, full-range speakers hand over to the bass, however many there are. */
 static void test_full_and_bass(void)
 {
-  const KitSpeaker speakers[] = {KIT_FULL(CW_CAR_LEFT, 3e-3),  KIT_FULL(CW_CAR_RIGHT, 4e-3),
-                                 KIT_SUB(CW_CAR_BOTH, 6e-3),   KIT_SUB(CW_CAR_BOTH, 7e-3),
-                                 KIT_SUB(CW_CAR_LEFT, 5.5e-3), KIT_SUB(CW_CAR_RIGHT, 6.4e-3)};
+  const KitSpeaker speakers[] = {KIT_FULL(CW_SIDE_LEFT, 3e-3),  KIT_FULL(CW_SIDE_RIGHT, 4e-3),
+                                 KIT_SUB(CW_SIDE_BOTH, 6e-3),   KIT_SUB(CW_SIDE_BOTH, 7e-3),
+                                 KIT_SUB(CW_SIDE_LEFT, 5.5e-3), KIT_SUB(CW_SIDE_RIGHT, 6.4e-3)};
   static const size_t counts[] = {3, 4, 6};
 
   for (size_t c = 0; c < G_N_ELEMENTS(counts); c++) {
@@ -55,7 +55,7 @@ static void test_full_and_bass(void)
     double loudest_db = -INFINITY, softest_db = INFINITY; /* of the basses */
     for (size_t o = 0; o < counts[c]; o++) {
       const CwOutputSetting *s = &proposal->setting[o];
-      if (car->output[o].way == CW_CAR_SUB) {
+      if (car->output[o].way == CW_WAY_SUB) {
         g_assert_cmpfloat(response_db(s, 1000), <, response_db(s, 50) - 24);
         loudest_db = fmax(loudest_db, s->gain_db);
         softest_db = fmin(softest_db, s->gain_db);
@@ -75,7 +75,7 @@ static void test_full_and_bass(void)
 /* The side that has no speaker but the bass is not judged: the other is tuned as if it were alone. */
 static void test_one_side(void)
 {
-  const KitSpeaker speakers[] = {KIT_FULL(CW_CAR_LEFT, 3e-3), KIT_SUB(CW_CAR_BOTH, 6e-3)};
+  const KitSpeaker speakers[] = {KIT_FULL(CW_SIDE_LEFT, 3e-3), KIT_SUB(CW_SIDE_BOTH, 6e-3)};
   CwCar *car = kit_car(speakers, 2, 3, 0.25, 33);
   CwProposal *proposal = propose(car);
 
@@ -83,7 +83,7 @@ static void test_one_side(void)
   for (size_t o = 0; o < 2; o++)
     g_assert_cmpfloat(proposal->setting[o].gain_db, >, -20);
   for (size_t h = 0; h < proposal->holes; h++)
-    g_assert_cmpint(proposal->hole[h].side, ==, CW_CAR_LEFT);
+    g_assert_cmpint(proposal->hole[h].side, ==, CW_SIDE_LEFT);
   cw_proposal_free(proposal);
   cw_car_free(car);
 }
@@ -93,7 +93,7 @@ static void test_one_side(void)
  */
 static void test_clean(void)
 {
-  const KitSpeaker pair[] = {KIT_FULL(CW_CAR_LEFT, 3e-3), KIT_FULL(CW_CAR_RIGHT, 4e-3)};
+  const KitSpeaker pair[] = {KIT_FULL(CW_SIDE_LEFT, 3e-3), KIT_FULL(CW_SIDE_RIGHT, 4e-3)};
   struct {
     CwCar *car;
     double clean_hz;
@@ -127,8 +127,8 @@ static const CwSection *all_pass_of(const CwProposal *proposal, size_t *output)
  * can, and gains by it. Where nothing has to be turned nothing is. */
 static void test_all_pass(void)
 {
-  KitSpeaker speakers[] = {KIT_FULL(CW_CAR_LEFT, 3e-3), KIT_FULL(CW_CAR_RIGHT, 3.6e-3),
-                           KIT_SUB(CW_CAR_BOTH, 6e-3)};
+  KitSpeaker speakers[] = {KIT_FULL(CW_SIDE_LEFT, 3e-3), KIT_FULL(CW_SIDE_RIGHT, 3.6e-3),
+                           KIT_SUB(CW_SIDE_BOTH, 6e-3)};
   size_t output;
 
   CwCar *even = kit_car(speakers, 3, 3, 0.1, 41);
@@ -160,7 +160,7 @@ static void test_all_pass(void)
  * that has room for fewer, or none. */
 static void test_all_pass_room(void)
 {
-  KitSpeaker speakers[] = {KIT_FULL(CW_CAR_LEFT, 3e-3), KIT_FULL(CW_CAR_RIGHT, 3.6e-3)};
+  KitSpeaker speakers[] = {KIT_FULL(CW_SIDE_LEFT, 3e-3), KIT_FULL(CW_SIDE_RIGHT, 3.6e-3)};
   speakers[1].section[1] = (CwSection){CW_SECTION_ALL_PASS, 450, 0, 1.2};
   CwCar *car = kit_car(speakers, 2, 3, 0.1, 43);
   static const size_t room[] = {0, 1, CW_SETTING_MOST_SECTIONS};
@@ -191,7 +191,7 @@ static void test_all_pass_room(void)
 /* A bass alone that plays unusually high still has bands to be judged in. */
 static void test_high_bass(void)
 {
-  const KitSpeaker bass[] = {KIT_SUB(CW_CAR_BOTH, 6e-3)};
+  const KitSpeaker bass[] = {KIT_SUB(CW_SIDE_BOTH, 6e-3)};
   CwCar *car = kit_car(bass, 1, 3, 0.1, 45);
 
   car->output[0].lowest_hz = 250;
@@ -219,23 +219,23 @@ static double power_at(const CwCar *car, const CwProposal *proposal, size_t only
 static void test_rear(void)
 {
   const KitSpeaker speakers[] = {
-      {CW_CAR_HIGH, CW_CAR_LEFT, 2500, 3e-3, {{CW_SECTION_HIGH_PASS, 1500, 0, 0.7}}, 0},
-      {CW_CAR_HIGH, CW_CAR_RIGHT, 2500, 4e-3, {{CW_SECTION_HIGH_PASS, 1500, 0, 0.7}}, 0},
-      {CW_CAR_LOW,
-       CW_CAR_LEFT,
+      {CW_WAY_HIGH, CW_SIDE_LEFT, 2500, 3e-3, {{CW_SECTION_HIGH_PASS, 1500, 0, 0.7}}, 0},
+      {CW_WAY_HIGH, CW_SIDE_RIGHT, 2500, 4e-3, {{CW_SECTION_HIGH_PASS, 1500, 0, 0.7}}, 0},
+      {CW_WAY_LOW,
+       CW_SIDE_LEFT,
        70,
        3.2e-3,
        {{CW_SECTION_HIGH_PASS, 60, 0, 0.8}, {CW_SECTION_LOW_PASS, 5000, 0, 0.7}},
        0},
-      {CW_CAR_LOW,
-       CW_CAR_RIGHT,
+      {CW_WAY_LOW,
+       CW_SIDE_RIGHT,
        70,
        4.2e-3,
        {{CW_SECTION_HIGH_PASS, 60, 0, 0.8}, {CW_SECTION_LOW_PASS, 5000, 0, 0.7}},
        0},
-      KIT_FULL(CW_CAR_LEFT, 3.5e-3),
-      KIT_FULL(CW_CAR_RIGHT, 3.9e-3),
-      KIT_SUB(CW_CAR_BOTH, 6e-3),
+      KIT_FULL(CW_SIDE_LEFT, 3.5e-3),
+      KIT_FULL(CW_SIDE_RIGHT, 3.9e-3),
+      KIT_SUB(CW_SIDE_BOTH, 6e-3),
   };
   CwCar *car = kit_car(speakers, G_N_ELEMENTS(speakers), 4, 0.35, 37);
   CwProposal *proposal = propose(car);
@@ -260,11 +260,11 @@ static void test_rear(void)
 static void test_centre(void)
 {
   const KitSpeaker speakers[] = {
-      KIT_FULL(CW_CAR_LEFT, 3e-3),
-      KIT_FULL(CW_CAR_RIGHT, 4e-3),
-      KIT_SUB(CW_CAR_BOTH, 6e-3),
-      {CW_CAR_MID,
-       CW_CAR_BOTH,
+      KIT_FULL(CW_SIDE_LEFT, 3e-3),
+      KIT_FULL(CW_SIDE_RIGHT, 4e-3),
+      KIT_SUB(CW_SIDE_BOTH, 6e-3),
+      {CW_WAY_MID,
+       CW_SIDE_BOTH,
        200,
        3.3e-3,
        {{CW_SECTION_HIGH_PASS, 200, 0, 0.7}, {CW_SECTION_LOW_PASS, 6000, 0, 0.7}},
@@ -286,9 +286,9 @@ static void test_centre(void)
 /* A lone bass or tweeter is tuned where it plays: no lift of what it cannot give costs all else its level. */
 static void test_alone(void)
 {
-  const KitSpeaker bass[] = {KIT_SUB(CW_CAR_BOTH, 6e-3)},
+  const KitSpeaker bass[] = {KIT_SUB(CW_SIDE_BOTH, 6e-3)},
                    tweeter[] = {
-                       {CW_CAR_HIGH, CW_CAR_BOTH, 2500, 3e-3, {{CW_SECTION_HIGH_PASS, 1200, 0, 0.7}}, 0}};
+                       {CW_WAY_HIGH, CW_SIDE_BOTH, 2500, 3e-3, {{CW_SECTION_HIGH_PASS, 1200, 0, 0.7}}, 0}};
   const KitSpeaker *const cars[] = {bass, tweeter};
 
   for (int c = 0; c < 2; c++) {

@@ -8,8 +8,8 @@
 #define SURE 0.5               /* of a polarity's confidence, on the mean */
 #define RATTLE_APART (1.0 / 3) /* octaves within which two takes speak of the same rattle */
 
-void cw_job_add_finding(CwRecord *vehicle, const char *code, int severity, int stage, gint64 output,
-                        const char *text, const char *evidence, const char *advice)
+void cw_job_add_finding(CwRecord *vehicle, const char *code, CwSeverity severity, CwRouteStage stage,
+                        gint64 output, const char *text, const char *evidence, const char *advice)
 {
   CwRecord *finding = cw_vehicle_add_finding(vehicle, code, severity, stage);
 

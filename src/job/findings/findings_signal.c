@@ -13,7 +13,7 @@
 #define BASS_REACH_HZ 60.0
 #define TREBLE_REACH_HZ 12000.0
 
-static CwRecord *add(CwRecord *vehicle, const char *code, int severity, gint64 lead, char *text,
+static CwRecord *add(CwRecord *vehicle, const char *code, CwSeverity severity, gint64 lead, char *text,
                      char *evidence, const char *advice)
 {
   CwRecord *finding = cw_vehicle_add_finding(vehicle, code, severity, CW_STAGE_SIGNAL);

@@ -17,7 +17,7 @@ void cw_job_find_tuning(CwRecord *vehicle);
 void cw_job_set_stage_states(CwRecord *vehicle);
 
 /* Adds a finding about an output (0 for none). text, evidence and advice are copied. */
-void cw_job_add_finding(CwRecord *vehicle, const char *code, int severity, int stage, gint64 output,
-                        const char *text, const char *evidence, const char *advice);
+void cw_job_add_finding(CwRecord *vehicle, const char *code, CwSeverity severity, CwRouteStage stage,
+                        gint64 output, const char *text, const char *evidence, const char *advice);
 
 G_END_DECLS

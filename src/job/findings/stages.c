@@ -16,7 +16,7 @@ static Standing standing(int state, char *missing)
   return (Standing){state, missing};
 }
 
-static gboolean has_findings(CwRecord *vehicle, int stage)
+static gboolean has_findings(CwRecord *vehicle, CwRouteStage stage)
 {
   CwList *findings = cw_vehicle_get_findings(vehicle);
 
@@ -84,8 +84,8 @@ static Standing stand_measuring(CwRecord *vehicle)
 
   for (guint i = 0; i < cw_list_get_length(speakers); i++)
     for (guint k = 0; positions[k]; k++, wanted++)
-      taken +=
-          cw_job_find_take(vehicle, cw_speaker_get_output(cw_list_get(speakers, i)), positions[k], 0) != NULL;
+      taken += cw_job_find_take(vehicle, cw_speaker_get_output(cw_list_get(speakers, i)), positions[k],
+                                CW_PURPOSE_TUNING) != NULL;
   if (wanted && taken == wanted)
     return standing(CW_STAGE_DONE, NULL);
   return standing(taken ? CW_STAGE_BEGUN : CW_STAGE_UNTOUCHED,
@@ -121,11 +121,11 @@ static Standing stand_handover(CwRecord *vehicle)
 
 void cw_job_set_stage_states(CwRecord *vehicle)
 {
-  static Standing (*const stand[CW_N_STAGES])(CwRecord *) = {stand_sheet,  stand_supply, stand_signal,
-                                                             stand_map,    stand_levels, stand_measuring,
-                                                             stand_tuning, stand_proof,  stand_handover};
+  static Standing (*const stand[CW_ROUTE_STAGE_COUNT])(CwRecord *) = {
+      stand_sheet,     stand_supply, stand_signal, stand_map,     stand_levels,
+      stand_measuring, stand_tuning, stand_proof,  stand_handover};
 
-  for (int stage = 0; stage < CW_N_STAGES; stage++) {
+  for (int stage = 0; stage < CW_ROUTE_STAGE_COUNT; stage++) {
     CwRecord *record = cw_vehicle_find_stage(vehicle, stage);
     Standing now = stand[stage](vehicle);
     if (now.state != CW_STAGE_UNTOUCHED && has_findings(vehicle, stage))

@@ -19,10 +19,10 @@ typedef struct {
   CwRecord *vehicle;
 } Finder;
 
-static void add(const Finder *finder, const CwOutputChange *change, int severity, const char *text,
+static void add(const Finder *finder, const CwOutputChange *change, CwSeverity severity, const char *text,
                 const char *advice, const char *format, ...) G_GNUC_PRINTF(6, 7);
 
-static void add(const Finder *finder, const CwOutputChange *change, int severity, const char *text,
+static void add(const Finder *finder, const CwOutputChange *change, CwSeverity severity, const char *text,
                 const char *advice, const char *format, ...)
 {
   va_list arguments;
@@ -33,7 +33,7 @@ static void add(const Finder *finder, const CwOutputChange *change, int severity
   g_autofree char *whole = g_strdup_printf(_("%s (output %d): %s"), change->name, (int)change->output, text);
   g_autofree char *evidence = g_strdup_printf(_("Since “%s”, at %u positions: %s"), finder->comparison->since,
                                               MAX(change->positions, change->refused), figures);
-  cw_job_add_finding(finder->vehicle, "changed-since", severity, CW_STAGE_HANDOVER, change->output, whole,
+  cw_job_add_finding(finder->vehicle, "changed-since", severity, CW_STAGE_HAND_OVER, change->output, whole,
                      evidence, advice);
 }
 
@@ -90,7 +90,8 @@ static void judge_settings(const Finder *finder)
       g_strdup_printf(_("Since “%s”; the first: %s, from %s to %s."), finder->comparison->since, first->what,
                       *first->said_before ? first->said_before : _("nothing"),
                       *first->said_after ? first->said_after : _("nothing"));
-  cw_job_add_finding(finder->vehicle, "changed-since", CW_SEVERITY_NOTE, CW_STAGE_HANDOVER, 0, text, evidence,
+  cw_job_add_finding(finder->vehicle, "changed-since", CW_SEVERITY_NOTE, CW_STAGE_HAND_OVER, 0, text,
+                     evidence,
                      _("If nobody meant it, go back to the restore point and load its table again."));
 }
 

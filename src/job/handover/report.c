@@ -99,7 +99,7 @@ static void report_later(CwPaper *paper, const CwReport *report)
 
 static void report_cautions(CwPaper *paper)
 {
-  const char *const *cautions = cw_job_cautions(CW_STAGE_HANDOVER);
+  const char *const *cautions = cw_job_cautions(CW_STAGE_HAND_OVER);
   cw_paper_heading(paper, _("Please mind"));
   for (guint i = 0; cautions[i]; i++)
     cw_paper_item(paper, "!", _(cautions[i]), NULL);

@@ -18,7 +18,7 @@ static char *say_hz(double hz)
 }
 
 /* The crossover of an output that cuts from below or above, or NULL. */
-static CwRecord *find_crossover(CwRecord *output, int shape)
+static CwRecord *find_crossover(CwRecord *output, CwSectionKind shape)
 {
   CwList *sections = cw_tune_output_get_sections(output);
   for (guint i = 0; i < cw_list_get_length(sections); i++) {

@@ -49,7 +49,7 @@ CwProvingOutcome *cw_job_prove_hear(CwRecord *vehicle, gint64 output, CwProvingP
   if (!cw_job_proving_feed(vehicle, output, &feed, &rate_hz, error))
     return NULL;
   CwTakeInput input = {.feed = &feed,
-                       .timing = timed ? CW_BY_LOOPBACK : CW_BY_NOTHING,
+                       .timing = timed ? CW_TIMING_LOOPBACK : CW_TIMING_NONE,
                        .microphone = recording->channel[0],
                        .loopback = timed ? recording->channel[1] : NULL,
                        .frames = recording->frames,

@@ -70,9 +70,9 @@ static gboolean measure_output(CwProject *project, const CwPracticeBay *bay, CwR
     g_autoptr(CwRecording) recording =
         cw_job_practice_record(bay, vehicle, output, positions[p], (guint64)(output * 100 + p), error);
     g_autoptr(CwTakeOutcome) outcome =
-        recording
-            ? cw_job_analyse_take(vehicle, output, positions[p], CW_TIMING_LOOPBACK, 0, recording, error)
-            : NULL;
+        recording ? cw_job_analyse_take(vehicle, output, positions[p], CW_TIMING_LOOPBACK, CW_PURPOSE_TUNING,
+                                        recording, error)
+                  : NULL;
     if (!outcome)
       return FALSE;
     cw_job_store_take(project, outcome);

@@ -97,7 +97,7 @@ CwProofTake *cw_job_proof_analyse(CwRecord *vehicle, CwSum side, const char *pos
     return NULL;
   CwSweepFeed feed = cw_job_proof_feed(vehicle, &rate_hz);
   CwTakeInput input = {.feed = &feed,
-                       .timing = recording->channels > 1 ? CW_BY_LOOPBACK : CW_BY_NOTHING,
+                       .timing = recording->channels > 1 ? CW_TIMING_LOOPBACK : CW_TIMING_NONE,
                        .microphone = recording->channel[0],
                        .loopback = recording->channels > 1 ? recording->channel[1] : NULL,
                        .frames = recording->frames,

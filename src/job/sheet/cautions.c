@@ -30,7 +30,7 @@ static const char *const handover[] = {
     NULL,
 };
 
-const char *const *cw_job_cautions(int stage)
+const char *const *cw_job_cautions(CwRouteStage stage)
 {
   switch (stage) {
   case CW_STAGE_SUPPLY:
@@ -41,7 +41,7 @@ const char *const *cw_job_cautions(int stage)
   case CW_STAGE_PROOF:
     return measuring;
   case CW_STAGE_TUNING:
-  case CW_STAGE_HANDOVER:
+  case CW_STAGE_HAND_OVER:
     return handover;
   default:
     return none;

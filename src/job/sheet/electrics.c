@@ -56,7 +56,7 @@ static void read_amplifier(CwRecord *vehicle, CwRecord *record, double running_v
   amplifier->name = g_strdup(cw_amplifier_get_name(record));
   amplifier->efficiency = cw_amplifier_get_efficiency(record);
   amplifier->length_m = cw_cable_get_length_m(cable);
-  amplifier->material = (CwMaterial)cw_cable_get_material(cable);
+  amplifier->material = cw_cable_get_material(cable);
   amplifier->fitted_mm2 = cw_cable_get_size_mm2(cable);
   amplifier->fitted_fuse_a = cw_cable_get_fuse_a(cable);
   read_loads(vehicle, record, amplifier);

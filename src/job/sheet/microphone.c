@@ -31,7 +31,7 @@ double cw_job_spl_at_full_scale(CwRecord *vehicle, gboolean *known)
   return isnan(spl) ? SPL_AT_FULL_SCALE_UNKNOWN : spl;
 }
 
-void cw_job_set_calibration(CwRecord *vehicle, int incidence, const CwNumbers *curve)
+void cw_job_set_calibration(CwRecord *vehicle, CwIncidence incidence, const CwNumbers *curve)
 {
   CwRecord *microphone = cw_vehicle_make_microphone(vehicle);
 

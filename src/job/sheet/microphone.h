@@ -16,7 +16,7 @@ double cw_job_spl_at_full_scale(CwRecord *vehicle, gboolean *known);
 
 /* Puts a curve into the sheet: incidence CW_INCIDENCE_0 or CW_INCIDENCE_90. The microphone is taken to point
  * that way from now on. */
-void cw_job_set_calibration(CwRecord *vehicle, int incidence, const CwNumbers *curve);
+void cw_job_set_calibration(CwRecord *vehicle, CwIncidence incidence, const CwNumbers *curve);
 
 /* Sets the level at full scale from a recording of a calibrator that gives level_db_spl (94 or 114 as a
  * rule). reading, which may be NULL, is filled in either case. FALSE with CW_JOB_ERROR_RECORDING that says

@@ -179,7 +179,7 @@ static void refuse_take(CwSurveyWork *work, gboolean wrong, CwStimulusKind kind,
 static CwStimulusKind unturned_take(const CwSurveyResult *r)
 {
   for (size_t i = 0; i < r->leads; i++)
-    if (r->lead[i].end == CW_LEAD_FRONT)
+    if (r->lead[i].end == CW_END_FRONT)
       return CW_STIMULUS_FRONT;
   return CW_STIMULUS_REAR;
 }

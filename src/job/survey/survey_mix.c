@@ -175,7 +175,7 @@ static char *say_side(const CwMixLead *lead, const CwCorrectionPlan *plan, int s
   const CwMixChoice *choice = &plan->mix;
   const CwSideMix *mix = &choice->side[side];
   size_t index[CW_MIX_MOST_PARTS];
-  const char *words = side == CW_LEAD_LEFT ? _("Left") : _("Right");
+  const char *words = side == CW_SIDE_LEFT ? _("Left") : _("Right");
 
   if (mix->parts == 0)
     return g_strdup_printf(_("%s: no lead of this side can be used"), words);

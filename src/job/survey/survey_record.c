@@ -4,8 +4,6 @@
 
 #define DOUBT_MS 0.05 /* 2 cm of sound: less changes no sum that a bass lead is in */
 
-enum { FADER_FRONT, FADER_CENTRE, FADER_REAR };
-
 /* What is beyond is noise, and short numbers read better. */
 static double round_to(double value, double parts)
 {
@@ -91,7 +89,7 @@ CwRecord *cw_job_survey_record(const CwSurveyResult *r)
   cw_survey_set_seat_active(survey, r->seat_active);
   cw_survey_set_seat_delay_ms(survey, r->seat_found ? round_to(1e3 * r->seat_delay_seconds, 1e4) : NAN);
   cw_survey_set_seat_side(survey, r->seat_found ? r->seat_side : -1);
-  cw_survey_set_silent_fader(survey, r->rear_silent ? FADER_REAR : r->front_silent ? FADER_FRONT : -1);
+  cw_survey_set_silent_fader(survey, r->rear_silent ? CW_FADER_REAR : r->front_silent ? CW_FADER_FRONT : -1);
   for (size_t i = 0; i < r->leads; i++)
     write_lead(survey, &r->lead[i]);
   return survey;

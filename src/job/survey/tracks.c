@@ -12,28 +12,25 @@
 #include <math.h>
 #include <string.h>
 
-enum { BALANCE_CENTRE = 1 };
-enum { FADER_FRONT, FADER_CENTRE, FADER_REAR };
-
 /* What each track holds, how to play it, and what it is for; in the order in which they are taken. */
 static const struct {
   int fader, volume;
   const char *says, *why;
 } plans[CW_STIMULUS_KINDS] = {
     [CW_STIMULUS_LEADS] =
-        {FADER_CENTRE, CW_VOLUME_SURVEY,
+        {CW_FADER_CENTRE, CW_VOLUME_SURVEY,
          N_("A slow sweep on the left channel, then one on the right, between short bursts"),
          N_("Shows what every lead carries: side, band, response, polarity, delay and all-pass filters")},
-    [CW_STIMULUS_FRONT] = {FADER_FRONT, CW_VOLUME_SURVEY,
+    [CW_STIMULUS_FRONT] = {CW_FADER_FRONT, CW_VOLUME_SURVEY,
                            N_("A short sweep on both channels, between short bursts"),
                            N_("Leads that fall silent belong to the rear")},
-    [CW_STIMULUS_REAR] = {FADER_REAR, CW_VOLUME_SURVEY,
+    [CW_STIMULUS_REAR] = {CW_FADER_REAR, CW_VOLUME_SURVEY,
                           N_("A short sweep on both channels, between short bursts"),
                           N_("Leads that fall silent belong to the front")},
-    [CW_STIMULUS_QUIET] = {FADER_CENTRE, CW_VOLUME_QUIET,
+    [CW_STIMULUS_QUIET] = {CW_FADER_CENTRE, CW_VOLUME_QUIET,
                            N_("A sweep on both channels, between short bursts"),
                            N_("Shows whether the radio lifts the bass at low volume")},
-    [CW_STIMULUS_LOUD] = {FADER_CENTRE, CW_VOLUME_LOUD,
+    [CW_STIMULUS_LOUD] = {CW_FADER_CENTRE, CW_VOLUME_LOUD,
                           N_("A soft sweep, then three tones that rise to full level, on both channels"),
                           N_("Shows where each lead begins to clip, and the highest clean volume")},
 };
@@ -62,8 +59,8 @@ CwRecord *cw_job_volts_take(double rate_hz)
 
   cw_track_take_set_id(take, "volts");
   cw_track_take_set_track(take, name);
-  cw_track_take_set_balance(take, BALANCE_CENTRE);
-  cw_track_take_set_fader(take, FADER_CENTRE);
+  cw_track_take_set_balance(take, CW_BALANCE_CENTRE);
+  cw_track_take_set_fader(take, CW_FADER_CENTRE);
   cw_track_take_set_volume(take, CW_VOLUME_SURVEY);
   return take;
 }
@@ -105,7 +102,7 @@ CwRecord *cw_job_track_index(double rate_hz)
     cw_track_set_says(track, _(plans[k].says));
     cw_track_take_set_id(take, cw_stimulus_name(s.kind));
     cw_track_take_set_track(take, file);
-    cw_track_take_set_balance(take, BALANCE_CENTRE);
+    cw_track_take_set_balance(take, CW_BALANCE_CENTRE);
     cw_track_take_set_fader(take, plans[k].fader);
     cw_track_take_set_volume(take, plans[k].volume);
     cw_track_take_set_why(take, _(plans[k].why));

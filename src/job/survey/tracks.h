@@ -9,7 +9,6 @@ G_BEGIN_DECLS
 #define CW_TRACKS_RATE_HZ 44100.0
 
 /* The volumes of a take, as the index orders them. */
-enum { CW_VOLUME_SURVEY, CW_VOLUME_LOUD, CW_VOLUME_QUIET };
 
 /* The test tracks and the takes that a full survey needs, as a record (CwTrackIndex). The caller's. rate_hz
  * is that of the tracks. */

@@ -4,7 +4,6 @@
 #include <math.h>
 
 #define LIMIT_PERCENT 3.0
-#define PURPOSE_TUNING 0
 #define LEAST_TAKES 2
 #define HALF_STEP (1.0 / 6) /* octaves: points of distortion stand a third apart */
 
@@ -54,7 +53,7 @@ static double median_at(CwRecord *vehicle, gint64 output, double hz)
     CwRecord *take = cw_list_get(takes, i);
     double percent;
     if (cw_take_get_output(take) != output || !cw_take_get_accepted(take) ||
-        cw_take_get_purpose(take) != PURPOSE_TUNING || isnan(percent = distortion_at(take, hz)))
+        cw_take_get_purpose(take) != CW_PURPOSE_TUNING || isnan(percent = distortion_at(take, hz)))
       continue;
     values[count++] = percent;
   }

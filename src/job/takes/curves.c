@@ -77,7 +77,8 @@ static void clear_source(Source *source)
 static gboolean open_source(CwProject *project, gint64 output, const char *position,
                             const CwCurveOptions *options, Source *source, GError **error)
 {
-  CwRecord *vehicle = cw_project_get_vehicle(project), *take = cw_job_find_take(vehicle, output, position, 0);
+  CwRecord *vehicle = cw_project_get_vehicle(project),
+           *take = cw_job_find_take(vehicle, output, position, CW_PURPOSE_TUNING);
   const CwNumbers *response = take ? cw_take_get_response(take) : NULL;
   double arrival = take ? cw_take_get_arrival_ms(take) : NAN;
 

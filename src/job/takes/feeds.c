@@ -10,7 +10,7 @@
 #define CLIPPED_STEP_DB 6.0
 
 /* Common practice, no source: what a driver of each kind bears when nothing is known of it. */
-static double guess_by_way(int way)
+static double guess_by_way(CwWay way)
 {
   switch (way) {
   case CW_WAY_HIGH:
@@ -52,7 +52,7 @@ static double processor_rate(CwRecord *vehicle)
 gint64 cw_job_choose_marker(CwRecord *vehicle, gint64 output)
 {
   CwList *speakers = cw_vehicle_get_speakers(vehicle);
-  static const int ways[] = {CW_WAY_HIGH, CW_WAY_FULL, CW_WAY_MID, CW_WAY_LOW};
+  static const CwWay ways[] = {CW_WAY_HIGH, CW_WAY_FULL, CW_WAY_MID, CW_WAY_LOW};
 
   for (guint w = 0; w < G_N_ELEMENTS(ways); w++)
     for (guint i = 0; i < cw_list_get_length(speakers); i++) {

@@ -18,7 +18,7 @@ char **cw_job_positions(CwRecord *vehicle, const char *seat)
   return positions;
 }
 
-CwRecord *cw_job_find_take(CwRecord *vehicle, gint64 output, const char *position, int purpose)
+CwRecord *cw_job_find_take(CwRecord *vehicle, gint64 output, const char *position, CwPurpose purpose)
 {
   CwList *takes = cw_vehicle_get_takes(vehicle);
 

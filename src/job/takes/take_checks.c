@@ -32,8 +32,8 @@ static double difference_db(CwRecord *take, const CwTakeResult *result)
   return count >= SAME_LEAST_POINTS ? sqrt(squares / count) : NAN;
 }
 
-static gboolean is_another(CwRecord *vehicle, gint64 output, const char *position, int timing, int purpose,
-                           const CwTakeResult *result)
+static gboolean is_another(CwRecord *vehicle, gint64 output, const char *position, CwTakeTiming timing,
+                           CwPurpose purpose, const CwTakeResult *result)
 {
   CwList *speakers = cw_vehicle_get_speakers(vehicle);
 
@@ -66,8 +66,8 @@ static gboolean clock_differs(CwRecord *vehicle, const CwTakeResult *result)
          fabs(result->player_ppm - ppm[count / 2]) > MOVED_PPM;
 }
 
-unsigned cw_job_check_take(CwRecord *vehicle, gint64 output, const char *position, int timing, int purpose,
-                           const CwTakeResult *result)
+unsigned cw_job_check_take(CwRecord *vehicle, gint64 output, const char *position, CwTakeTiming timing,
+                           CwPurpose purpose, const CwTakeResult *result)
 {
   unsigned faults = 0;
 

@@ -85,8 +85,9 @@ static void write_curves(CwRecord *take, const CwTakeResult *result)
   }
 }
 
-static CwTakeOutcome *make_outcome(CwRecord *vehicle, gint64 output, const char *position, int timing,
-                                   int purpose, double rate_hz, const CwTakeResult *result)
+static CwTakeOutcome *make_outcome(CwRecord *vehicle, gint64 output, const char *position,
+                                   CwTakeTiming timing, CwPurpose purpose, double rate_hz,
+                                   const CwTakeResult *result)
 {
   CwTakeOutcome *outcome = g_new0(CwTakeOutcome, 1);
   CwRecord *take = outcome->take = cw_record_new(cw_take_get_type());
@@ -121,12 +122,10 @@ static CwTakeOutcome *make_outcome(CwRecord *vehicle, gint64 output, const char 
   return outcome;
 }
 
-CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char *position, int timing,
-                                   int purpose, const CwRecording *recording, GError **error)
+CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char *position,
+                                   CwTakeTiming timing, CwPurpose purpose, const CwRecording *recording,
+                                   GError **error)
 {
-  static const CwTakeTiming timings[] = {[CW_TIMING_LOOPBACK] = CW_BY_LOOPBACK,
-                                         [CW_TIMING_MARKER] = CW_BY_MARKER,
-                                         [CW_TIMING_NONE] = CW_BY_NOTHING};
   CwSweepFeed feed;
   CwTakeResult result;
   CwTakeOutcome *outcome;
@@ -141,7 +140,7 @@ CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char 
     return NULL;
   }
   CwTakeInput input = {.feed = &feed,
-                       .timing = timings[timing],
+                       .timing = timing,
                        .microphone = recording->channel[0],
                        .loopback = timing == CW_TIMING_LOOPBACK ? recording->channel[1] : NULL,
                        .frames = recording->frames,

@@ -15,10 +15,11 @@ typedef struct {
 
 /* Analyses a recording of an output's feed at a position ("driver/3"). vehicle may be a snapshot, so this may
  * run in any thread. timing is CW_TIMING_LOOPBACK (channel 2 of the recording is the feed), CW_TIMING_MARKER
- * or CW_TIMING_NONE; purpose 0 tuning, 1 proof, 2 check-up. A take that is refused for its quality is an
+ * or CW_TIMING_NONE; A take that is refused for its quality is an
  * outcome, not an error: errors are for what cannot be analysed at all. */
-CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char *position, int timing,
-                                   int purpose, const CwRecording *recording, GError **error);
+CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char *position,
+                                   CwTakeTiming timing, CwPurpose purpose, const CwRecording *recording,
+                                   GError **error);
 void cw_take_outcome_free(CwTakeOutcome *outcome);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwTakeOutcome, cw_take_outcome_free)
 

@@ -50,7 +50,7 @@ char **cw_job_measured_places(CwRecord *vehicle, const char *seat)
   return places;
 }
 
-static gboolean gather(CwProject *project, Board *board, char **places, int purpose, GError **error)
+static gboolean gather(CwProject *project, Board *board, char **places, CwPurpose purpose, GError **error)
 {
   for (guint o = 0; o < board->outputs; o++) {
     CwRecord *speaker = speaker_at(board, o);
@@ -204,11 +204,11 @@ static void describe_output(const Board *board, guint o, CwCarOutput *output)
 {
   CwRecord *speaker = speaker_at(board, o);
   double votes = 0;
-  int side = cw_speaker_get_side(speaker);
+  CwSide side = cw_speaker_get_side(speaker);
 
   output->number = (int)cw_speaker_get_output(speaker);
-  output->way = (CwCarWay)cw_speaker_get_way(speaker);
-  output->side = (CwCarSide)side;
+  output->way = cw_speaker_get_way(speaker);
+  output->side = side;
   output->lowest_hz = cw_job_lowest_hz(speaker);
   double resonance_hz = cw_speaker_get_fs_hz(speaker);
   output->resonance_hz = isnan(resonance_hz) ? 0 : resonance_hz;
@@ -262,7 +262,7 @@ static CwCar *build(const Board *board, GError **error)
   return car;
 }
 
-CwCar *cw_job_measured_car(CwProject *project, const char *seat, int purpose, GError **error)
+CwCar *cw_job_measured_car(CwProject *project, const char *seat, CwPurpose purpose, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
   g_auto(GStrv) places = cw_job_measured_places(vehicle, seat);

@@ -63,7 +63,7 @@ gboolean cw_job_predict_tune(CwPrediction *prediction, CwRecord *vehicle, CwReco
 CwPrediction *cw_job_predict(CwProject *project, const char *seat, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project), *tune = cw_vehicle_get_tune(vehicle);
-  CwCar *car = cw_job_measured_car(project, seat, 0, error);
+  CwCar *car = cw_job_measured_car(project, seat, CW_PURPOSE_TUNING, error);
   CwPrediction *prediction;
 
   if (!car)

@@ -75,8 +75,9 @@ static gboolean refit_vehicle(CwProject *project, CwRecord *copy, CwRefitCost *c
   const CwNumbers *target = cw_vehicle_get_target(copy), *figures = cw_tune_get_figures(tune);
   CwLimits limits = cw_tuning_limits(cw_vehicle_get_processor(copy));
   g_autofree CwOutputSetting *settings = read_settings(copy, limits.rate_hz, error);
-  CwCar *car =
-      settings ? cw_job_measured_car(project, g_str_equal(seat, "all") ? NULL : seat, 0, error) : NULL;
+  CwCar *car = settings ? cw_job_measured_car(project, g_str_equal(seat, "all") ? NULL : seat,
+                                              CW_PURPOSE_TUNING, error)
+                        : NULL;
   guint rows = target ? target->n_rows : 0;
   g_autofree double *hz = g_new(double, rows + 1), *db = g_new(double, rows + 1);
 

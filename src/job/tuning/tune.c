@@ -50,7 +50,7 @@ static gboolean gather_seats(CwProject *project, CwTuneWork *work, GError **erro
   const char *const *seats = cw_vehicle_get_seats(cw_project_get_vehicle(project));
 
   for (guint i = 0; seats[i] && !work->seat && seats[1]; i++) {
-    CwCar *car = cw_job_measured_car(project, seats[i], 0, error);
+    CwCar *car = cw_job_measured_car(project, seats[i], CW_PURPOSE_TUNING, error);
     if (!car) {
       g_prefix_error(error, "%s: ", seats[i]);
       return FALSE;
@@ -75,7 +75,7 @@ static void leave_room_for_voicing(CwRecord *vehicle, CwLimits *limits)
 CwTuneWork *cw_tune_work_new(CwProject *project, const char *seat, const CwTuneWish *wish, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  CwCar *car = cw_job_measured_car(project, seat, 0, error);
+  CwCar *car = cw_job_measured_car(project, seat, CW_PURPOSE_TUNING, error);
   g_autoptr(CwTuneWork) work = NULL;
 
   if (!car)

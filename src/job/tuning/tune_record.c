@@ -176,7 +176,7 @@ static void write_holes(CwRecord *tune, const CwCar *car, const CwProposal *prop
   for (gsize i = 0; i < proposal->holes; i++) {
     const CwNull *hole = &proposal->hole[i];
     CwRecord *record = cw_tune_add_to_holes(tune);
-    cw_tune_hole_set_side(record, hole->side == CW_CAR_LEFT ? CW_SIDE_LEFT : CW_SIDE_RIGHT);
+    cw_tune_hole_set_side(record, hole->side == CW_SIDE_LEFT ? CW_SIDE_LEFT : CW_SIDE_RIGHT);
     cw_tune_hole_set_hz(record, hole->hz);
     cw_tune_hole_set_depth_db(record, hole->depth_db);
     cw_tune_hole_set_output(record, car->output[hole->output].number);

@@ -125,7 +125,7 @@ static int end_of(double front_db, double rear_db)
 
   if (isnan(front_db) || isnan(rear_db) || (falls_front && falls_rear))
     return CW_SURVEY_UNKNOWN;
-  return falls_rear ? CW_LEAD_FRONT : falls_front ? CW_LEAD_REAR : CW_LEAD_UNFADED;
+  return falls_rear ? CW_END_FRONT : falls_front ? CW_END_REAR : CW_END_UNFADED;
 }
 
 /* The fader must have been turned both ways to call a lead unfaded. Where it moved leads at one end alone,
@@ -136,12 +136,12 @@ static void doubt_unfaded(CwSurveyResult *r)
   size_t fronts = 0, rears = 0;
 
   for (size_t i = 0; i < r->leads; i++) {
-    fronts += r->lead[i].end == CW_LEAD_FRONT;
-    rears += r->lead[i].end == CW_LEAD_REAR;
+    fronts += r->lead[i].end == CW_END_FRONT;
+    rears += r->lead[i].end == CW_END_REAR;
   }
   r->fader_one_way = (fronts == 0) != (rears == 0);
   for (size_t i = 0; i < r->leads && r->fader_one_way; i++)
-    if (r->lead[i].end == CW_LEAD_UNFADED && r->lead[i].band != CW_LEAD_BASS) {
+    if (r->lead[i].end == CW_END_UNFADED && r->lead[i].band != CW_BAND_BASS) {
       r->lead[i].end = CW_SURVEY_UNKNOWN;
       r->fader_doubt = true;
     }

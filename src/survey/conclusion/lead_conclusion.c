@@ -135,15 +135,15 @@ static void choose_side(CwSurveyedLead *l, const CwAcceptedLead *heard, CwLeadRe
   if (l->silent)
     return;
   if (power[1] < ONE_SIDED * power[0])
-    l->side = CW_LEAD_LEFT;
+    l->side = CW_SIDE_LEFT;
   else if (power[0] < ONE_SIDED * power[1])
-    l->side = CW_LEAD_RIGHT;
+    l->side = CW_SIDE_RIGHT;
   else
-    l->side = CW_LEAD_BOTH;
-  if (l->side == CW_LEAD_BOTH)
+    l->side = CW_SIDE_BOTH;
+  if (l->side == CW_SIDE_BOTH)
     cw_accepted_lead_both(heard, 2, own);
   else
-    *own = heard->response[l->side == CW_LEAD_RIGHT];
+    *own = heard->response[l->side == CW_SIDE_RIGHT];
 }
 
 /* The level of the top: a tenth of the told points from 20 Hz stand above it. Points without a level count as
@@ -191,11 +191,11 @@ void cw_survey_conclude_band(CwSurveyedLead *l)
     l->low_hz = NAN;
   if (l->high_hz > HIGHEST_EDGE_HZ)
     l->high_hz = NAN;
-  l->band = l->low_hz > 900     ? CW_LEAD_HIGH
-            : l->high_hz < 250  ? CW_LEAD_BASS
-            : l->high_hz < 7000 ? CW_LEAD_LOW
-            : l->low_hz >= 130  ? CW_LEAD_MID
-                                : CW_LEAD_FULL;
+  l->band = l->low_hz > 900     ? CW_BAND_HIGH
+            : l->high_hz < 250  ? CW_BAND_BASS
+            : l->high_hz < 7000 ? CW_BAND_LOW
+            : l->low_hz >= 130  ? CW_BAND_MID
+                                : CW_BAND_FULL;
 }
 
 static void tell_response(CwSurveyedLead *l, const CwLeadResponse *own, double volts)

@@ -27,7 +27,7 @@ static const CwSurveyedLead *partner(const CwSurveyResult *r, const CwSurveyedLe
 
   for (size_t i = 0; i < r->leads; i++) {
     const CwSurveyedLead *l = &r->lead[i];
-    if (l->side == CW_LEAD_RIGHT && l->end == left->end && l->band == left->band &&
+    if (l->side == CW_SIDE_RIGHT && l->end == left->end && l->band == left->band &&
         !isnan(l->delay_seconds) &&
         fabs(log2(edge(l->high_hz, 20000) / edge(left->high_hz, 20000))) < ALIKE_OCTAVES &&
         (!best || apart(l, left) < apart(best, left)))
@@ -44,7 +44,7 @@ static void judge_pairs(CwSurveyResult *r)
 
   for (size_t i = 0; i < r->leads; i++) {
     const CwSurveyedLead *l = &r->lead[i],
-                         *mate = l->side == CW_LEAD_LEFT && !isnan(l->delay_seconds) ? partner(r, l) : NULL;
+                         *mate = l->side == CW_SIDE_LEFT && !isnan(l->delay_seconds) ? partner(r, l) : NULL;
     if (!mate)
       continue;
     double late = l->delay_seconds - mate->delay_seconds;
@@ -55,7 +55,7 @@ static void judge_pairs(CwSurveyResult *r)
   if (pairs == 0 || (later[0] < pairs && later[1] < pairs))
     return;
   r->seat_found = true;
-  r->seat_side = later[0] == pairs ? CW_LEAD_LEFT : CW_LEAD_RIGHT;
+  r->seat_side = later[0] == pairs ? CW_SIDE_LEFT : CW_SIDE_RIGHT;
   r->seat_delay_seconds = sum / (double)pairs;
 }
 

@@ -50,7 +50,7 @@ typedef struct {
 } CwSideMix;
 
 typedef struct {
-  CwSideMix side[2]; /* CW_LEAD_LEFT, CW_LEAD_RIGHT */
+  CwSideMix side[2]; /* CW_SIDE_LEFT, CW_SIDE_RIGHT */
   CwMixArrival arrival;
   size_t all_passes; /* of the leads used, all different: a lead gets those that are not its own, so that all
                         turn alike */

@@ -87,7 +87,7 @@ static double worth(const CwMixLead *lead, const CwSideMix *mix)
 {
   double worth = mix->octaves - UNEVEN_COSTS * mix->uneven_db;
   for (size_t p = 0; p < mix->parts; p++)
-    worth -= LEAD_COSTS_OCTAVES + (lead[mix->part[p].index].end == CW_LEAD_REAR ? REAR_COSTS_OCTAVES : 0);
+    worth -= LEAD_COSTS_OCTAVES + (lead[mix->part[p].index].end == CW_END_REAR ? REAR_COSTS_OCTAVES : 0);
   return worth;
 }
 
@@ -178,7 +178,7 @@ static CwSideMix try_leads(const CwMixChoice *choice, const CwMixLead *lead, con
                           choice->arrival == CW_MIX_AS_THEY_COME ? 0 : latest - lead[index[k]].delay_seconds,
                       .inverted = k == 0 && lead[index[k]].polarity < 0};
     if (k > 0) {
-      add_part(choice, lead, part, shift && lead[index[k]].side != CW_LEAD_BOTH, sum, &mix);
+      add_part(choice, lead, part, shift && lead[index[k]].side != CW_SIDE_BOTH, sum, &mix);
       continue;
     }
     cw_mix_contribution(choice, &lead[index[k]], &part, sum);
@@ -206,7 +206,7 @@ static size_t candidates(const CwMixLead *lead, size_t leads, int side, size_t *
 
   for (size_t i = 0; i < leads; i++) {
     if (!lead[i].usable ||
-        (lead[i].side != side && !(lead[i].side == CW_LEAD_BOTH && lead[i].band == CW_LEAD_BASS)))
+        (lead[i].side != side && !(lead[i].side == CW_SIDE_BOTH && lead[i].band == CW_BAND_BASS)))
       continue;
     size_t k = count < MOST_CANDIDATES ? count++ : MOST_CANDIDATES - 1;
     for (; k > 0 && octaves_of(&lead[index[k - 1]]) < octaves_of(&lead[i]); k--)
@@ -295,12 +295,12 @@ static size_t mirror(const CwMixLead *lead, size_t leads, size_t which)
   size_t best = leads;
   double least = ALIKE_OCTAVES;
 
-  if (l->side == CW_LEAD_BOTH)
+  if (l->side == CW_SIDE_BOTH)
     return which;
   for (size_t i = 0; i < leads; i++) {
     double apart = fabs(log2(edge(lead[i].low_hz, 20) / edge(l->low_hz, 20))) +
                    fabs(log2(edge(lead[i].high_hz, 20000) / edge(l->high_hz, 20000)));
-    if (lead[i].usable && lead[i].side == (l->side == CW_LEAD_LEFT ? CW_LEAD_RIGHT : CW_LEAD_LEFT) &&
+    if (lead[i].usable && lead[i].side == (l->side == CW_SIDE_LEFT ? CW_SIDE_RIGHT : CW_SIDE_LEFT) &&
         lead[i].end == l->end && apart < least) {
       least = apart;
       best = i;

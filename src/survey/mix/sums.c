@@ -152,7 +152,7 @@ static void add_pair(const CwMixLead *lead, size_t leads, size_t one, size_t oth
 
 size_t cw_sums_list(const CwMixLead *lead, size_t leads, const CwMixChoice *mix, CwLeadsSum *sum)
 {
-  static const int ends[] = {CW_LEAD_FRONT, CW_LEAD_REAR, CW_LEAD_UNFADED, CW_SURVEY_UNKNOWN};
+  static const int ends[] = {CW_END_FRONT, CW_END_REAR, CW_END_UNFADED, CW_SURVEY_UNKNOWN};
   size_t sums = 0;
 
   for (int side = 0; side < 2; side++) {
@@ -171,14 +171,14 @@ size_t cw_sums_list(const CwMixLead *lead, size_t leads, const CwMixChoice *mix,
         add_sum(lead, ways, count, side, false, sum, &sums);
     }
   for (int side = 0; side < 2; side++) {
-    add_pair(lead, leads, widest(lead, leads, side, CW_LEAD_FRONT), widest(lead, leads, side, CW_LEAD_REAR),
+    add_pair(lead, leads, widest(lead, leads, side, CW_END_FRONT), widest(lead, leads, side, CW_END_REAR),
              side, sum, &sums);
     for (size_t i = 0; i < leads; i++)
-      if (lead[i].usable && lead[i].side == CW_LEAD_BOTH)
+      if (lead[i].usable && lead[i].side == CW_SIDE_BOTH)
         add_pair(lead, leads, widest(lead, leads, side, -1), i, side, sum, &sums);
   }
   for (size_t e = 0; e < 4; e++)
-    add_pair(lead, leads, widest(lead, leads, CW_LEAD_LEFT, ends[e]),
-             widest(lead, leads, CW_LEAD_RIGHT, ends[e]), CW_LEAD_BOTH, sum, &sums);
+    add_pair(lead, leads, widest(lead, leads, CW_SIDE_LEFT, ends[e]),
+             widest(lead, leads, CW_SIDE_RIGHT, ends[e]), CW_SIDE_BOTH, sum, &sums);
   return sums;
 }

@@ -16,7 +16,7 @@ typedef enum {
 
 typedef struct {
   size_t count, index[CW_MIX_MOST_PARTS]; /* among the leads given */
-  int side;                               /* CW_LEAD_LEFT, RIGHT or BOTH */
+  int side;                               /* CW_SIDE_LEFT, RIGHT or BOTH */
   bool advised;                           /* it is what the mix for that side takes */
   CwSumVerdict verdict;
   double low_hz, high_hz;       /* 6 dB below the level, NAN beyond 20 Hz or 20 kHz */

@@ -104,8 +104,8 @@ static void pair_up(CwCar *car)
   for (size_t a = 0; a < car->outputs; a++)
     for (size_t b = a + 1; b < car->outputs && car->output[a].mate < 0; b++) {
       CwCarOutput *one = &car->output[a], *other = &car->output[b];
-      bool opposite = (one->side == CW_CAR_LEFT && other->side == CW_CAR_RIGHT) ||
-                      (one->side == CW_CAR_RIGHT && other->side == CW_CAR_LEFT);
+      bool opposite = (one->side == CW_SIDE_LEFT && other->side == CW_SIDE_RIGHT) ||
+                      (one->side == CW_SIDE_RIGHT && other->side == CW_SIDE_LEFT);
       if (other->mate < 0 && one->way == other->way && opposite) {
         one->mate = (int)b;
         other->mate = (int)a;
@@ -116,10 +116,10 @@ static void pair_up(CwCar *car)
 /* A speaker for both sides in the midst of speakers for one side each. */
 static bool is_centre(const CwCar *car, const CwCarOutput *output)
 {
-  if (output->side != CW_CAR_BOTH || output->way == CW_CAR_SUB)
+  if (output->side != CW_SIDE_BOTH || output->way == CW_WAY_SUB)
     return false;
   for (size_t o = 0; o < car->outputs; o++)
-    if (car->output[o].way != CW_CAR_SUB && car->output[o].side != CW_CAR_BOTH)
+    if (car->output[o].way != CW_WAY_SUB && car->output[o].side != CW_SIDE_BOTH)
       return true;
   return false;
 }
@@ -129,10 +129,10 @@ static void find_stage(CwCar *car)
   bool has_high = false;
 
   for (size_t o = 0; o < car->outputs; o++)
-    has_high |= car->output[o].way == CW_CAR_HIGH && !is_centre(car, &car->output[o]);
+    has_high |= car->output[o].way == CW_WAY_HIGH && !is_centre(car, &car->output[o]);
   for (size_t o = 0; o < car->outputs; o++)
     car->output[o].beside =
-        (has_high && car->output[o].way == CW_CAR_FULL) || is_centre(car, &car->output[o]);
+        (has_high && car->output[o].way == CW_WAY_FULL) || is_centre(car, &car->output[o]);
 }
 
 void cw_car_settle(CwCar *car, const double *arrivals)

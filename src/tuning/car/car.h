@@ -1,18 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
 #include "signal/fft.h"
+#include "vehicle/kinds/kind_words.h"
 #include <stdbool.h>
 
 /* A measured car as plain numbers: what the tuning works on. */
 
-typedef enum { CW_CAR_HIGH, CW_CAR_MID, CW_CAR_LOW, CW_CAR_FULL, CW_CAR_SUB } CwCarWay;
 typedef enum { CW_SUM_LEFT, CW_SUM_RIGHT, CW_SUM_BOTH, CW_SUMS } CwSum; /* which inputs play */
-typedef enum { CW_CAR_LEFT, CW_CAR_RIGHT, CW_CAR_BOTH } CwCarSide;
 
 typedef struct {
   int number; /* the processor's output */
-  CwCarWay way;
-  CwCarSide side;
+  CwWay way;
+  CwSide side;
   double lowest_hz;
   double clean_hz;        /* from where on it plays cleanly; what is not above lowest_hz says nothing */
   double resonance_hz;    /* of the speaker by itself; 0 where it is not known */

@@ -2,21 +2,21 @@
 #include "tuning/car/mirrored_car.h"
 #include <string.h>
 
-CwCarSide cw_mirrored_car_side(const CwMirroredCar *facing, CwCarSide side)
+CwSide cw_mirrored_car_side(const CwMirroredCar *facing, CwSide side)
 {
-  if (!facing->exchanged || side == CW_CAR_BOTH)
+  if (!facing->exchanged || side == CW_SIDE_BOTH)
     return side;
-  return side == CW_CAR_LEFT ? CW_CAR_RIGHT : CW_CAR_LEFT;
+  return side == CW_SIDE_LEFT ? CW_SIDE_RIGHT : CW_SIDE_LEFT;
 }
 
 /* Whether the right side is nearer: by the first pair of speakers, in the order of ways, that says so. */
 static bool right_is_nearer(const CwCar *car)
 {
-  for (CwCarWay way = CW_CAR_HIGH; way <= CW_CAR_SUB; way++) {
+  for (CwWay way = CW_WAY_HIGH; way <= CW_WAY_SUB; way++) {
     double later_left = 0;
     for (size_t o = 0; o < car->outputs; o++) {
       const CwCarOutput *output = &car->output[o];
-      if (output->way == way && output->mate >= 0 && output->side == CW_CAR_LEFT)
+      if (output->way == way && output->mate >= 0 && output->side == CW_SIDE_LEFT)
         later_left += output->arrival_seconds - car->output[output->mate].arrival_seconds;
     }
     if (later_left != 0)

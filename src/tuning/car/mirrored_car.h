@@ -16,4 +16,4 @@ CwMirroredCar cw_mirrored_car_of(const CwCar *car);
 void cw_mirrored_car_clear(CwMirroredCar *facing);
 
 /* A side there, of one here or the other way round. */
-CwCarSide cw_mirrored_car_side(const CwMirroredCar *facing, CwCarSide side);
+CwSide cw_mirrored_car_side(const CwMirroredCar *facing, CwSide side);

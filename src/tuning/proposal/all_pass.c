@@ -27,8 +27,8 @@ static bool may_have(const CwFitProblem *problem, const CwFitState *state, size_
 {
   const CwCarOutput *output = &problem->car->output[o];
 
-  if ((state->held[o] & CW_FIT_SECTIONS) || output->beside || output->way == CW_CAR_SUB ||
-      output->way == CW_CAR_HIGH)
+  if ((state->held[o] & CW_FIT_SECTIONS) || output->beside || output->way == CW_WAY_SUB ||
+      output->way == CW_WAY_HIGH)
     return false;
   for (size_t k = 0; k < state->setting[o].sections; k++)
     if (state->setting[o].section[k].kind == CW_SECTION_ALL_PASS)

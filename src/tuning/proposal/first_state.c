@@ -20,20 +20,20 @@
 /* The ways of one side of the stage, from the lowest up. Full-range speakers are its top where nothing but a
  * bass is there besides. */
 enum { WAYS = 5 };
-static const CwCarWay stage_order[WAYS] = {CW_CAR_SUB, CW_CAR_LOW, CW_CAR_MID, CW_CAR_HIGH, CW_CAR_FULL};
+static const CwWay stage_order[WAYS] = {CW_WAY_SUB, CW_WAY_LOW, CW_WAY_MID, CW_WAY_HIGH, CW_WAY_FULL};
 
 /* From where on an output is used: above its resonance, a tweeter well above it (common practice, no source).
  */
 static double begin_hz(const CwCarOutput *output)
 {
-  double part = output->way == CW_CAR_HIGH                               ? TWEETER_RESONANCE_PART
-                : output->way == CW_CAR_MID || output->way == CW_CAR_LOW ? 1
+  double part = output->way == CW_WAY_HIGH                               ? TWEETER_RESONANCE_PART
+                : output->way == CW_WAY_MID || output->way == CW_WAY_LOW ? 1
                                                                          : 0;
   return fmax(fmax(output->lowest_hz, output->clean_hz), part * output->resonance_hz);
 }
 
 /* Of the stage; what plays beside it does not count. */
-static bool has_way(const CwCar *car, CwCarWay way)
+static bool has_way(const CwCar *car, CwWay way)
 {
   for (size_t o = 0; o < car->outputs; o++)
     if (car->output[o].way == way && !car->output[o].beside)
@@ -43,11 +43,11 @@ static bool has_way(const CwCar *car, CwCarWay way)
 
 static bool full_is_top(const CwCar *car)
 {
-  return has_way(car, CW_CAR_FULL) && !has_way(car, CW_CAR_HIGH) && !has_way(car, CW_CAR_MID) &&
-         !has_way(car, CW_CAR_LOW);
+  return has_way(car, CW_WAY_FULL) && !has_way(car, CW_WAY_HIGH) && !has_way(car, CW_WAY_MID) &&
+         !has_way(car, CW_WAY_LOW);
 }
 
-static double begin_of_way(const CwCar *car, CwCarWay way)
+static double begin_of_way(const CwCar *car, CwWay way)
 {
   double lowest = 0;
   for (size_t o = 0; o < car->outputs; o++)
@@ -58,10 +58,10 @@ static double begin_of_way(const CwCar *car, CwCarWay way)
 
 /* The corner between a way and the next one below it: as low as the upper speaker may go and plays cleanly.
  */
-static double corner_to(const CwCar *car, CwCarWay upper)
+static double corner_to(const CwCar *car, CwWay upper)
 {
   double lowest = MARGIN * begin_of_way(car, upper);
-  return upper == CW_CAR_LOW || upper == CW_CAR_FULL ? fmax(lowest, SUB_TO_LOW_HZ) : lowest;
+  return upper == CW_WAY_LOW || upper == CW_WAY_FULL ? fmax(lowest, SUB_TO_LOW_HZ) : lowest;
 }
 
 /* The corner starts on a frequency that the processor has, at or above least. */
@@ -90,12 +90,12 @@ static double protecting_hz(const CwFitProblem *problem, const CwCrossoverSettin
 }
 
 /* The order of the crossover under a way. */
-static int order_under(const CwFitProblem *problem, CwCarWay upper)
+static int order_under(const CwFitProblem *problem, CwWay upper)
 {
   const CwCar *car = problem->car;
 
   for (size_t o = 0; o < car->outputs; o++)
-    if (upper == CW_CAR_HIGH && car->output[o].way == upper && !car->output[o].beside &&
+    if (upper == CW_WAY_HIGH && car->output[o].way == upper && !car->output[o].beside &&
         corner_to(car, upper) < TWEETER_STEEP_PART * car->output[o].resonance_hz)
       return OTHER_ORDER;
   return CROSSOVER_ORDER;
@@ -107,7 +107,7 @@ static void choose_slope(const CwFitProblem *problem, CwCrossoverSetting *pass, 
 }
 
 /* The next way of the stage below (step -1) or above (step 1) that the car has; -1 for none. */
-static int neighbour(const CwCar *car, CwCarWay way, int step)
+static int neighbour(const CwCar *car, CwWay way, int step)
 {
   int ways = full_is_top(car) ? WAYS : WAYS - 1;
 
@@ -138,15 +138,15 @@ static void set_crossovers(const CwFitProblem *problem, CwFitState *state, size_
     set_corner(state, o, &s->high_pass, least, least, 1.6 * least);
   }
   if (above >= 0) {
-    double hz = corner_to(car, (CwCarWay)above), most = CORNER_UP * hz;
-    if (output->way == CW_CAR_SUB) {
+    double hz = corner_to(car, (CwWay)above), most = CORNER_UP * hz;
+    if (output->way == CW_WAY_SUB) {
       hz = fmin(hz, fmax(SUB_MOST_HZ, 1.5 * output->lowest_hz));
       most = fmax(hz, fmin(most, SUB_MOST_HZ));
     }
-    choose_slope(problem, &s->low_pass, order_under(problem, (CwCarWay)above));
+    choose_slope(problem, &s->low_pass, order_under(problem, (CwWay)above));
     set_corner(state, o, &s->low_pass, hz, CORNER_DOWN * hz, most);
-  } else if (output->beside && (output->way == CW_CAR_MID || output->way == CW_CAR_LOW)) {
-    double hz = fmax(output->way == CW_CAR_MID ? CENTRE_MID_HZ : CENTRE_LOW_HZ, 2 * begin_hz(output));
+  } else if (output->beside && (output->way == CW_WAY_MID || output->way == CW_WAY_LOW)) {
+    double hz = fmax(output->way == CW_WAY_MID ? CENTRE_MID_HZ : CENTRE_LOW_HZ, 2 * begin_hz(output));
     choose_slope(problem, &s->low_pass, CROSSOVER_ORDER);
     set_corner(state, o, &s->low_pass, hz, CORNER_DOWN * hz, CORNER_UP * hz);
   }
@@ -177,7 +177,7 @@ static double level_over_target(const CwFitProblem *problem, const CwFitState *s
   const CwBandMatrices *m = problem->bands;
   const CwOutputSetting *s = &state->setting[o];
   const double *over_target =
-      problem->over_target + (problem->car->output[o].side == CW_CAR_RIGHT ? m->bands : 0);
+      problem->over_target + (problem->car->output[o].side == CW_SIDE_RIGHT ? m->bands : 0);
   double low = s->high_pass.corner_hz, high = s->low_pass.order ? s->low_pass.corner_hz : 10000, sum = 0;
   size_t count = 0;
 
@@ -192,17 +192,17 @@ static double level_over_target(const CwFitProblem *problem, const CwFitState *s
   return count ? sum / (double)count : 0;
 }
 
-static double delay_reach(CwCarWay way)
+static double delay_reach(CwWay way)
 {
   switch (way) {
-  case CW_CAR_SUB:
+  case CW_WAY_SUB:
     return 10e-3;
-  case CW_CAR_LOW:
+  case CW_WAY_LOW:
     return 1.2e-3;
-  case CW_CAR_MID:
-  case CW_CAR_FULL:
+  case CW_WAY_MID:
+  case CW_WAY_FULL:
     return 0.5e-3;
-  case CW_CAR_HIGH:
+  case CW_WAY_HIGH:
   default:
     return 0;
   }
@@ -216,7 +216,7 @@ static size_t basses_beside(const CwCar *car, size_t output)
   for (size_t side = 0; side < 2; side++) {
     size_t count = 0;
     for (size_t o = 0; o < car->outputs && car->output[output].mix[side] != 0; o++)
-      count += car->output[o].way == CW_CAR_SUB && car->output[o].mix[side] != 0;
+      count += car->output[o].way == CW_WAY_SUB && car->output[o].mix[side] != 0;
     most = count > most ? count : most;
   }
   return most;
@@ -227,7 +227,7 @@ static void share_bass(const CwCar *car, CwFitState *state, size_t o)
 {
   size_t basses = basses_beside(car, o);
 
-  if (car->output[o].way != CW_CAR_SUB || basses < 2)
+  if (car->output[o].way != CW_WAY_SUB || basses < 2)
     return;
   state->setting[o].gain_db -= 20 * log10((double)basses);
   state->gain_least_db[o] = state->setting[o].gain_db - BASS_APART_DB;
@@ -310,18 +310,17 @@ static void align_group(const CwFitProblem *problem, CwFitState *state, size_t o
 void cw_first_state_align(const CwFitProblem *problem, CwFitState *state)
 {
   const CwCar *car = problem->car;
-  static const CwCarWay order[] = {CW_CAR_MID, CW_CAR_LOW, CW_CAR_SUB};
+  static const CwWay order[] = {CW_WAY_MID, CW_WAY_LOW, CW_WAY_SUB};
 
   for (size_t i = 0; i < 3; i++)
     for (size_t o = 0; o < car->outputs; o++)
       if (car->output[o].way == order[i] && (car->output[o].mate < 0 || (size_t)car->output[o].mate > o) &&
-          !car->output[o].beside && (has_way(car, CW_CAR_HIGH) || full_is_top(car)))
+          !car->output[o].beside && (has_way(car, CW_WAY_HIGH) || full_is_top(car)))
         align_group(problem, state, o);
 }
 
 /* The high-pass of the upper way or the low-pass of the lower one; NULL for outputs that have neither. */
-static CwCrossoverSetting *pass_between(const CwCar *car, CwFitState *state, size_t o, CwCarWay upper,
-                                        int lower)
+static CwCrossoverSetting *pass_between(const CwCar *car, CwFitState *state, size_t o, CwWay upper, int lower)
 {
   CwCrossoverSetting *pass = car->output[o].beside              ? NULL
                              : car->output[o].way == upper      ? &state->setting[o].high_pass
@@ -330,7 +329,7 @@ static CwCrossoverSetting *pass_between(const CwCar *car, CwFitState *state, siz
   return pass && pass->order > 0 ? pass : NULL;
 }
 
-bool cw_first_state_other_slope(const CwFitProblem *problem, CwFitState *state, CwCarWay upper)
+bool cw_first_state_other_slope(const CwFitProblem *problem, CwFitState *state, CwWay upper)
 {
   const CwCar *car = problem->car;
   int lower = neighbour(car, upper, -1);

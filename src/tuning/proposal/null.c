@@ -106,7 +106,7 @@ static int deeper_first(const void *a, const void *b)
   return (x < y) - (x > y);
 }
 
-static size_t find_in_side(const CwFitProblem *problem, const SideSum *sum, CwCarSide side, CwNull *list,
+static size_t find_in_side(const CwFitProblem *problem, const SideSum *sum, CwSide side, CwNull *list,
                            size_t count)
 {
   const CwBandMatrices *m = problem->bands;
@@ -144,7 +144,7 @@ size_t cw_null_find(const CwFitProblem *problem, const CwFitState *state, CwNull
       continue;
     SideSum sum = {cw_alloc_real(bands), cw_alloc_real(bands), cw_alloc_real(n * bands)};
     sum_side(problem, drive, side, &sum);
-    count = find_in_side(problem, &sum, side == 0 ? CW_CAR_LEFT : CW_CAR_RIGHT, list, count);
+    count = find_in_side(problem, &sum, side == 0 ? CW_SIDE_LEFT : CW_SIDE_RIGHT, list, count);
     cw_free(sum.power);
     cw_free(sum.whole);
     cw_free(sum.own);

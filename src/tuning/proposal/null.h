@@ -12,7 +12,7 @@ void cw_null_mark(const CwBandMatrices *bands, const double *seat_weight, size_t
 
 /* A hole that is left in the sum of one side. */
 typedef struct {
-  CwCarSide side;      /* left or right */
+  CwSide side;         /* left or right */
   double hz, depth_db; /* where, and how far below the target and its shoulders */
   size_t output;       /* the loudest output there */
   bool between;        /* speakers cancel each other there; else it is this output's own */

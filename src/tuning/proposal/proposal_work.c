@@ -37,8 +37,8 @@ static double highest_of(const CwCar *car)
 {
   double highest = 0;
   for (size_t o = 0; o < car->outputs; o++) {
-    CwCarWay way = car->output[o].way;
-    highest = fmax(highest, way == CW_CAR_SUB ? SUB_HIGH_HZ : way == CW_CAR_LOW ? LOW_HIGH_HZ : HIGH_HZ);
+    CwWay way = car->output[o].way;
+    highest = fmax(highest, way == CW_WAY_SUB ? SUB_HIGH_HZ : way == CW_WAY_LOW ? LOW_HIGH_HZ : HIGH_HZ);
   }
   return highest;
 }
@@ -128,7 +128,7 @@ static void leave_out_empty_sides(CwProposalWork *m)
 
   for (size_t o = 0; o < car->outputs; o++)
     for (size_t sum = 0; sum < 2; sum++)
-      plays[sum] |= car->output[o].way != CW_CAR_SUB && car->output[o].mix[sum] != 0;
+      plays[sum] |= car->output[o].way != CW_WAY_SUB && car->output[o].mix[sum] != 0;
   for (size_t sum = 0; sum < 2; sum++)
     if (!plays[sum] && plays[1 - sum])
       for (size_t b = 0; b < m->bands->bands; b++)

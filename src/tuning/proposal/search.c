@@ -54,7 +54,7 @@ static void grow(Search *search)
  * again. */
 static void exchange(Search *search, int round)
 {
-  static const CwCarWay ways[] = {CW_CAR_MID, CW_CAR_HIGH, CW_CAR_LOW};
+  static const CwWay ways[] = {CW_WAY_MID, CW_WAY_HIGH, CW_WAY_LOW};
   const CwFitProblem *problem = search->problem;
   CwFitState *before = cw_fit_state_copy(search->state);
   bool slope = round >= 0 && round % SLOPE_EVERY == SLOPE_EVERY - 1 &&

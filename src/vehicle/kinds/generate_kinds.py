@@ -1,10 +1,10 @@
 #!/usr/bin/env python3
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Writes the header that the tables of fields imply: a declaration for every kind of record, an identifier for every
-field, and typed functions that get and set it. The tables are read as they stand in the C files, so that a field is
-said once.
+"""Writes the headers that the tables of fields imply. One has the enumerations of the words of choices; the other a
+declaration for every kind of record, an identifier for every field, and typed functions that get and set it. The
+tables are read as they stand in the C files, so that a field is said once.
 
-usage: generate_kinds.py HEADER TABLE.c ...
+usage: generate_kinds.py WORDS.h FIELDS.h TABLE.c ...
 """
 import re
 import sys
@@ -95,13 +95,25 @@ def identifier_of(capitals, key):
     return f"CW_{capitals}_FIELD_{key.upper()}"
 
 
-def accessors(prefix, identifier, field):
-    """The functions of one field."""
+def choices(path):
+    """Table, type, prefix and words of every choice of a file; the prefix is empty where the enumeration is another's."""
+    text = open(path, encoding="utf-8").read()
+    for of, arguments, body in re.findall(
+            r"^(?:static )?CW_CHOICES(_OF)?\(([\w, ]+)\) = \{(.*?)\{NULL, NULL\},?\s*\};", text, re.M | re.S):
+        names = arguments.split(", ")
+        words = re.findall(r'\{"([\w-]+)", N_\("', body)
+        yield names[-1], names[0], "" if of else names[1], words
+
+
+def accessors(prefix, identifier, field, types):
+    """The functions of one field; types are those of choices by their table."""
     key, kind = key_of(field), field["type"].removeprefix("CW_FIELD_")
     if kind not in VALUES:
         sys.exit(f"{prefix}: {key}: unknown type {kind}")
     type_name, any_name = VALUES[kind]
     nullable = "CW_FIELD_NULLABLE" in field.get("flags", "")
+    if kind == "CHOICE":
+        type_name = types[field["choices"]] + " "
 
     def function(result, name, parameters, call):
         separator = "" if result.endswith("*") else " "
@@ -139,28 +151,50 @@ def common(path):
         yield prefix, types.split(", "), keys.split(", ")
 
 
-def common_accessors(prefix, types, keys, by_type):
+def common_accessors(prefix, kind_names, keys, by_type, types):
     """The functions of a group's fields: each finds out of which kind the record is."""
-    tables = [{key_of(field): field for field in by_type[name][2]} for name in types]
+    tables = [{key_of(field): field for field in by_type[name][2]} for name in kind_names]
     yield (f"static inline CwFieldId {prefix}_field(CwRecord *record, const CwFieldId *fields)\n{{\n"
            + "".join(f"  if (G_OBJECT_TYPE(record) == {by_type[name][0]}_get_type())\n    return fields[{at}];\n"
-                     for at, name in enumerate(types[1:], 1))
+                     for at, name in enumerate(kind_names[1:], 1))
            + "  return fields[0];\n}\n")
     for key in keys:
         if len({table[key]["type"] for table in tables}) > 1:
             sys.exit(f"{prefix}: {key}: not of one type")
-        identifiers = ", ".join(identifier_of(by_type[name][1], key) for name in types)
-        yield from accessors(prefix, f"{prefix}_field(record, (CwFieldId[]){{{identifiers}}})", tables[0][key])
+        identifiers = ", ".join(identifier_of(by_type[name][1], key) for name in kind_names)
+        yield from accessors(prefix, f"{prefix}_field(record, (CwFieldId[]){{{identifiers}}})", tables[0][key], types)
 
 
-def write(header, paths):
-    found = [kind for path in paths for kind in kinds(path)]
+MADE = ["/* SPDX-License-Identifier: GPL-3.0-or-later */",
+        "/* Made by generate_kinds.py from the tables of fields; a change belongs there. */", "#pragma once", ""]
+
+
+def write(header, lines):
+    with open(header, "w", encoding="utf-8") as file:
+        file.write("\n".join(MADE + lines) + "\n")
+
+
+def write_words(header, found, nullable):
+    """The enumeration of every choice, in the order of its words; -1 where the choice may be empty and is."""
+    out = []
+    for table, name, prefix, words in found:
+        if not prefix:
+            continue
+        words = [word.upper().replace("-", "_") for word in words]
+        out += ["typedef enum {"] + ([f"  {prefix}_UNKNOWN = -1,"] if table in nullable else [])
+        out += [f"  {prefix}_{word}," for word in words] + [f"}} {name};"]
+        capitals = re.sub(r"(?<!^)([A-Z])", r"_\1", name).upper()
+        out += [f"#define {capitals}_COUNT {len(words)}", ""]
+    write(header, out)
+
+
+def write_fields(header, paths, found, types):
     by_type = {name: rest for name, *rest in found}
-    out = ["/* SPDX-License-Identifier: GPL-3.0-or-later */",
-           "/* Made by generate_kinds.py from the tables of fields; a change belongs there. What the functions do is said",
-           " * in vehicle/record/value.h, what a field means in its table. */",
-           "#pragma once", "", '#include "vehicle/record/record.h"', '#include "vehicle/record/value.h"', "",
-           "G_BEGIN_DECLS", ""]
+    headers = {line for path in paths
+               for line in re.findall(r'^#include "(?!vehicle/).*"$', open(path, encoding="utf-8").read(), re.M)}
+    out = ["/* What the functions do is said in vehicle/record/value.h, what a field means in its table. */"]
+    out += sorted(headers) + ['#include "vehicle/kinds/kind_words.h"', '#include "vehicle/record/record.h"',
+                              '#include "vehicle/record/value.h"', "", "G_BEGIN_DECLS", ""]
     out += [f"CW_DECLARE_KIND({name}, {prefix}, {capitals})" for name, prefix, capitals, _ in found]
     for number, (name, prefix, capitals, fields) in enumerate(found, 1):
         first = f"{number * FIRST_OF_KIND:#x}"
@@ -169,19 +203,27 @@ def write(header, paths):
                 for at, field in enumerate(fields)]
         out += ["};", f"#define CW_{capitals}_FIRST_FIELD {first}", f"#define CW_{capitals}_N_FIELDS {len(fields)}", ""]
         for field in fields:
-            out += accessors(prefix, identifier_of(capitals, key_of(field)), field)
+            out += accessors(prefix, identifier_of(capitals, key_of(field)), field, types)
     for path in paths:
-        for prefix, types, keys in common(path):
-            out += ["", f"/* {' or '.join(types)} */"]
-            out += common_accessors(prefix, types, keys, by_type)
+        for prefix, names, keys in common(path):
+            out += ["", f"/* {' or '.join(names)} */"]
+            out += common_accessors(prefix, names, keys, by_type, types)
     out += ["", "/* Calls what(TYPE, IDENTIFIER, KEY) for every field of every kind, for tests. */",
             "#define CW_FOR_EACH_FIELD(what) \\"]
     out += [f"  what({prefix}_get_type(), {identifier_of(capitals, key_of(field))}, {field['key']}) \\"
             for _, prefix, capitals, fields in found for field in fields]
-    out += ["", "G_END_DECLS", ""]
-    with open(header, "w", encoding="utf-8") as file:
-        file.write("\n".join(out))
+    write(header, out + ["", "G_END_DECLS"])
+
+
+def main(words_header, fields_header, *paths):
+    found = [kind for path in paths for kind in kinds(path)]
+    words = [choice for path in paths for choice in choices(path)]
+    nullable = {field["choices"] for *_, fields in found for field in fields
+                if "choices" in field and "CW_FIELD_NULLABLE" in field.get("flags", "")}
+    types = {table: name if prefix or table not in nullable else "int" for table, name, prefix, _ in words}
+    write_words(words_header, words, nullable)
+    write_fields(fields_header, paths, found, types)
 
 
 if __name__ == "__main__":
-    write(sys.argv[1], sys.argv[2:])
+    main(*sys.argv[1:])

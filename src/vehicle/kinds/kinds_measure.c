@@ -1,17 +1,18 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "measuring/take.h"
 #include "vehicle/kinds/kinds.h"
 
 #include <glib/gi18n-lib.h>
 
 /* clang-format off */
-static const CwChoice timings[] = {
-  {"loopback", N_("Cable from output to input 2")}, {"marker", N_("Chirps from another speaker")}, {"none", N_("Distances from the sheet")}, {NULL, NULL}};
-static const CwChoice purposes[] = {
+static CW_CHOICES_OF(CwTakeTiming, timings) = {
+  [CW_TIMING_LOOPBACK] = {"loopback", N_("Cable from output to input 2")}, [CW_TIMING_MARKER] = {"marker", N_("Chirps from another speaker")}, [CW_TIMING_NONE] = {"none", N_("Distances from the sheet")}, {NULL, NULL}};
+static CW_CHOICES(CwPurpose, CW_PURPOSE, purposes) = {
   {"tuning", N_("Tuning")}, {"proof", N_("Proof")}, {"check-up", N_("Check-up")}, {NULL, NULL}};
 
 /* --- channel map and levels --- */
 
-static const CwChoice map_soundings[] = {{"untried", N_("Not tried")}, {"heard", N_("Heard")}, {"silent", N_("Silent")}, {NULL, NULL}};
+static CW_CHOICES(CwSounded, CW_SOUNDED, map_soundings) = {{"untried", N_("Not tried")}, {"heard", N_("Heard")}, {"silent", N_("Silent")}, {NULL, NULL}};
 
 static const CwField map_proof_fields[] = {
   {.key = "output", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Output"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},

@@ -1,23 +1,24 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "electrics/cable.h"
 #include "vehicle/kinds/kinds.h"
 
 #include <glib/gi18n-lib.h>
 
 /* clang-format off */
-static const CwChoice driver_sides[] = {{"left", N_("Left")}, {"right", N_("Right")}, {NULL, NULL}};
+static CW_CHOICES(CwDriverSide, CW_DRIVER_SIDE, driver_sides) = {{"left", N_("Left")}, {"right", N_("Right")}, {NULL, NULL}};
 
-static const CwChoice ways[] = {
+static CW_CHOICES(CwWay, CW_WAY, ways) = {
   {"high", N_("High")}, {"mid", N_("Mid")}, {"low", N_("Low")}, {"full", N_("Full range")}, {"sub", N_("Bass")}, {NULL, NULL},
 };
 
-static const CwChoice materials[] = {
-  {"copper", N_("Copper")},
-  {"copper-clad-aluminium", N_("Copper-clad aluminium")},
-  {"aluminium", N_("Aluminium")},
+static CW_CHOICES_OF(CwMaterial, materials) = {
+  [CW_COPPER] = {"copper", N_("Copper")},
+  [CW_COPPER_CLAD_ALUMINIUM] = {"copper-clad-aluminium", N_("Copper-clad aluminium")},
+  [CW_ALUMINIUM] = {"aluminium", N_("Aluminium")},
   {NULL, NULL},
 };
 
-static const CwChoice wirings[] = {{"parallel", N_("In parallel")}, {"series", N_("In series")}, {NULL, NULL}};
+static CW_CHOICES(CwWiring, CW_WIRING, wirings) = {{"parallel", N_("In parallel")}, {"series", N_("In series")}, {NULL, NULL}};
 
 #define PLACE_FIELDS \
   {.key = "x_cm", .type = CW_FIELD_NUMBER, .unit = "cm", .least = -100, .most = 1500, .label = N_("Rearwards"), \
@@ -58,7 +59,7 @@ static const CwField speaker_fields[] = {
 CW_DEFINE_KIND(CwSpeaker, cw_speaker, SPEAKER, speaker_fields)
 
 /* Where the microphone points decides which of its curves holds: its tip at the speaker, or up so that all directions are alike. */
-static const CwChoice incidences[] = {{"0", N_("At the speaker (0°)")}, {"90", N_("Up (90°)")}, {NULL, NULL}};
+static CW_CHOICES(CwIncidence, CW_INCIDENCE, incidences) = {{"0", N_("At the speaker (0°)")}, {"90", N_("Up (90°)")}, {NULL, NULL}};
 
 static const CwField microphone_fields[] = {
   {.key = "name", .type = CW_FIELD_TEXT, .label = N_("Microphone"), .meaning = N_("Which microphone this is.")},

@@ -4,12 +4,12 @@
 #include <glib/gi18n-lib.h>
 
 /* clang-format off */
-static const CwChoice balances[] = {{"left", N_("Left")}, {"centre", N_("Centre")}, {"right", N_("Right")}, {NULL, NULL}};
-static const CwChoice faders[] = {{"front", N_("Front")}, {"centre", N_("Centre")}, {"rear", N_("Rear")}, {NULL, NULL}};
-static const CwChoice volumes[] = {{"survey", N_("Survey")}, {"loud", N_("Loud")}, {"quiet", N_("Quiet")}, {NULL, NULL}};
-static const CwChoice ends[] = {{"front", N_("Front")}, {"rear", N_("Rear")}, {"unfaded", N_("Unfaded")}, {NULL, NULL}};
+static CW_CHOICES(CwBalance, CW_BALANCE, balances) = {{"left", N_("Left")}, {"centre", N_("Centre")}, {"right", N_("Right")}, {NULL, NULL}};
+static CW_CHOICES(CwFader, CW_FADER, faders) = {{"front", N_("Front")}, {"centre", N_("Centre")}, {"rear", N_("Rear")}, {NULL, NULL}};
+static CW_CHOICES(CwRadioVolume, CW_VOLUME, volumes) = {{"survey", N_("Survey")}, {"loud", N_("Loud")}, {"quiet", N_("Quiet")}, {NULL, NULL}};
+static CW_CHOICES(CwLeadEnd, CW_END, ends) = {{"front", N_("Front")}, {"rear", N_("Rear")}, {"unfaded", N_("Unfaded")}, {NULL, NULL}};
 
-static const CwChoice bands[] = {
+static CW_CHOICES(CwLeadBand, CW_BAND, bands) = {
   {"high", N_("High")}, {"mid", N_("Mid")}, {"low", N_("Low")}, {"bass", N_("Bass")}, {"full", N_("Full")}, {NULL, NULL},
 };
 

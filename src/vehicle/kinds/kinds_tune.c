@@ -1,29 +1,31 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "signal/filters/crossover.h"
+#include "signal/filters/section.h"
 #include "vehicle/kinds/kinds.h"
 
 #include <glib/gi18n-lib.h>
 
 /* clang-format off */
-const CwChoice cw_stages[] = {
+CW_CHOICES(CwRouteStage, CW_STAGE, cw_stages) = {
   {"sheet", N_("Vehicle sheet")},    {"supply", N_("Supply and wiring")}, {"signal", N_("Factory signal")},
   {"map", N_("Channel map")},        {"levels", N_("Levels")},            {"measuring", N_("Measuring")},
   {"tuning", N_("Tuning")},          {"proof", N_("Proof")},              {"hand-over", N_("Hand-over")},
   {NULL, NULL},
 };
 
-static const CwChoice stage_states[] = {
+static CW_CHOICES(CwStageState, CW_STAGE, stage_states) = {
   {"untouched", N_("Untouched")}, {"begun", N_("Begun")}, {"to-settle", N_("Something to settle")}, {"done", N_("Done")}, {NULL, NULL}};
-static const CwChoice severities[] = {{"stop", N_("Stop")}, {"attend", N_("Attend")}, {"note", N_("Note")}, {NULL, NULL}};
-static const CwChoice uses[] = {
+static CW_CHOICES(CwSeverity, CW_SEVERITY, severities) = {{"stop", N_("Stop")}, {"attend", N_("Attend")}, {"note", N_("Note")}, {NULL, NULL}};
+static CW_CHOICES(CwFilterUse, CW_USE, uses) = {
   {"crossover", N_("Crossover")}, {"correction", N_("Correction")}, {"voicing", N_("Voicing")}, {NULL, NULL}};
-static const CwChoice families[] = {
+static CW_CHOICES_OF(CwFilterFamily, families) = {
   [CW_FILTER_BUTTERWORTH] = {"butterworth", N_("Butterworth")},
   [CW_FILTER_LINKWITZ_RILEY] = {"linkwitz-riley", N_("Linkwitz-Riley")},
   [CW_FILTER_BESSEL] = {"bessel", N_("Bessel")},
   {NULL, NULL},
 };
 /* By CwSectionKind; a test compares the names with those of the signal room. */
-static const CwChoice shapes[] = {
+static CW_CHOICES_OF(CwSectionKind, shapes) = {
   [CW_SECTION_LOW_PASS] = {"low-pass", N_("Low-pass")},
   [CW_SECTION_HIGH_PASS] = {"high-pass", N_("High-pass")},
   [CW_SECTION_PEAKING] = {"peaking", N_("Peaking")},
@@ -196,7 +198,7 @@ static const CwField stage_fields[] = {
 CW_DEFINE_KIND(CwStage, cw_stage, STAGE, stage_fields)
 
 /* clang-format on */
-CwRecord *cw_vehicle_find_stage(CwRecord *vehicle, int stage)
+CwRecord *cw_vehicle_find_stage(CwRecord *vehicle, CwRouteStage stage)
 {
   CwList *stages = cw_vehicle_get_stages(vehicle);
   for (guint i = 0; i < cw_list_get_length(stages); i++)
@@ -208,7 +210,7 @@ CwRecord *cw_vehicle_find_stage(CwRecord *vehicle, int stage)
   return cw_list_get(stages, cw_list_get_length(stages) - 1);
 }
 
-CwRecord *cw_vehicle_add_finding(CwRecord *vehicle, const char *code, int severity, int stage)
+CwRecord *cw_vehicle_add_finding(CwRecord *vehicle, const char *code, CwSeverity severity, CwRouteStage stage)
 {
   g_autoptr(CwRecord) finding = cw_record_new(cw_finding_get_type());
   CwList *findings = cw_vehicle_get_findings(vehicle);
@@ -219,7 +221,7 @@ CwRecord *cw_vehicle_add_finding(CwRecord *vehicle, const char *code, int severi
   return cw_list_get(findings, cw_list_get_length(findings) - 1);
 }
 
-void cw_vehicle_clear_findings(CwRecord *vehicle, int stage)
+void cw_vehicle_clear_findings(CwRecord *vehicle, CwRouteStage stage)
 {
   CwList *findings = cw_vehicle_get_findings(vehicle);
   for (guint i = cw_list_get_length(findings); i-- > 0;)

@@ -5,5 +5,5 @@
 #include <glib/gi18n-lib.h>
 
 /* clang-format off */
-const CwChoice cw_polarities[] = {{"normal", N_("Normal")}, {"inverted", N_("Inverted")}, {NULL, NULL}};
-const CwChoice cw_sides[] = {{"left", N_("Left")}, {"right", N_("Right")}, {"both", N_("Both")}, {NULL, NULL}};
+CW_CHOICES(CwPolarity, CW_POLARITY, cw_polarities) = {{"normal", N_("Normal")}, {"inverted", N_("Inverted")}, {NULL, NULL}};
+CW_CHOICES(CwSide, CW_SIDE, cw_sides) = {{"left", N_("Left")}, {"right", N_("Right")}, {"both", N_("Both")}, {NULL, NULL}};

@@ -41,6 +41,12 @@ typedef struct {
   const char *label;
 } CwChoice;
 
+/* Define the words of a choice, as CW_CHOICES(CwSide, CW_SIDE, sides) = {{"left", N_("Left")}, ..., {NULL,
+ * NULL}}. The enumeration of their order is made from the words (CW_SIDE_LEFT ...); with the second form it
+ * is one that a room further up has, and each word stands at its value: [CW_COPPER] = {"copper", ...}. */
+#define CW_CHOICES(Type, PREFIX, name) const CwChoice name[]
+#define CW_CHOICES_OF(Type, name) const CwChoice name[]
+
 /* One row of a record kind's table. Where least and most are equal, there is no limit. For lists and curves
  * the limits are those of each number (of the dB of a curve). `choices` ends with a NULL word. */
 typedef struct {

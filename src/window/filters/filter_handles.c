@@ -38,7 +38,7 @@ static CwList *sections_of(CwFilterHandles *handles)
 
 static gboolean has_gain(CwRecord *section)
 {
-  return cw_section_kind_has_gain((CwSectionKind)cw_tune_section_get_kind(section));
+  return cw_section_kind_has_gain(cw_tune_section_get_kind(section));
 }
 
 static void place_of(CwFilterHandles *handles, CwRecord *section, double *x, double *y)

@@ -120,7 +120,7 @@ static void draw_cabin(cairo_t *cr, const CwPlanScale *scale, const CwPlanLook *
 
 static void draw_wheel(cairo_t *cr, const CwPlanScale *scale, CwRecord *vehicle, const CwPlanLook *look)
 {
-  gboolean right = cw_vehicle_get_driver_side(vehicle) == CW_SIDE_RIGHT;
+  gboolean right = cw_vehicle_get_driver_side(vehicle) == CW_DRIVER_SIDE_RIGHT;
   double x = scale->left + scale->scale * scale->width_cm * (right ? 0.74 : 0.26);
   double y = scale->top + 0.21 * scale->scale * scale->length_cm;
   cairo_new_path(cr);

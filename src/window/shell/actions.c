@@ -95,7 +95,7 @@ static void go_to_stage(CwWindow *window, int target)
 static void next_stage(CwWindow *window, int target)
 {
   int stage = cw_session_get_stage(cw_window_get_session(window));
-  cw_session_set_stage(cw_window_get_session(window), MIN(stage + 1, CW_N_STAGES - 1));
+  cw_session_set_stage(cw_window_get_session(window), MIN(stage + 1, CW_ROUTE_STAGE_COUNT - 1));
 }
 
 static void previous_stage(CwWindow *window, int target)

@@ -118,7 +118,7 @@ static void show_findings(Pane *pane)
   keep(pane, findings);
   for (GtkWidget *child; (child = gtk_widget_get_first_child(pane->list));)
     gtk_box_remove(GTK_BOX(pane->list), child);
-  for (int severity = CW_SEVERITY_STOP; severity <= CW_SEVERITY_NOTE; severity++)
+  for (CwSeverity severity = CW_SEVERITY_STOP; severity <= CW_SEVERITY_NOTE; severity++)
     for (guint i = 0; i < cw_list_get_length(findings); i++)
       if (cw_finding_get_severity(cw_list_get(findings, i)) == severity)
         gtk_box_append(GTK_BOX(pane->list), new_card(pane, cw_list_get(findings, i)));

@@ -117,14 +117,14 @@ static const char *page_at(guint position)
 static void on_selected(Help *help)
 {
   guint selected = gtk_drop_down_get_selected(GTK_DROP_DOWN(help->pages));
-  if (selected <= CW_N_STAGES)
+  if (selected <= CW_ROUTE_STAGE_COUNT)
     gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(help->scrolled), read_page(page_at(selected)));
 }
 
 static GtkWidget *new_pages(void)
 {
   g_autoptr(GtkStringList) words = gtk_string_list_new((const char *const[]){_("The whole job"), NULL});
-  for (int stage = 0; stage < CW_N_STAGES; stage++)
+  for (int stage = 0; stage < CW_ROUTE_STAGE_COUNT; stage++)
     gtk_string_list_append(words, cw_say_stage(stage));
   return gtk_drop_down_new(G_LIST_MODEL(g_steal_pointer(&words)), NULL);
 }
@@ -171,7 +171,7 @@ void cw_help_window_show(GtkWindow *parent, const char *page)
     g_object_add_weak_pointer(G_OBJECT(window), (gpointer *)&window);
   }
   Help *help = g_object_get_data(G_OBJECT(window), "help");
-  for (guint position = 0; position <= CW_N_STAGES; position++)
+  for (guint position = 0; position <= CW_ROUTE_STAGE_COUNT; position++)
     if (g_str_equal(page, page_at(position)))
       gtk_drop_down_set_selected(GTK_DROP_DOWN(help->pages), position);
   gtk_window_present(window);

@@ -11,22 +11,22 @@
 typedef struct {
   CwSession *session;
   GtkWidget *list;
-  GtkWidget *mark[CW_N_STAGES];
-  GtkWidget *words[CW_N_STAGES];
-  char *shown[CW_N_STAGES]; /* what stands there */
-  int state[CW_N_STAGES];
+  GtkWidget *mark[CW_ROUTE_STAGE_COUNT];
+  GtkWidget *words[CW_ROUTE_STAGE_COUNT];
+  char *shown[CW_ROUTE_STAGE_COUNT]; /* what stands there */
+  int state[CW_ROUTE_STAGE_COUNT];
 } Route;
 
 static void route_free(gpointer data)
 {
   Route *route = data;
-  for (int stage = 0; stage < CW_N_STAGES; stage++)
+  for (int stage = 0; stage < CW_ROUTE_STAGE_COUNT; stage++)
     g_free(route->shown[stage]);
   g_free(route);
 }
 
 /* The state of a stage as the vehicle has it, without making a record for it. */
-static CwRecord *find_stage(CwRecord *vehicle, int stage)
+static CwRecord *find_stage(CwRecord *vehicle, CwRouteStage stage)
 {
   CwList *stages = cw_vehicle_get_stages(vehicle);
   for (guint i = 0; i < cw_list_get_length(stages); i++)
@@ -56,7 +56,7 @@ static void show_stage(Route *route, int stage, CwRecord *record)
 static void show_states(Route *route)
 {
   CwRecord *vehicle = cw_session_get_vehicle(route->session);
-  for (int stage = 0; vehicle && stage < CW_N_STAGES; stage++)
+  for (int stage = 0; vehicle && stage < CW_ROUTE_STAGE_COUNT; stage++)
     show_stage(route, stage, find_stage(vehicle, stage));
 }
 
@@ -108,7 +108,7 @@ GtkWidget *cw_route_new(CwSession *session)
   gtk_widget_add_css_class(route->list, "navigation-sidebar");
   gtk_widget_add_css_class(route->list, "route");
   cw_set_name(route->list, _("Route"));
-  for (int stage = 0; stage < CW_N_STAGES; stage++)
+  for (int stage = 0; stage < CW_ROUTE_STAGE_COUNT; stage++)
     gtk_list_box_append(GTK_LIST_BOX(route->list), new_row(route, stage));
   gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
   gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), route->list);

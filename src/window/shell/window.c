@@ -22,7 +22,7 @@ struct _CwWindow {
   GtkWidget *route;
   GtkWidget *front; /* start page or the job */
   GtkWidget *pages;
-  GtkWidget *page[CW_N_STAGES];
+  GtkWidget *page[CW_ROUTE_STAGE_COUNT];
   GtkWidget *findings;
 };
 
@@ -178,7 +178,7 @@ static GtkWidget *new_job(CwWindow *window)
   gtk_widget_set_hexpand(window->pages, TRUE);
   gtk_stack_set_hhomogeneous(GTK_STACK(window->pages), FALSE);
   gtk_stack_set_vhomogeneous(GTK_STACK(window->pages), FALSE);
-  for (int stage = 0; stage < CW_N_STAGES; stage++) {
+  for (int stage = 0; stage < CW_ROUTE_STAGE_COUNT; stage++) {
     window->page[stage] = cw_stage_page_new(stage, window->session, window->desk);
     gtk_stack_add_named(GTK_STACK(window->pages), window->page[stage], cw_stages[stage].word);
   }
@@ -231,7 +231,8 @@ static void recall(CwWindow *window)
                               cw_settings_get_integer("height", 740));
   if (cw_settings_get_boolean("maximized", FALSE))
     gtk_window_maximize(GTK_WINDOW(window));
-  cw_session_set_stage(window->session, CLAMP(cw_settings_get_integer("stage", 0), 0, CW_N_STAGES - 1));
+  cw_session_set_stage(window->session,
+                       CLAMP(cw_settings_get_integer("stage", 0), 0, CW_ROUTE_STAGE_COUNT - 1));
   gtk_revealer_set_reveal_child(GTK_REVEALER(window->findings),
                                 cw_settings_get_boolean("findings-shown", FALSE));
 }

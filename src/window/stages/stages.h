@@ -6,7 +6,7 @@
 
 G_BEGIN_DECLS
 
-/* The page of a stage, CW_STAGE_SHEET to CW_STAGE_HANDOVER. */
+/* The page of a stage, CW_STAGE_SHEET to CW_STAGE_HAND_OVER. */
 GtkWidget *cw_stage_page_new(int stage, CwSession *session, CwSoundDesk *desk);
 
 /* One a stage, each in the file of its name (stage_sheet.c ...). */

@@ -51,7 +51,7 @@ CwPlace cw_place_of_head(CwRecord *vehicle, const char *seat)
   while (seats[index] && !g_str_equal(seats[index], seat))
     index++;
   gboolean driver = g_str_equal(seat, "driver") || (index % 2 == 0 && !g_str_equal(seat, "passenger"));
-  gboolean right = (cw_vehicle_get_driver_side(vehicle) == CW_SIDE_RIGHT) == driver;
+  gboolean right = (cw_vehicle_get_driver_side(vehicle) == CW_DRIVER_SIDE_RIGHT) == driver;
   double row = index < 2 ? 0.43 : 0.7;
   return (CwPlace){row * cw_cabin_get_length_cm(cw_vehicle_get_cabin(vehicle)),
                    (right ? 0.74 : 0.26) * cw_cabin_get_width_cm(cw_vehicle_get_cabin(vehicle)), 95, FALSE};

@@ -223,7 +223,7 @@ int cw_session_get_stage(CwSession *session)
 
 void cw_session_set_stage(CwSession *session, int stage)
 {
-  g_return_if_fail(stage >= 0 && stage < CW_N_STAGES);
+  g_return_if_fail(stage >= 0 && stage < CW_ROUTE_STAGE_COUNT);
   if (session->stage == stage)
     return;
   session->stage = stage;

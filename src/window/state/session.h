@@ -54,10 +54,10 @@ void cw_session_redo(CwSession *session);
  * do. */
 void cw_session_tell(CwSession *session, CwTold kind, const char *format, ...) G_GNUC_PRINTF(3, 4);
 
-/* The stage that is shown, CW_STAGE_SHEET to CW_STAGE_HANDOVER. */
+/* The stage that is shown, CW_STAGE_SHEET to CW_STAGE_HAND_OVER. */
 int cw_session_get_stage(CwSession *session);
 
-/* Opens a stage's page, CW_STAGE_SHEET to CW_STAGE_HANDOVER. */
+/* Opens a stage's page, CW_STAGE_SHEET to CW_STAGE_HAND_OVER. */
 void cw_session_set_stage(CwSession *session, int stage);
 
 /* The output that is looked at, CW_NO_INTEGER for none. */

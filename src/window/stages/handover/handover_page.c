@@ -61,7 +61,7 @@ GtkWidget *cw_stage_handover_new(CwSession *session, CwSoundDesk *desk)
   Handover *handover = g_new0(Handover, 1);
   GtkWidget *halves = gtk_paned_new(GTK_ORIENTATION_HORIZONTAL);
   handover->session = session;
-  handover->page = cw_page_new(session, CW_STAGE_HANDOVER,
+  handover->page = cw_page_new(session, CW_STAGE_HAND_OVER,
                                _("The table for the processor, the report for the customer, the way back."));
   handover->table = cw_table_pane_new(session);
   handover->points = cw_restore_pane_new(session);

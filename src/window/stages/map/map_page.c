@@ -67,14 +67,13 @@ static const char *say_polarity(CwRecord *vehicle, gint64 output)
 /* What the microphone heard of an output in the proving run; the caller's. */
 static char *say_heard(CwRecord *vehicle, gint64 output)
 {
-  enum { UNTRIED, HEARD, SILENT };
   CwRecord *proof = cw_job_find_map_proof(vehicle, output);
-  int sounded = proof ? cw_map_proof_get_sounded(proof) : UNTRIED;
+  int sounded = proof ? cw_map_proof_get_sounded(proof) : CW_SOUNDED_UNTRIED;
   gint64 like = proof ? cw_map_proof_get_sounds_like(proof) : CW_NO_INTEGER,
          same = proof ? cw_map_proof_get_same_as(proof) : CW_NO_INTEGER;
-  if (sounded == SILENT)
+  if (sounded == CW_SOUNDED_SILENT)
     return g_strdup(_("⚠ silent"));
-  if (sounded != HEARD)
+  if (sounded != CW_SOUNDED_HEARD)
     return g_strdup(_("not tried"));
   if (same != CW_NO_INTEGER)
     return g_strdup_printf(_("⚠ with output %d"), (int)same);

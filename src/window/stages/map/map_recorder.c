@@ -9,8 +9,6 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-#define SOUND_SILENT 2 /* of the map's choice "sounded" */
-
 struct _CwMapRecorder {
   CwSoundRun parent_instance;
   CwProvingPlace place;
@@ -26,7 +24,7 @@ gboolean cw_map_was_heard(CwRecord *vehicle, CwProvingPlace place)
     CwRecord *proof = cw_job_find_map_proof(vehicle, cw_speaker_get_output(cw_list_get(speakers, i)));
     if (!proof || (isnan(place == CW_PROVING_LEFT ? cw_map_proof_get_arrival_left_ms(proof)
                                                   : cw_map_proof_get_arrival_right_ms(proof)) &&
-                   cw_map_proof_get_sounded(proof) != SOUND_SILENT))
+                   cw_map_proof_get_sounded(proof) != CW_SOUNDED_SILENT))
       return FALSE;
   }
   return cw_list_get_length(speakers) > 0;

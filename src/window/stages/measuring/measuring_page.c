@@ -208,7 +208,7 @@ static void on_all(Measuring *measuring)
     for (guint i = 0; i < cw_list_get_length(speakers); i++) {
       gint64 output = cw_speaker_get_output(cw_list_get(speakers, i));
       if ((practice || g_str_equal(positions[p], first)) &&
-          !cw_job_find_take(vehicle, output, positions[p], 0))
+          !cw_job_find_take(vehicle, output, positions[p], CW_PURPOSE_TUNING))
         cw_wanted_add(wanted, output, positions[p]);
     }
   if (practice)
@@ -258,7 +258,7 @@ static GtkWidget *new_plots(Measuring *measuring)
 static GtkWidget *new_board(Measuring *measuring)
 {
   GtkWidget *left = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8), *scrolled = gtk_scrolled_window_new();
-  measuring->board = cw_take_board_new(measuring->session, 0);
+  measuring->board = cw_take_board_new(measuring->session, CW_PURPOSE_TUNING);
   measuring->picture = cw_microphone_picture_new();
   gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), measuring->board);
   gtk_widget_set_vexpand(scrolled, TRUE);

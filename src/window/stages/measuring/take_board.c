@@ -11,7 +11,7 @@
 struct _CwTakeBoard {
   GtkBox parent_instance;
   CwSession *session;
-  int purpose;
+  CwPurpose purpose;
   char *position;
   char *shape; /* what the grid was built for; another needs another grid */
   GtkWidget *grid;
@@ -45,7 +45,7 @@ static void cw_take_board_init(CwTakeBoard *board)
   board->cells = g_ptr_array_new();
 }
 
-GtkWidget *cw_take_board_new(CwSession *session, int purpose)
+GtkWidget *cw_take_board_new(CwSession *session, CwPurpose purpose)
 {
   CwTakeBoard *board = g_object_new(CW_TYPE_TAKE_BOARD, NULL);
   board->session = g_object_ref(session);

@@ -12,8 +12,8 @@ G_BEGIN_DECLS
 #define CW_TYPE_TAKE_BOARD (cw_take_board_get_type())
 G_DECLARE_FINAL_TYPE(CwTakeBoard, cw_take_board, CW, TAKE_BOARD, GtkBox)
 
-/* A board of takes for a purpose: 0 tuning, 1 proof, 2 check-up. */
-GtkWidget *cw_take_board_new(CwSession *session, int purpose);
+/* A board of takes for a purpose. */
+GtkWidget *cw_take_board_new(CwSession *session, CwPurpose purpose);
 
 /* Brings the cells up to date. */
 void cw_take_board_refresh(CwTakeBoard *board);

@@ -13,7 +13,7 @@
 
 struct _CwRecorder {
   CwSoundRun parent_instance;
-  int timing;
+  CwTakeTiming timing;
   double level_dbfs;  /* of the desk, as last seen; NAN before */
   GHashTable *heeded; /* outputs recorded since the level was turned; NULL: it never was */
 };
@@ -56,7 +56,7 @@ static gpointer analyse(CwSoundRun *run, CwRecord *vehicle, CwRecording *recordi
   g_autoptr(CwRecording) computed = recording ? NULL : compute(vehicle, wanted, error);
   if (!recording && !computed)
     return NULL;
-  return cw_job_analyse_take(vehicle, wanted->what, wanted->position, recorder->timing, 0,
+  return cw_job_analyse_take(vehicle, wanted->what, wanted->position, recorder->timing, CW_PURPOSE_TUNING,
                              recording ? recording : computed, error);
 }
 
@@ -120,7 +120,8 @@ static gboolean follows_last_take(CwRecorder *recorder, gint64 output)
 
 /* Settles the feed of an output's next take: by its last take, or as the desk's level says. Says what was
  * settled; NULL with error. */
-static char *plan_feed(CwRecorder *recorder, CwRecord *vehicle, gint64 output, int timing, GError **error)
+static char *plan_feed(CwRecorder *recorder, CwRecord *vehicle, gint64 output, CwTakeTiming timing,
+                       GError **error)
 {
   double level_dbfs = cw_sound_desk_get_level_dbfs(cw_sound_run_get_desk(CW_SOUND_RUN(recorder)));
   gint64 marker = timing == CW_TIMING_MARKER ? cw_job_choose_marker(vehicle, output) : 0;
@@ -135,7 +136,7 @@ static char *plan_feed(CwRecorder *recorder, CwRecord *vehicle, gint64 output, i
   return g_strdup_printf(_("%.0f dBFS, as set below"), level_dbfs);
 }
 
-char *cw_recorder_say_feed(CwRecorder *recorder, gint64 output, int timing)
+char *cw_recorder_say_feed(CwRecorder *recorder, gint64 output, CwTakeTiming timing)
 {
   CwRecord *vehicle = cw_session_get_vehicle(cw_sound_run_get_session(CW_SOUND_RUN(recorder)));
   g_autoptr(CwRecord) trial = vehicle ? cw_record_copy(vehicle) : NULL;
@@ -196,7 +197,7 @@ CwRecorder *cw_recorder_new(CwSession *session, CwSoundDesk *desk)
   return cw_sound_run_construct(CW_TYPE_RECORDER, session, desk);
 }
 
-void cw_recorder_start(CwRecorder *recorder, GPtrArray *wanted, int timing, CwRecordingWay way)
+void cw_recorder_start(CwRecorder *recorder, GPtrArray *wanted, CwTakeTiming timing, CwRecordingWay way)
 {
   if (!cw_sound_run_is_running(CW_SOUND_RUN(recorder)))
     recorder->timing = timing;

@@ -9,7 +9,7 @@
  * and kind. */
 static const struct {
   const char *word, *says;
-  int kind;
+  CwSectionKind kind;
   double hz, q;
 } regions[] = {
     {N_("Weight"), N_("the lowest bass, felt more than heard"), CW_SECTION_LOW_SHELF, 70, 0.7},
