@@ -277,7 +277,7 @@ static void compute(CwFitRows *rows, const CwFitProblem *problem, const CwFitSta
 {
   rows->count = 0;
   rows->result = (CwFitResult){0};
-  if (vars)
+  if (vars && rows->jacobian)
     memset(rows->jacobian, 0, most_rows(problem) * rows->vars * sizeof(double));
   for (size_t seat = 0; seat < problem->bands->seats; seat++)
     if (problem->seat_weight[seat] > 0)
