@@ -6,10 +6,10 @@
 #include <math.h>
 #include <string.h>
 
-#define WINDOW_SECONDS 0.5
 #define FALL_SECONDS 0.1
-#define LEAST_NOISE_PARTS 16 /* if there is so much silence; more where the feed itself has it */
-#define LATEST_SECONDS 0.3   /* after the reference: the farthest speaker and a slow interface */
+#define LEAST_LEAD_SECONDS 0.016 /* its second half is whole */
+#define LEAST_NOISE_PARTS 16     /* if there is so much silence; more where the feed itself has it */
+#define LATEST_SECONDS 0.3       /* after the reference: the farthest speaker and a slow interface */
 
 /* The largest sample: among the whole response, or near the reference if there is one. */
 static size_t onset(const CwTakeInput *input, const CwFeedPlace *place, const double *response, size_t length)
@@ -30,10 +30,11 @@ static size_t onset(const CwTakeInput *input, const CwFeedPlace *place, const do
   return best;
 }
 
-/* What stands before the onset rings at the sweep's lower end, so the lead must span some of its periods. */
+/* What stands before the onset rings at the sweep's lower end, so the lead must span some of its periods; and
+ * the first sound may be well before the largest. */
 static double lead_seconds(const CwSweep *sweep)
 {
-  return fmin(fmax(3.5 / sweep->start_hz, 0.005), 0.12);
+  return fmin(fmax(3.5 / sweep->start_hz, LEAST_LEAD_SECONDS), 0.12);
 }
 
 static void take_microphone_off(const CwTakeInput *input, CwImpulse *impulse)
@@ -115,7 +116,7 @@ void cw_impulse_cut(const CwTakeInput *input, const CwFeedPlace *place, const do
   peak = onset(input, place, deconvolved, length_all);
   impulse->rate_hz = place->player_rate_hz;
   impulse->lead_frames = lead_frames;
-  impulse->window = lead_frames + (size_t)lrint(WINDOW_SECONDS * input->rate_hz);
+  impulse->window = lead_frames + (size_t)lrint(CW_IMPULSE_WINDOW_SECONDS * input->rate_hz);
   impulse->length = cw_fft_good_length(impulse->window + impulse->window / 4);
   impulse->first_frame = (double)peak - (double)lead_frames;
   impulse->samples = cw_alloc_real(impulse->length);

@@ -2,6 +2,8 @@
 #pragma once
 #include "measuring/timing.h"
 
+#define CW_IMPULSE_WINDOW_SECONDS 0.5 /* from the peak to the end of the cut */
+
 /* One speaker's impulse response at the microphone, cut out of a deconvolved take. */
 typedef struct {
   double rate_hz;      /* samples in a second of the player's clock */

@@ -22,12 +22,13 @@
   3.0                          /* of a point by itself: a dip in a well measured band is known well enough   \
                                 */
 #define LEAST_BAND_SNR_DB 18.0 /* of the 1/6 octave round it */
-#define LEAST_ARRIVAL_SNR_DB 10.0
 #define LEAST_TAKE_SNR_DB 20.0
 #define LEAST_PEAK_DB 20.0
 #define SURELY_THERE_DB 12.0
-#define ARRIVAL_RANGE_DB 30.0
 #define BAND_RANGE_DB 15.0
+#define LEAST_ARRIVAL_SNR_DB 10.0
+#define ARRIVAL_RANGE_DB 30.0
+#define ALL_OF_ONE_TIME 0.85
 
 const char *cw_take_fault_text(CwTakeFault fault)
 {
@@ -130,32 +131,85 @@ static void read_response(const CwTakeInput *input, const CwImpulse *impulse, Cw
   cw_free(power);
 }
 
-static void read_arrival(const CwTakeInput *input, const CwFeedPlace *place, const CwImpulse *impulse,
-                         CwTakeResult *result)
+void cw_take_find_edges(const CwEdgeSource *kept, CwEdges *edges)
 {
-  const CwSweep *sweep = &input->feed->sweep;
+  double lead = (double)kept->frames / kept->rate_hz - CW_IMPULSE_WINDOW_SECONDS;
+
+  cw_edges_find(kept, fmax(lead, 0), edges);
+}
+
+/* The band above the noise in third octaves, as the take keeps it. */
+static size_t thirds(const CwTakeResult *result, double *hz, double *db)
+{
+  size_t count = 0;
+
+  for (size_t i = 0; i < CW_TAKE_POINTS; i += CW_TAKE_POINTS_PER_OCTAVE / 3)
+    if (!isnan(result->band_snr_db[i])) {
+      hz[count] = result->hz[i];
+      db[count++] = result->band_snr_db[i];
+    }
+  return count;
+}
+
+/* Where all of a response is of one time, its excess phase tells that time better than an edge can: the edge
+ * that is there takes it over. */
+static void sharpen(const CwSweep *sweep, const CwImpulse *impulse, CwEdges *edges)
+{
   size_t bins = impulse->length / 2 + 1;
-  double *power = cw_alloc_real(bins), *hz = cw_alloc_real(bins), *mean = cw_alloc_real(bins);
+  double *power = cw_alloc_real(bins), *hz = cw_alloc_real(bins), *usable = cw_alloc_real(bins);
   CwArrival arrival;
 
   power_of(impulse->spectrum, bins, power);
   for (size_t i = 0; i < bins; i++)
     hz[i] = fmax((double)i, 1) * impulse->rate_hz / (double)impulse->length;
-  cw_smooth_power(power, bins, impulse->rate_hz / (double)impulse->length, 1.0 / 3, hz, bins, mean);
-  for (size_t i = 0; i < bins; i++) /* from here on: is the bin usable? */
-    mean[i] = mean[i] > impulse->noise_power[i] * pow(10, LEAST_ARRIVAL_SNR_DB / 10);
+  cw_smooth_power(power, bins, impulse->rate_hz / (double)impulse->length, 1.0 / 3, hz, bins, usable);
+  for (size_t i = 0; i < bins; i++)
+    usable[i] = usable[i] > impulse->noise_power[i] * pow(10, LEAST_ARRIVAL_SNR_DB / 10);
   arrival = cw_arrival_find(impulse->spectrum, impulse->length, impulse->rate_hz, 1.1 * sweep->start_hz,
-                            0.95 * sweep->stop_hz, mean, ARRIVAL_RANGE_DB);
-  result->polarity = arrival.polarity;
-  result->polarity_confidence = arrival.confidence;
-  result->impulse_start_seconds = -arrival.seconds;
-  if (place->found) {
-    result->impulse_start_seconds = (impulse->first_frame - place->reference_frame) / place->player_rate_hz;
-    result->arrival_seconds = result->impulse_start_seconds + arrival.seconds;
-  }
+                            0.95 * sweep->stop_hz, usable, ARRIVAL_RANGE_DB);
+  for (size_t i = 0; i < edges->count && arrival.confidence >= ALL_OF_ONE_TIME; i++)
+    if (fabs(edges->edge[i].seconds - arrival.seconds) < 0.5 / edges->high_hz &&
+        edges->edge[i].height * arrival.polarity > 0 &&
+        (i == 0 || edges->edge[i - 1].seconds < arrival.seconds) &&
+        (i + 1 == edges->count || edges->edge[i + 1].seconds > arrival.seconds))
+      edges->edge[i].seconds = arrival.seconds;
   cw_free(power);
   cw_free(hz);
-  cw_free(mean);
+  cw_free(usable);
+}
+
+/* Edges from what is kept, so that they can be found again; the arrival and polarity of the likeliest. */
+static void read_arrival(const CwTakeInput *input, const CwFeedPlace *place, const CwImpulse *impulse,
+                         CwTakeResult *result)
+{
+  double hz[CW_TAKE_POINTS], db[CW_TAKE_POINTS], start;
+  CwEdgeSource kept = {.samples = result->impulse,
+                       .frames = result->impulse_frames,
+                       .rate_hz = result->impulse_rate_hz,
+                       .low_hz = input->feed->sweep.start_hz,
+                       .high_hz = input->feed->sweep.stop_hz,
+                       .snr_hz = hz,
+                       .snr_db = db,
+                       .snr_count = thirds(result, hz, db)};
+  const CwEdge *best = NULL;
+
+  cw_take_find_edges(&kept, &result->edges);
+  sharpen(&input->feed->sweep, impulse, &result->edges);
+  for (size_t i = 0; i < result->edges.count; i++)
+    if (!best || result->edges.edge[i].likelihood > best->likelihood)
+      best = &result->edges.edge[i];
+  start = place->found ? (impulse->first_frame - place->reference_frame) / place->player_rate_hz
+          : best       ? -best->seconds
+                       : 0;
+  result->impulse_start_seconds = start;
+  for (size_t i = 0; i < result->edges.count; i++)
+    result->edges.edge[i].seconds += start;
+  if (!best)
+    return;
+  result->polarity = best->height < 0 ? -1 : 1;
+  result->polarity_confidence = best->likelihood;
+  if (place->found)
+    result->arrival_seconds = best->seconds;
 }
 
 /* Harmonics in per cent where they stand clear of what noise alone would show there. */
@@ -233,7 +287,6 @@ static void analyse_one(const CwTakeInput *input, const CwFeedPlace *place, CwTa
     result->faults |= CW_TAKE_NO_SWEEP;
   else if (!impulse.noise_known)
     result->faults |= CW_TAKE_LATE;
-  read_arrival(input, place, &impulse, result);
   read_distortion(input, place, &impulse, deconvolved, length, result);
   disturbance = cw_disturbance_find(input, place, impulse.first_frame + impulse.lead_frames);
   if (disturbance.disturbed)
@@ -241,6 +294,7 @@ static void analyse_one(const CwTakeInput *input, const CwFeedPlace *place, CwTa
   result->rattle_hz = disturbance.rattle_hz;
   result->rattle_db = disturbance.rattle_db;
   keep_impulse(&impulse, place->player_rate_hz, result);
+  read_arrival(input, place, &impulse, result);
   if (place->agreement < STILL_AGREEMENT &&
       !(result->faults & (CW_TAKE_NO_SWEEP | CW_TAKE_CLIPPED | CW_TAKE_DISTURBED)))
     result->faults |= CW_TAKE_MOVED;

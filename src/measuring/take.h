@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
+#include "measuring/arrival/edges.h"
 #include "measuring/feed.h"
 
 typedef enum {
@@ -50,6 +51,8 @@ typedef struct {
   double latency_seconds; /* by loopback: how late the feed came back, counted from the recording's first
                              sample; of the way out and back where both began together. NAN otherwise */
   double polarity, polarity_confidence;
+  CwEdges edges; /* where the first sound may be; seconds after the timing reference, as arrival_seconds is,
+                    or after the likeliest edge without timing */
   double level_db_spl; /* while the sweep sounded, over the speaker's band */
   double snr_db;       /* median over the speaker's band */
   double hz[CW_TAKE_POINTS],
@@ -68,10 +71,14 @@ typedef struct {
 } CwTakeResult;
 
 /* Analyses one recorded take. Never fails: what is wrong stands in faults, and whatever could not be found is
- * NAN. Clear with cw_take_result_clear(). Methods: sweep deconvolution (signal/sweep.h), excess-phase arrival
- * (signal/arrival.h). */
+ * NAN. Clear with cw_take_result_clear(). Methods: sweep deconvolution (signal/stimulus/sweep.h), the first
+ * sound's edge (measuring/arrival/edges.h): arrival and polarity are the likeliest edge's. */
 void cw_take_analyse(const CwTakeInput *input, CwTakeResult *result);
 void cw_take_result_clear(CwTakeResult *result);
+
+/* The edges of an impulse response as a take keeps it, from its first sample on; for takes that were analysed
+ * before there were edges. snr: third octaves as stored with the take; count 0 where there are none. */
+void cw_take_find_edges(const CwEdgeSource *kept, CwEdges *edges);
 
 /* A sentence for one fault: what is wrong and what to do. */
 const char *cw_take_fault_text(CwTakeFault fault);
