@@ -2,10 +2,11 @@
 #include "job/findings/review.h"
 #include "job/takes/clean_band.h"
 #include "job/takes/feeds.h"
+#include "job/takes/first_sounds.h"
+#include "job/takes/heard_car.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-#define SURE 0.5               /* of a polarity's confidence, on the mean */
 #define RATTLE_APART (1.0 / 3) /* octaves within which two takes speak of the same rattle */
 
 void cw_job_add_finding(CwRecord *vehicle, const char *code, CwSeverity severity, CwRouteStage stage,
@@ -22,8 +23,7 @@ void cw_job_add_finding(CwRecord *vehicle, const char *code, CwSeverity severity
 
 /* What all accepted takes of one output say together. */
 typedef struct {
-  guint accepted, refused, inverted, normal, rattles;
-  double confidence; /* sum over the takes, signed by polarity */
+  guint accepted, refused, rattles;
   double rattle_hz, rattle_db;
 } Heard;
 
@@ -72,20 +72,9 @@ static Heard listen_to(CwRecord *vehicle, gint64 output)
       continue;
     }
     heard.accepted++;
-    if (!cw_take_has_polarity(take))
-      continue;
-    gboolean inverted = cw_take_get_polarity(take) == CW_POLARITY_INVERTED;
-    heard.inverted += inverted;
-    heard.normal += !inverted;
-    heard.confidence += cw_take_get_polarity_confidence(take) * (inverted ? -1 : 1);
   }
   count_rattles(takes, output, &heard);
   return heard;
-}
-
-static gboolean surely_inverted(const Heard *h)
-{
-  return h->inverted >= 2 * h->normal && h->inverted > 0 && -h->confidence / (h->inverted + h->normal) > SURE;
 }
 
 static void add_refused(CwRecord *vehicle)
@@ -131,21 +120,50 @@ static void add_distorting(CwRecord *vehicle, CwRecord *speaker)
                        "sound, enter the higher frequency as its lowest."));
 }
 
-static void judge_speaker(CwRecord *vehicle, CwRecord *speaker, const Heard *heard, gboolean all_inverted)
+/* How many of an output's takes point each way, in words. */
+static char *say_polarity_evidence(CwRecord *vehicle, gint64 output, const CwHeardCar *car, guint index)
+{
+  CwList *takes = cw_vehicle_get_takes(vehicle);
+  guint against = 0, count = 0;
+  double certainty = 100 * car->verdict[index].inverted;
+
+  for (guint i = 0; i < cw_list_get_length(takes); i++) {
+    CwRecord *take = cw_list_get(takes, i);
+    if (cw_take_get_output(take) != output || !cw_take_get_accepted(take))
+      continue;
+    count++;
+    against += cw_job_first_sound_is_inverted(take);
+  }
+  if (isnan(car->verdict[index].likeness))
+    return g_strdup_printf(_("The first sound points the other way in %u of %u takes; %.0f %% sure."),
+                           against, count, certainty);
+  return g_strdup_printf(
+      car->verdict[index].likeness < 0
+          ? _("The first sound points the other way in %u of %u takes, and it mirrors that of "
+              "the other speaker of the pair; %.0f %% sure.")
+          : _("The first sound points the other way in %u of %u takes, as that of the other "
+              "speaker of the pair does; %.0f %% sure."),
+      against, count, certainty);
+}
+
+static void add_inverted(CwRecord *vehicle, CwRecord *speaker, const CwHeardCar *car, guint index)
+{
+  gint64 output = cw_speaker_get_output(speaker);
+  g_autofree char *text =
+      g_strdup_printf(_("%s (output %d) is wired in reverse."), cw_speaker_get_name(speaker), (int)output);
+  g_autofree char *evidence = say_polarity_evidence(vehicle, output, car, index);
+
+  cw_job_add_finding(vehicle, "speaker-inverted", CW_SEVERITY_ATTEND, CW_STAGE_MEASURING, output, text,
+                     evidence,
+                     _("Swap the two wires at the speaker or the amplifier; or leave it and let the tune "
+                       "invert this output."));
+}
+
+static void judge_speaker(CwRecord *vehicle, CwRecord *speaker, const Heard *heard)
 {
   gint64 output = cw_speaker_get_output(speaker);
   const char *name = cw_speaker_get_name(speaker);
 
-  if (surely_inverted(heard) && !all_inverted) {
-    g_autofree char *text = g_strdup_printf(_("%s (output %d) is wired in reverse."), name, (int)output);
-    g_autofree char *evidence = g_strdup_printf(
-        _("%u of %u takes show it inverted against the feed, on the mean %.0f %% sure."), heard->inverted,
-        heard->inverted + heard->normal, -100 * heard->confidence / (heard->inverted + heard->normal));
-    cw_job_add_finding(vehicle, "speaker-inverted", CW_SEVERITY_ATTEND, CW_STAGE_MEASURING, output, text,
-                       evidence,
-                       _("Swap the two wires at the speaker or the amplifier; or leave it and let the tune "
-                         "invert this output."));
-  }
   add_distorting(vehicle, speaker);
   if (heard->rattles >= 2 && 2 * heard->rattles > heard->accepted) {
     g_autofree char *text = g_strdup_printf(_("Something rattles when %s (output %d) plays near %.0f Hz."),
@@ -160,20 +178,27 @@ static void judge_speaker(CwRecord *vehicle, CwRecord *speaker, const Heard *hea
   }
 }
 
+static gboolean surely_inverted(const CwHeardCar *car, guint index)
+{
+  return car->heard[index] && car->verdict[index].inverted >= CW_POLARITY_SURE;
+}
+
 void cw_job_find_measuring(CwRecord *vehicle)
 {
-  CwList *speakers = cw_vehicle_get_speakers(vehicle);
-  guint count = cw_list_get_length(speakers), measured = 0, inverted = 0;
-  g_autofree Heard *heard = g_new0(Heard, count);
+  g_autoptr(CwHeardCar) car = cw_job_hear_car(vehicle);
+  guint measured = 0, inverted = 0;
 
   cw_vehicle_clear_findings(vehicle, CW_STAGE_MEASURING);
-  for (guint i = 0; i < count; i++) {
-    heard[i] = listen_to(vehicle, cw_speaker_get_output(cw_list_get(speakers, i)));
-    measured += heard[i].accepted > 0;
-    inverted += surely_inverted(&heard[i]);
+  for (guint i = 0; i < car->outputs; i++) {
+    measured += car->heard[i];
+    inverted += surely_inverted(car, i);
   }
-  /* All of them: the microphone or its interface inverts, and nothing is said of the speakers. */
-  for (guint i = 0; i < count; i++)
-    judge_speaker(vehicle, cw_list_get(speakers, i), &heard[i], measured > 1 && inverted == measured);
+  for (guint i = 0; i < car->outputs; i++) {
+    Heard heard = listen_to(vehicle, cw_speaker_get_output(car->speaker[i]));
+    /* All of them: the microphone or its interface inverts, and nothing is said of the speakers. */
+    if (surely_inverted(car, i) && !(measured > 1 && inverted == measured))
+      add_inverted(vehicle, car->speaker[i], car, i);
+    judge_speaker(vehicle, car->speaker[i], &heard);
+  }
   add_refused(vehicle);
 }

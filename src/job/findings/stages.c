@@ -2,6 +2,7 @@
 #include "job/findings/review.h"
 #include "job/map/map_check.h"
 #include "job/proof/proof.h"
+#include "job/takes/first_sounds.h"
 #include "job/takes/positions.h"
 #include <glib/gi18n-lib.h>
 
@@ -138,6 +139,7 @@ void cw_job_set_stage_states(CwRecord *vehicle)
 
 void cw_job_review(CwRecord *vehicle)
 {
+  cw_job_settle_first_sounds(vehicle);
   cw_job_find_supply(vehicle);
   cw_job_find_signal(vehicle);
   cw_job_find_map(vehicle);

@@ -45,10 +45,14 @@ static CwRecord *find_latest(CwList *takes, CwList *earlier, gint64 output, cons
   return NULL;
 }
 
+static gboolean tells_polarity(CwRecord *take)
+{
+  return cw_take_has_polarity(take) && cw_take_get_polarity(take) != CW_HEARD_OPEN;
+}
+
 static double signed_confidence(CwRecord *take)
 {
-  return cw_take_get_polarity_confidence(take) *
-         (cw_take_get_polarity(take) == CW_POLARITY_INVERTED ? -1 : 1);
+  return cw_take_get_polarity_confidence(take) * (cw_take_get_polarity(take) == CW_HEARD_INVERTED ? -1 : 1);
 }
 
 /* A curve's columns; NULL where it is empty. */
@@ -109,7 +113,7 @@ static void gather_position(CwRecord *before, CwRecord *after, Gathered *g)
     g->arrival_sum += arrival;
     g->arrivals++;
   }
-  if (cw_take_has_polarity(before) && cw_take_has_polarity(after)) {
+  if (tells_polarity(before) && tells_polarity(after)) {
     g->polarity_before += signed_confidence(before);
     g->polarity_after += signed_confidence(after);
     g->polarities++;

@@ -38,7 +38,7 @@ int cw_job_measured_polarity(CwRecord *vehicle, gint64 output)
   for (guint i = cw_list_get_length(takes); i-- > 0;) {
     CwRecord *take = cw_list_get(takes, i);
     if (cw_take_get_output(take) == output && cw_take_get_accepted(take) && cw_take_get_polarity(take) >= 0)
-      return cw_take_get_polarity(take);
+      return cw_take_get_polarity(take) == CW_HEARD_OPEN ? -1 : cw_take_get_polarity(take);
   }
   return -1;
 }

@@ -3,6 +3,7 @@
 #include "job/findings/review.h"
 #include "job/sheet/microphone.h"
 #include "job/takes/feeds.h"
+#include "job/takes/first_sounds.h"
 #include "job/takes/positions.h"
 #include "job/takes/take_checks.h"
 #include <glib/gi18n-lib.h>
@@ -106,11 +107,11 @@ static CwTakeOutcome *make_outcome(CwRecord *vehicle, gint64 output, const char 
   cw_take_set_made_utc(take, now);
   if (!result->impulse)
     return outcome;
-  cw_take_set_arrival_ms(take, 1e3 * result->arrival_seconds);
+  cw_job_write_edges(take, &result->edges, timing != CW_TIMING_NONE);
   cw_take_set_latency_ms(take, 1e3 * result->latency_seconds);
-  if (result->polarity_confidence > 0.3)
-    cw_take_set_polarity(take, result->polarity < 0 ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
-  cw_take_set_polarity_confidence(take, result->polarity_confidence);
+  if (result->edges.count)
+    cw_take_set_polarity(take, result->polarity < 0 ? CW_HEARD_INVERTED : CW_POLARITY_NORMAL);
+  cw_take_set_polarity_confidence(take, 0.5 + 0.5 * result->polarity_confidence);
   cw_take_set_level_db_spl(take, result->level_db_spl);
   cw_take_set_snr_db(take, result->snr_db);
   cw_take_set_clock_ppm(take, timing == CW_TIMING_MARKER ? result->player_ppm : NAN);
@@ -181,6 +182,8 @@ CwRecord *cw_job_store_take(CwProject *project, CwTakeOutcome *outcome)
   if (outcome->impulse)
     cw_project_put_samples(project, cw_take_get_blob(outcome->take), outcome->impulse);
   cw_list_append(takes, outcome->take);
+  cw_job_find_missing_edges(project,
+                            NULL); /* what cannot be read does not keep this take from being stored */
   cw_job_review(vehicle);
   return cw_list_get(takes, cw_list_get_length(takes) - 1);
 }

@@ -2,6 +2,7 @@
 #include "job/tuning/measured_car.h"
 #include "job/takes/clean_band.h"
 #include "job/takes/feeds.h"
+#include "job/takes/heard_car.h"
 #include "job/takes/positions.h"
 #include "job/takes/takes.h"
 #include "signal/stimulus/marker.h"
@@ -22,6 +23,7 @@ typedef struct {
   guint outputs, places;
   char **name;      /* of the places */
   PlacedTake *take; /* outputs x places */
+  CwHeardCar *heard;
 } Board;
 
 static PlacedTake *at(const Board *board, guint output, guint place)
@@ -203,7 +205,6 @@ static gboolean one_rate(const Board *board, double *rate_hz, gsize *frames, GEr
 static void describe_output(const Board *board, guint o, CwCarOutput *output)
 {
   CwRecord *speaker = speaker_at(board, o);
-  double votes = 0;
   CwSide side = cw_speaker_get_side(speaker);
 
   output->number = (int)cw_speaker_get_output(speaker);
@@ -216,15 +217,11 @@ static void describe_output(const Board *board, guint o, CwCarOutput *output)
   output->mix[0] = side == CW_SIDE_LEFT ? 1 : side == CW_SIDE_RIGHT ? 0 : 0.5;
   output->mix[1] = side == CW_SIDE_RIGHT ? 1 : side == CW_SIDE_LEFT ? 0 : 0.5;
   for (guint p = 0; p < board->places; p++) {
-    CwRecord *take = at(board, o, p)->take;
-    CwRecord *rattle = take ? cw_take_get_rattle(take) : NULL;
+    CwRecord *take = at(board, o, p)->take, *rattle = take ? cw_take_get_rattle(take) : NULL;
     if (rattle)
       output->rattle_hz = cw_rattle_get_hz(rattle);
-    if (take && cw_take_has_polarity(take))
-      votes += cw_take_get_polarity_confidence(take) *
-               (cw_take_get_polarity(take) == CW_POLARITY_INVERTED ? -1 : 1);
   }
-  output->inverted = votes < 0;
+  output->inverted = cw_heard_inverted(board->heard, o);
 }
 
 /* "driver/1" and "driver/2" are at one seat, "passenger/1" at the next. */
@@ -279,11 +276,13 @@ CwCar *cw_job_measured_car(CwProject *project, const char *seat, CwPurpose purpo
     return NULL;
   }
   board.take = g_new0(PlacedTake, board.outputs * board.places);
+  board.heard = cw_job_hear_car(vehicle);
   if (gather(project, &board, places, purpose, error) && join_markers(&board, error) &&
       place_by_distance(&board, error))
     car = build(&board, error);
   for (guint i = 0; i < board.outputs * board.places; i++)
     g_clear_pointer(&board.take[i].impulse, cw_samples_free);
   g_free(board.take);
+  cw_heard_car_free(board.heard);
   return car;
 }

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/tuning/tune.h"
 #include "job/findings/review.h"
+#include "job/takes/first_sounds.h"
 #include "job/tuning/measured_car.h"
 #include "job/tuning/tune_alternatives.h"
 #include "job/tuning/tune_record.h"
@@ -75,9 +76,13 @@ static void leave_room_for_voicing(CwRecord *vehicle, CwLimits *limits)
 CwTuneWork *cw_tune_work_new(CwProject *project, const char *seat, const CwTuneWish *wish, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project);
-  CwCar *car = cw_job_measured_car(project, seat, CW_PURPOSE_TUNING, error);
+  CwCar *car;
   g_autoptr(CwTuneWork) work = NULL;
 
+  if (!cw_job_find_missing_edges(project, error))
+    return NULL;
+  cw_job_settle_first_sounds(vehicle);
+  car = cw_job_measured_car(project, seat, CW_PURPOSE_TUNING, error);
   if (!car)
     return NULL;
   work = g_new0(CwTuneWork, 1);

@@ -2,6 +2,9 @@
 #pragma once
 #include "measuring/arrival/edges.h"
 
+/* A verdict in words. */
+typedef enum { CW_HEARD_NORMAL, CW_HEARD_INVERTED, CW_HEARD_OPEN /* cannot be told */ } CwHeardPolarity;
+
 /* What one take shows of its speaker's polarity. */
 typedef struct {
   size_t output;

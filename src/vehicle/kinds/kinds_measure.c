@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "measuring/arrival/polarity.h"
 #include "measuring/take.h"
 #include "vehicle/kinds/kinds.h"
 
@@ -102,6 +103,11 @@ static const CwField rattle_fields[] = {
 };
 CW_DEFINE_KIND(CwRattle, cw_rattle, RATTLE, rattle_fields)
 
+static CW_CHOICES_OF(CwHeardPolarity, take_polarities) = {
+  [CW_HEARD_NORMAL] = {"normal", N_("Normal")}, [CW_HEARD_INVERTED] = {"inverted", N_("Inverted")}, [CW_HEARD_OPEN] = {"unknown", N_("Unknown")}, {NULL, NULL}};
+static CW_CHOICES(CwArrivalRest, CW_ARRIVAL, arrival_rests) = {
+  {"sound", N_("Sound")}, {"distance", N_("Distance")}, {"both", N_("Sound and distance")}, {"hand", N_("Set by hand")}, {NULL, NULL}};
+
 static const CwField take_fields[] = {
   {.key = "id", .type = CW_FIELD_TEXT, .label = N_("Take"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
   {.key = "output", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Output"), .flags = CW_FIELD_REQUIRED},
@@ -112,10 +118,16 @@ static const CwField take_fields[] = {
   {.key = "accepted", .type = CW_FIELD_BOOLEAN, .label = N_("Accepted")},
   {.key = "reasons", .type = CW_FIELD_TEXTS, .label = N_("Reasons"), .meaning = N_("Why it was refused.")},
   {.key = "arrival_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -10000, .most = 10000, .label = N_("Arrival"), .flags = CW_FIELD_NULLABLE},
+  {.key = "arrival_doubt_us", .type = CW_FIELD_NUMBER, .unit = "us", .least = 0, .most = 10000000, .label = N_("Arrival doubt"),
+   .meaning = N_("The arrival is within this much of the stated time, 95 times in 100."), .flags = CW_FIELD_NULLABLE},
+  {.key = "arrival_by", .type = CW_FIELD_CHOICE, .choices = arrival_rests, .label = N_("Arrival from"),
+   .meaning = N_("What the arrival rests on."), .flags = CW_FIELD_NULLABLE},
   {.key = "latency_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -10000, .most = 600000, .label = N_("Way out and back"),
    .meaning = N_("How late the loopback brought the feed, from the beginning of the recording on."), .flags = CW_FIELD_NULLABLE},
-  {.key = "polarity", .type = CW_FIELD_CHOICE, .choices = cw_polarities, .label = N_("Polarity"), .flags = CW_FIELD_NULLABLE},
-  {.key = "polarity_confidence", .type = CW_FIELD_NUMBER, .least = 0, .most = 1, .label = N_("Confidence")},
+  {.key = "polarity", .type = CW_FIELD_CHOICE, .choices = take_polarities, .label = N_("Polarity"),
+   .meaning = N_("Of the output, by all takes of it and of the other speaker of its pair."), .flags = CW_FIELD_NULLABLE},
+  {.key = "polarity_confidence", .type = CW_FIELD_NUMBER, .least = 0, .most = 1, .label = N_("Confidence"),
+   .meaning = N_("How sure the likelier polarity is: 0.5 is a guess, 1 is certain.")},
   {.key = "level_db_spl", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -100, .most = 250, .label = N_("Level"), .flags = CW_FIELD_NULLABLE},
   {.key = "snr_db", .type = CW_FIELD_NUMBER, .unit = "dB", .least = -200, .most = 300, .label = N_("Above the noise"), .flags = CW_FIELD_NULLABLE},
   {.key = "response", .type = CW_FIELD_CURVE, .unit = "dB", .significant = 6, .label = N_("Response"), .flags = CW_FIELD_NULLABLE},
@@ -132,6 +144,15 @@ static const CwField take_fields[] = {
   {.key = "blob_start_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -10000, .most = 10000, .label = N_("Samples begin at"),
    .meaning = N_("When the first of the samples is, on the arrival's clock.")},
   {.key = "made_utc", .type = CW_FIELD_TEXT, .label = N_("When")},
+  {.key = "edges", .type = CW_FIELD_ROWS, .columns = 3, .label = N_("Edges"),
+   .meaning = N_("Where the first sound may be: time in ms, height, likelihood."), .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN},
+  {.key = "edges_high_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 400000, .label = N_("Edges read up to"),
+   .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN},
+  {.key = "edges_noise", .type = CW_FIELD_NUMBER, .least = 0, .most = 1000000, .label = N_("Rest before the edge"), .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN},
+  {.key = "onset", .type = CW_FIELD_NUMBERS, .label = N_("Onset"), .meaning = N_("The shape of the first sound."),
+   .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN},
+  {.key = "arrival_set_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -10000, .most = 10000, .label = N_("Arrival set by hand"),
+   .flags = CW_FIELD_NULLABLE},
 };
 CW_DEFINE_KIND(CwTake, cw_take, TAKE, take_fields)
 

@@ -260,6 +260,8 @@ static const CwField vehicle_fields[] = {
    .meaning = N_("The seats that matter, the most important first.")},
   {.key = "positions_per_seat", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .initial = 6, .label = N_("Positions per seat"),
    .meaning = N_("Places around each head at which is measured.")},
+  {.key = "temperature_c", .type = CW_FIELD_NUMBER, .unit = "°C", .least = -40, .most = 70, .initial = 20, .label = N_("Air temperature"),
+   .meaning = N_("In the cabin while it is measured: the speed of sound follows from it.")},
   {.key = "target", .type = CW_FIELD_CURVE, .unit = "dB", .least = -60, .most = 60,
    .initial_text = "[[20,6],[60,6],[120,3],[250,0],[1000,0],[4000,-1],[10000,-3],[20000,-5]]", .label = N_("Target"),
    .meaning = N_("The response that the car is tuned to.")},
