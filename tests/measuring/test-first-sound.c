@@ -153,6 +153,24 @@ static void test_wrong_tape(void)
   g_assert_cmpuint(200 * invented, <=, (OUTPUTS - 1) * all);
 }
 
+/* Two wires exchanged: both distances are wrong by some decimetres, and the sound is believed. */
+static void test_exchanged(void)
+{
+  Car car;
+
+  make_car(&car, 5, 20e-6);
+  double swap = car.distance[0];
+  car.distance[0] = car.distance[2] + 0.35;
+  car.distance[2] = swap - 0.35;
+  CwFirstSounds *sounds = cw_first_sounds_find(&car.problem);
+  for (size_t i = 0; i < 3 * PLACES; i++) {
+    g_assert_cmpuint(sounds->take[i].edge, ==, 0);
+    g_assert_cmpfloat(fabs(sounds->take[i].seconds - car.truth[i]), <, 0.1e-3);
+  }
+  g_assert_true(sounds->distance[0].contradicts && sounds->distance[2].contradicts);
+  cw_first_sounds_free(sounds);
+}
+
 /* A clock for each place, as markers have: the same answers, each on its own clock. */
 static void test_many_clocks(void)
 {
@@ -222,6 +240,7 @@ int main(int argc, char **argv)
   g_test_add_func("/first-sound/clear-edges", test_clear_edges);
   g_test_add_func("/first-sound/misleading-takes", test_misleading_takes);
   g_test_add_func("/first-sound/wrong-tape", test_wrong_tape);
+  g_test_add_func("/first-sound/exchanged", test_exchanged);
   g_test_add_func("/first-sound/many-clocks", test_many_clocks);
   g_test_add_func("/first-sound/by-distance", test_by_distance);
   g_test_add_func("/first-sound/nothing-known", test_nothing_known);

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/findings/findings_identity.h"
 #include "job/findings/review.h"
 #include "job/takes/clean_band.h"
 #include "job/takes/feeds.h"
@@ -8,18 +9,6 @@
 #include <math.h>
 
 #define RATTLE_APART (1.0 / 3) /* octaves within which two takes speak of the same rattle */
-
-void cw_job_add_finding(CwRecord *vehicle, const char *code, CwSeverity severity, CwRouteStage stage,
-                        gint64 output, const char *text, const char *evidence, const char *advice)
-{
-  CwRecord *finding = cw_vehicle_add_finding(vehicle, code, severity, stage);
-
-  if (output > 0)
-    cw_about_set_output(cw_finding_make_about(finding), output);
-  cw_finding_set_text(finding, text);
-  cw_finding_set_evidence(finding, evidence);
-  cw_finding_set_advice(finding, advice);
-}
 
 /* What all accepted takes of one output say together. */
 typedef struct {
@@ -178,6 +167,12 @@ static void judge_speaker(CwRecord *vehicle, CwRecord *speaker, const Heard *hea
   }
 }
 
+/* Wires go to the right speaker first; which way round they are is asked then. */
+static gboolean is_own_speaker(const CwSpeakerIdentity *identity)
+{
+  return identity->exchanged_with < 0 && !identity->misplaced;
+}
+
 static gboolean surely_inverted(const CwHeardCar *car, guint index)
 {
   return car->heard[index] && car->verdict[index].inverted >= CW_POLARITY_SURE;
@@ -186,6 +181,7 @@ static gboolean surely_inverted(const CwHeardCar *car, guint index)
 void cw_job_find_measuring(CwRecord *vehicle)
 {
   g_autoptr(CwHeardCar) car = cw_job_hear_car(vehicle);
+  g_autofree CwSpeakerIdentity *identity = cw_job_identify(vehicle, car);
   guint measured = 0, inverted = 0;
 
   cw_vehicle_clear_findings(vehicle, CW_STAGE_MEASURING);
@@ -196,9 +192,10 @@ void cw_job_find_measuring(CwRecord *vehicle)
   for (guint i = 0; i < car->outputs; i++) {
     Heard heard = listen_to(vehicle, cw_speaker_get_output(car->speaker[i]));
     /* All of them: the microphone or its interface inverts, and nothing is said of the speakers. */
-    if (surely_inverted(car, i) && !(measured > 1 && inverted == measured))
+    if (surely_inverted(car, i) && is_own_speaker(&identity[i]) && !(measured > 1 && inverted == measured))
       add_inverted(vehicle, car->speaker[i], car, i);
     judge_speaker(vehicle, car->speaker[i], &heard);
   }
+  cw_job_find_identity(vehicle, car, identity);
   add_refused(vehicle);
 }

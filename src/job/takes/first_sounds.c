@@ -23,13 +23,13 @@ void cw_job_write_edges(CwRecord *take, const CwEdges *edges, gboolean timed)
       best = i;
   }
   cw_take_take_edges(take, cw_numbers_new((guint)edges->count, 3, rows));
+  cw_take_set_edges_noise(take, in_steps(edges->count ? edges->noise : 0, 1e4));
   if (edges->count == 0)
     return;
   for (gsize i = 0; i < CW_ONSET_POINTS; i++)
     onset[i] = in_steps(edges->onset[i], 1e4);
   cw_take_take_onset(take, cw_numbers_new(CW_ONSET_POINTS, 1, onset));
   cw_take_set_edges_high_hz(take, rint(edges->high_hz));
-  cw_take_set_edges_noise(take, in_steps(edges->noise, 1e4));
   if (!timed)
     return;
   cw_take_set_arrival_ms(take, rows[3 * best]);
@@ -91,7 +91,7 @@ gboolean cw_job_find_missing_edges(CwProject *project, GError **error)
 
   for (guint i = 0; i < cw_list_get_length(takes); i++) {
     CwRecord *take = cw_list_get(takes, i);
-    if (cw_take_get_accepted(take) && !cw_take_get_edges(take) && *cw_take_get_blob(take) &&
+    if (cw_take_get_accepted(take) && !cw_job_has_edges(take) && *cw_take_get_blob(take) &&
         !find_edges_of(project, take, error))
       return FALSE;
   }
@@ -128,7 +128,7 @@ void cw_job_settle_first_sounds(CwRecord *vehicle)
   for (guint i = 0; i < cw_list_get_length(takes); i++) {
     CwRecord *take = cw_list_get(takes, i);
     int output = cw_heard_car_index(car, cw_take_get_output(take));
-    if (output < 0 || !car->heard[output] || !cw_take_get_edges(take) ||
+    if (output < 0 || !car->heard[output] || !cw_job_has_edges(take) ||
         cw_take_get_purpose(take) != CW_PURPOSE_TUNING)
       continue;
     double inverted = car->verdict[output].inverted, certainty = fmax(inverted, 1 - inverted);

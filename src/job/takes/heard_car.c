@@ -127,6 +127,13 @@ static gsize clock_of(Gathering *g, CwRecord *take)
   return number;
 }
 
+/* Whether another take of the same place came after. */
+static gboolean is_replaced(CwRecord *vehicle, CwRecord *take)
+{
+  return cw_job_find_take(vehicle, cw_take_get_output(take), cw_take_get_position(take),
+                          cw_take_get_purpose(take)) != take;
+}
+
 /* A take's edges; where a person set the arrival, that alone. */
 static gsize read_edges(CwRecord *take, CwEdge *edge)
 {
@@ -154,9 +161,9 @@ static void gather_takes(Gathering *g)
     CwRecord *take = cw_list_get(takes, i);
     int output = cw_heard_car_index(g->car, cw_take_get_output(take)),
         place = place_of(g, cw_take_get_position(take));
-    if (output < 0 || place < 0 || !cw_take_get_accepted(take) ||
+    if (output < 0 || place < 0 || !cw_take_get_accepted(take) || is_replaced(g->vehicle, take) ||
         cw_take_get_purpose(take) != CW_PURPOSE_TUNING || cw_take_get_timing(take) == CW_TIMING_NONE ||
-        !cw_take_get_edges(take))
+        !cw_job_has_edges(take))
       continue;
     CwEdge *edge = g->edge + g->timed * CW_EDGES_MOST;
     double high_hz = cw_take_get_edges_high_hz(take), noise = cw_take_get_edges_noise(take);
@@ -169,6 +176,11 @@ static void gather_takes(Gathering *g)
                                         .noise = isnan(noise) ? 0 : noise};
     g_ptr_array_add(g->car->takes, take);
   }
+}
+
+gboolean cw_job_has_edges(CwRecord *take)
+{
+  return cw_take_has_edges_noise(take);
 }
 
 gsize cw_job_likeliest_edge(const CwNumbers *edges)
@@ -196,8 +208,8 @@ static void gather_onsets(Gathering *g)
     gboolean own = timed >= g->car->takes->len || g_ptr_array_index(g->car->takes, timed) != take;
     const CwTakeArrival *arrival = own ? NULL : &g->car->sounds->take[timed++];
     if (output < 0 || !edges || edges->n_rows == 0 || !cw_take_get_accepted(take) ||
-        cw_take_get_purpose(take) != CW_PURPOSE_TUNING || (arrival && arrival->edge == CW_NO_EDGE) ||
-        !isnan(cw_take_get_arrival_set_ms(take)))
+        is_replaced(g->vehicle, take) || cw_take_get_purpose(take) != CW_PURPOSE_TUNING ||
+        (arrival && arrival->edge == CW_NO_EDGE) || !isnan(cw_take_get_arrival_set_ms(take)))
       continue;
     gsize edge = arrival ? arrival->edge : cw_job_likeliest_edge(edges);
     g->onset[g->onsets++] = (CwHeardOnset){

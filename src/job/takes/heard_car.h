@@ -35,6 +35,9 @@ gboolean cw_heard_inverted(const CwHeardCar *car, guint output);
 /* An output's index in the car; -1 for none. */
 int cw_heard_car_index(const CwHeardCar *car, gint64 output);
 
+/* Whether edges were looked for in a take; there may be none. */
+gboolean cw_job_has_edges(CwRecord *take);
+
 /* The row of a take's edges, of which there is at least one, that is the likeliest by itself. */
 gsize cw_job_likeliest_edge(const CwNumbers *edges);
 

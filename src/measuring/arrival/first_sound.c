@@ -194,6 +194,51 @@ static void improve(Model *m)
   cw_free(clock_weight);
 }
 
+/* How well a way of so many seconds explains the edges of its takes and its tape. */
+static double way_evidence(const Model *m, size_t way, double seconds)
+{
+  const CwFirstSoundProblem *p = m->problem;
+  double off = seconds - tape(p, way), sum = 0;
+
+  if (!isnan(off))
+    sum = log((1 - TAPE_WRONG) / TAPE_SECONDS * exp(-0.5 * off * off / (TAPE_SECONDS * TAPE_SECONDS)) +
+              TAPE_WRONG / TAPE_WRONG_SECONDS);
+  for (size_t i = 0; i < p->takes; i++) {
+    const CwHeardTake *t = &p->take[i];
+    double sigma = hypot(m->spread, edge_sigma(p, t)), density = MISSED;
+    if (way_of(p, t) != way || isnan(m->latency[t->clock]))
+      continue;
+    for (size_t k = 0; k < t->edges; k++) {
+      double away = (t->edge[k].seconds - m->latency[t->clock] - seconds) / sigma;
+      density += t->edge[k].likelihood * exp(-0.5 * away * away) * MISSED_SECONDS / (2.5 * sigma);
+    }
+    sum += log(density);
+  }
+  return sum;
+}
+
+/* A tape that is far off holds a way where no sound is: where the sound explains more without it, the way
+ * goes there. */
+static void leave_wrong_tapes(Model *m)
+{
+  const CwFirstSoundProblem *p = m->problem;
+  double *known = cw_alloc_real(p->takes + 1);
+
+  for (size_t way = 0; way < p->outputs * p->seats; way++) {
+    size_t count = 0;
+    double heard;
+    for (size_t i = 0; i < p->takes; i++) {
+      double seconds = own_time(&p->take[i]);
+      if (way_of(p, &p->take[i]) == way && !isnan(seconds) && !isnan(m->latency[p->take[i].clock]))
+        known[count++] = seconds - m->latency[p->take[i].clock];
+    }
+    heard = count ? cw_median(known, count) : NAN;
+    if (count && !isnan(tape(p, way)) && way_evidence(m, way, heard) > way_evidence(m, way, m->way[way]))
+      m->way[way] = heard;
+  }
+  cw_free(known);
+}
+
 static Model solve(const CwFirstSoundProblem *p)
 {
   Model m = {.problem = p,
@@ -206,6 +251,8 @@ static Model solve(const CwFirstSoundProblem *p)
   for (int round = 0; round < ROUNDS; round++) {
     m.spread = fmax(PLACES_SECONDS, WIDE_SECONDS * pow(0.8, round));
     improve(&m);
+    if (round == ROUNDS / 2 || round == 3 * ROUNDS / 4)
+      leave_wrong_tapes(&m);
   }
   return m;
 }
