@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
 #include "job/takes/feeds.h"
+#include "job/takes/positions.h"
 #include "job/takes/takes.h"
 #include "vehicle/json/document.h"
+#include <math.h>
 
 static int output, marker, purpose, repeats = 1;
 static double level_dbfs = CW_FEED_LEVEL_DBFS;
@@ -115,10 +117,67 @@ static gboolean run_take(char **arguments, gboolean json, GError **error)
   return FALSE;
 }
 
+static double arrival_ms = NAN;
+static int edge;
+static gboolean by_sound;
+
+static const GOptionEntry arrival_entries[] = {
+    {"output", 0, 0, G_OPTION_ARG_INT, &output, "The output that was measured", "N"},
+    {"position", 0, 0, G_OPTION_ARG_STRING, &position, "Where the microphone stood", "SEAT/K"},
+    {"ms", 0, 0, G_OPTION_ARG_DOUBLE, &arrival_ms, "Set the arrival to this time", "MS"},
+    {"edge", 0, 0, G_OPTION_ARG_INT, &edge, "Set it to the take's edge K, from 1", "K"},
+    {"by-sound", 0, 0, G_OPTION_ARG_NONE, &by_sound, "Leave it to the takes again", NULL},
+    {0},
+};
+
+/* The time of a take's edge by its number; NAN with error where it has none of that number. */
+static double edge_ms(CwRecord *vehicle, GError **error)
+{
+  CwRecord *take = cw_job_find_take(vehicle, output, position, CW_PURPOSE_TUNING);
+  const CwNumbers *edges = take ? cw_take_get_edges(take) : NULL;
+
+  if (edges && edge >= 1 && (guint)edge <= edges->n_rows)
+    return cw_numbers_at(edges, (guint)edge - 1, 0);
+  cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "edge %d: the take has %u edges", edge,
+                edges ? edges->n_rows : 0);
+  return NAN;
+}
+
+static gboolean run_arrival(char **arguments, gboolean json, GError **error)
+{
+  guint ways = !isnan(arrival_ms) + (edge != 0) + by_sound;
+
+  if (!need(output > 0, "output", error) || !need(position != NULL, "position", error))
+    return FALSE;
+  if (ways != 1) {
+    g_set_error_literal(error, CW_USAGE_ERROR, 0, "one of --ms, --edge and --by-sound is needed");
+    return FALSE;
+  }
+  g_autoptr(CwProject) project = cw_project_open(arguments[0], error);
+  if (!project)
+    return FALSE;
+  CwRecord *vehicle = cw_project_get_vehicle(project), *take = NULL;
+  double wanted = edge ? edge_ms(vehicle, error) : arrival_ms;
+  if (!edge || !isnan(wanted))
+    take = cw_job_set_arrival(vehicle, output, position, wanted, error);
+  if (!take) {
+    g_prefix_error(error, "%s: ", arguments[0]);
+    return FALSE;
+  }
+  g_autofree char *what = by_sound ? g_strdup_printf("Arrival of output %d at %s by sound", output, position)
+                                   : g_strdup_printf("Arrival of output %d at %s by hand", output, position);
+  if (!cw_project_commit(project, what, error))
+    return FALSE;
+  g_autofree char *text = cw_record_to_json(take, NULL);
+  return json ? cw_print(text, error) : TRUE;
+}
+
 const CwVerb cw_verbs_measuring[] = {
     {"sweep", "CAR --output N --out FEED.wav", "the feed that measures an output", 1, 1, sweep_entries,
      run_sweep},
     {"take", "CAR REC.wav --output N --position SEAT/K", "analyses one recorded take and stores it", 2, 2,
      take_entries, run_take},
+    {"arrival", "CAR --output N --position SEAT/K",
+     "sets the arrival of a take by hand, or leaves it to the takes", 1, 1, arrival_entries, run_arrival},
     {0},
 };

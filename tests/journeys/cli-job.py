@@ -94,6 +94,31 @@ class Job(unittest.TestCase):
             if speaker.way != "sub":
                 self.assertAlmostEqual(take["arrival_ms"], 1e3 * speaker.delay_samples(place) / RATE_HZ, delta=0.03)
 
+    def test_arrival_by_hand(self):
+        """An arrival that a person sets stays through other takes, is marked, and can be given back to the takes."""
+        at = ("arrival", "car.cabin", "--output", 3, "--position", "driver/1")
+        with Copy(self.bench) as copy:
+            before = next(take for take in copy.ask("show", "car.cabin")["takes"] if (take["output"], take["position"]) == (3, "driver/1"))
+            keys_of(self, before, ["arrival_doubt_us", "arrival_by", "arrival_set_ms", "edges"])
+            self.assertEqual((before["arrival_by"], before["arrival_set_ms"]), ("both", None))
+            self.assertLess(abs(before["arrival_ms"] - 1e3 * CAR[2].delay_samples(0) / RATE_HZ), 1e-3 * before["arrival_doubt_us"])
+            take = copy.ask(*at, "--ms", 5.25)
+            self.assertEqual((take["arrival_ms"], take["arrival_by"], take["arrival_set_ms"]), (5.25, "hand", 5.25))
+            feed = copy.path("feed.wav")
+            copy.do("sweep", "car.cabin", "--output", 3, "--out", feed)
+            heard, loop = record(read_wav(feed)[1][0], CAR[2], 1)
+            write_wav(copy.path("again.wav"), [heard, loop])
+            copy.do("take", "car.cabin", "--output", 3, "--position", "driver/2", "again.wav")
+            kept = next(take for take in copy.ask("show", "car.cabin")["takes"] if (take["output"], take["position"]) == (3, "driver/1"))
+            self.assertEqual((kept["arrival_ms"], kept["arrival_by"]), (5.25, "hand"))
+            self.assertEqual(copy.ask(*at, "--edge", 1)["arrival_ms"], before["edges"][0][0])
+            back = copy.ask(*at, "--by-sound")
+            self.assertEqual((back["arrival_by"], back["arrival_set_ms"]), ("both", None))
+            self.assertAlmostEqual(back["arrival_ms"], before["arrival_ms"], delta=0.01)
+            copy.fails(*at, "--edge", 99, naming=("99",))
+            copy.fails(*at, "--ms", 9000, naming=("9000",))
+            copy.fails(*at, code=2, naming=("--by-sound",))
+
     def test_responses(self):
         """Power-smoothed over 1/24 octave as the contract has it, the calibration taken off, against the truth."""
         for (output, place), take in self.takes.items():

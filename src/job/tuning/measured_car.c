@@ -202,6 +202,24 @@ static gboolean one_rate(const Board *board, double *rate_hz, gsize *frames, GEr
   return TRUE;
 }
 
+/* The doubt of an output's arrival where most of its takes have none but the sheet's distance; else 0. */
+static double doubt_by_distance(const Board *board, guint o)
+{
+  double sum = 0;
+  guint count = 0, all = 0;
+
+  for (guint p = 0; p < board->places; p++) {
+    CwRecord *take = at(board, o, p)->take;
+    double doubt_us = take ? cw_take_get_arrival_doubt_us(take) : NAN;
+    all += take != NULL;
+    if (!take || cw_take_get_arrival_by(take) != CW_ARRIVAL_DISTANCE || isnan(doubt_us))
+      continue;
+    sum += 1e-6 * doubt_us;
+    count++;
+  }
+  return 2 * count > all ? sum / count : 0;
+}
+
 static void describe_output(const Board *board, guint o, CwCarOutput *output)
 {
   CwRecord *speaker = speaker_at(board, o);
@@ -222,6 +240,7 @@ static void describe_output(const Board *board, guint o, CwCarOutput *output)
       output->rattle_hz = cw_rattle_get_hz(rattle);
   }
   output->inverted = cw_heard_inverted(board->heard, o);
+  output->arrival_doubt_seconds = doubt_by_distance(board, o);
 }
 
 /* "driver/1" and "driver/2" are at one seat, "passenger/1" at the next. */

@@ -22,7 +22,9 @@ typedef struct {
   bool inverted;          /* as wired, against the feed */
   double arrival_seconds; /* mean over the places of each seat, then over the seats, after a reference common
                              to all outputs */
-  CwComplex **response;   /* for each place; NULL where it was not measured. arrival_seconds taken out */
+  double arrival_doubt_seconds; /* 95 % lie within it, where arrival_seconds rests on distance alone and the
+                                   fit may move it by that; else 0 */
+  CwComplex **response; /* for each place; NULL where it was not measured. arrival_seconds taken out */
   CwComplex *storage;
 } CwCarOutput;
 

@@ -250,7 +250,8 @@ CwFitState *cw_first_state(const CwFitProblem *problem)
     if (car->output[o].beside)
       state->gain_most_db[o] = s->gain_db; /* fill stays below what it fills */
     share_bass(car, state, o);
-    state->delay_most_seconds[o] = delay_reach(car->output[o].way);
+    state->delay_most_seconds[o] =
+        fmax(delay_reach(car->output[o].way), car->output[o].arrival_doubt_seconds);
   }
   return state;
 }
