@@ -43,7 +43,7 @@ CwSweepFeed cw_sweep_feed_design(double lowest_hz, double rate_hz, double level_
   feed.sweep_at = SILENCE_SECONDS;
   if (feed.has_marker) {
     feed.marker = (CwMarker){fmin(fmax(1.15 * marker_lowest_hz, 500), 9000), 17000, MARKER_SECONDS,
-                             pow(10, level_dbfs / 20)};
+                             pow(10, level_dbfs / 20), CW_MARKER_FADE_PART};
     feed.first_marker_at = SILENCE_SECONDS;
     feed.sweep_at = feed.first_marker_at + MARKER_SECONDS + MARKER_REST_SECONDS;
     feed.second_marker_at = whole(feed.sweep_at + feed.sweep.seconds + TAIL_SECONDS);

@@ -16,6 +16,7 @@
   0.95                /* of two markers: 0.9998 where nothing moved, a centimetre makes some 0.9 of it */
 #define N_(text) text /* collected for translation; whoever shows it translates it */
 #define FULL_SCALE 0.9995
+#define HEARD_PART 0.46 /* of a recorder's rate: above it its own filter is heard */
 #define EDGE                                                                                                 \
   1.3 /* of the start frequency: nearer to it, what rings at the end of the band is cut off by the window */
 #define LEAST_POINT_SNR_DB                                                                                   \
@@ -84,6 +85,11 @@ static void power_of(const CwComplex *spectrum, size_t bins, double *power)
     power[i] = creal(spectrum[i]) * creal(spectrum[i]) + cimag(spectrum[i]) * cimag(spectrum[i]);
 }
 
+double cw_take_top_hz(double sweep_stop_hz, double recorder_rate_hz)
+{
+  return fmin(sweep_stop_hz, HEARD_PART * recorder_rate_hz);
+}
+
 /* Response, level and SNR over the points of the grid. */
 static void read_response(const CwTakeInput *input, const CwImpulse *impulse, CwTakeResult *result)
 {
@@ -94,7 +100,8 @@ static void read_response(const CwTakeInput *input, const CwImpulse *impulse, Cw
   double wide_mean[CW_TAKE_POINTS], wide_noise[CW_TAKE_POINTS], half_step_hz[2 * CW_TAKE_POINTS],
       half_step_mean[2 * CW_TAKE_POINTS];
   bool known[CW_TAKE_POINTS];
-  double bin_hz = impulse->rate_hz / (double)impulse->length;
+  double bin_hz = impulse->rate_hz / (double)impulse->length,
+         top_hz = cw_take_top_hz(sweep->stop_hz, input->rate_hz);
 
   cw_log_grid_fill(CW_TAKE_LOW_HZ, CW_TAKE_POINTS_PER_OCTAVE, CW_TAKE_POINTS, result->hz);
   power_of(impulse->spectrum, bins, power);
@@ -107,7 +114,7 @@ static void read_response(const CwTakeInput *input, const CwImpulse *impulse, Cw
                   half_step_mean);
   cw_smooth_power(impulse->noise_power, bins, bin_hz, 1.0 / 6, result->hz, CW_TAKE_POINTS, wide_noise);
   for (size_t i = 0; i < CW_TAKE_POINTS; i++) {
-    bool inside = result->hz[i] > EDGE * sweep->start_hz && result->hz[i] < 0.97 * sweep->stop_hz;
+    bool inside = result->hz[i] > EDGE * sweep->start_hz && result->hz[i] < 0.97 * top_hz;
     double above = 10 * log10((wide_mean[i] + 1e-300) / (wide_noise[i] + 1e-300));
     known[i] = inside && above >= LEAST_BAND_SNR_DB && mean[i] >= noise[i] * pow(10, LEAST_POINT_SNR_DB / 10);
     snr[i] = result->band_snr_db[i] = inside ? above : NAN;
@@ -153,7 +160,7 @@ static size_t thirds(const CwTakeResult *result, double *hz, double *db)
 
 /* Where all of a response is of one time, its excess phase tells that time better than an edge can: the edge
  * that is there takes it over. */
-static void sharpen(const CwSweep *sweep, const CwImpulse *impulse, CwEdges *edges)
+static void sharpen(const CwSweep *sweep, double top_hz, const CwImpulse *impulse, CwEdges *edges)
 {
   size_t bins = impulse->length / 2 + 1;
   double *power = cw_alloc_real(bins), *hz = cw_alloc_real(bins), *usable = cw_alloc_real(bins);
@@ -166,7 +173,7 @@ static void sharpen(const CwSweep *sweep, const CwImpulse *impulse, CwEdges *edg
   for (size_t i = 0; i < bins; i++)
     usable[i] = usable[i] > impulse->noise_power[i] * pow(10, LEAST_ARRIVAL_SNR_DB / 10);
   arrival = cw_arrival_find(impulse->spectrum, impulse->length, impulse->rate_hz, 1.1 * sweep->start_hz,
-                            0.95 * sweep->stop_hz, usable, ARRIVAL_RANGE_DB);
+                            0.95 * top_hz, usable, ARRIVAL_RANGE_DB);
   for (size_t i = 0; i < edges->count && arrival.confidence >= ALL_OF_ONE_TIME; i++)
     if (fabs(edges->edge[i].seconds - arrival.seconds) < 0.5 / edges->high_hz &&
         edges->edge[i].height * arrival.polarity > 0 &&
@@ -187,14 +194,14 @@ static void read_arrival(const CwTakeInput *input, const CwFeedPlace *place, con
                        .frames = result->impulse_frames,
                        .rate_hz = result->impulse_rate_hz,
                        .low_hz = input->feed->sweep.start_hz,
-                       .high_hz = input->feed->sweep.stop_hz,
+                       .high_hz = cw_take_top_hz(input->feed->sweep.stop_hz, input->rate_hz),
                        .snr_hz = hz,
                        .snr_db = db,
                        .snr_count = thirds(result, hz, db)};
   const CwEdge *best = NULL;
 
   cw_take_find_edges(&kept, &result->edges);
-  sharpen(&input->feed->sweep, impulse, &result->edges);
+  sharpen(&input->feed->sweep, kept.high_hz, impulse, &result->edges);
   for (size_t i = 0; i < result->edges.count; i++)
     if (!best || result->edges.edge[i].likelihood > best->likelihood)
       best = &result->edges.edge[i];

@@ -76,6 +76,10 @@ typedef struct {
 void cw_take_analyse(const CwTakeInput *input, CwTakeResult *result);
 void cw_take_result_clear(CwTakeResult *result);
 
+/* The highest frequency, Hz, of which a recording tells: where the sweep ends, or where the recorder's own
+ * band does. */
+double cw_take_top_hz(double sweep_stop_hz, double recorder_rate_hz);
+
 /* The edges of an impulse response as a take keeps it, from its first sample on; for takes that were analysed
  * before there were edges. snr: third octaves as stored with the take; count 0 where there are none. */
 void cw_take_find_edges(const CwEdgeSource *kept, CwEdges *edges);

@@ -6,7 +6,8 @@
 
 #define RATE_HZ 48000.0
 
-static const CwMarker marker = {.low_hz = 800, .high_hz = 16000, .seconds = 0.1, .level = 0.25};
+static const CwMarker marker = {
+    .low_hz = 800, .high_hz = 16000, .seconds = 0.1, .level = 0.25, .fade_part = CW_MARKER_FADE_PART};
 
 static double burst_rms(void)
 {

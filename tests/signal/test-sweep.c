@@ -31,6 +31,8 @@ static void test_advances(void)
                      .stop_hz = f2,
                      .seconds = seconds,
                      .growth_seconds = seconds / log(f2 / f1),
+                     .fade_in_octaves = CW_SWEEP_FADE_IN_OCTAVES,
+                     .fade_out_octaves = CW_SWEEP_FADE_OUT_OCTAVES,
                      .level = 1};
     check_near_relative(id, sweep.growth_seconds, check_cell(id, i, "L"), check_tolerance(id, "rel"));
     for (int n = 2; n <= 5; n++)
@@ -44,8 +46,13 @@ static void test_spectrum(void)
 {
   static const char *const keys[] = {"100", "1000", "10000"};
   const double rate_hz = 48000;
-  CwSweep sweep = {
-      .start_hz = 20, .stop_hz = 20000, .seconds = 10, .growth_seconds = 10 / log(1000), .level = 1};
+  CwSweep sweep = {.start_hz = 20,
+                   .stop_hz = 20000,
+                   .seconds = 10,
+                   .growth_seconds = 10 / log(1000),
+                   .level = 1,
+                   .fade_in_octaves = CW_SWEEP_FADE_IN_OCTAVES,
+                   .fade_out_octaves = CW_SWEEP_FADE_OUT_OCTAVES};
   size_t frames = cw_sweep_frames(&sweep, rate_hz), length = cw_fft_good_length(frames);
   double *samples = cw_alloc_real(length), bin_hz = rate_hz / (double)length;
   CwComplex *bins = cw_alloc_complex(length / 2 + 1);
@@ -186,6 +193,8 @@ static void test_unmet_clock(void)
                      .stop_hz = 20000,
                      .seconds = seconds,
                      .growth_seconds = seconds / log(1000),
+                     .fade_in_octaves = CW_SWEEP_FADE_IN_OCTAVES,
+                     .fade_out_octaves = CW_SWEEP_FADE_OUT_OCTAVES,
                      .level = 1};
     size_t frames = cw_sweep_frames(&sweep, rate_hz) + 24000, length;
     double *recording = cw_alloc_real(frames), *response, *phase;

@@ -209,7 +209,7 @@ static void test_newer(Place *place, gconstpointer data)
   g_object_unref(create(place->path));
   run_sql(place->path, "PRAGMA user_version = 7");
   check_refused(place->path, CW_PROJECT_ERROR_NEWER,
-                "was written by a later version of this program (file version 7, known up to 2)");
+                "was written by a later version of this program (file version 7, known up to 3)");
 }
 
 static void test_foreign_schema(Place *place, gconstpointer data)
@@ -225,7 +225,7 @@ static void test_foreign_schema(Place *place, gconstpointer data)
     g_object_unref(create(place->path));
     run_sql(place->path, additions[i]);
     check_refused(place->path, CW_PROJECT_ERROR_DAMAGED,
-                  "the file does not have the tables of a vehicle file of version 2");
+                  "the file does not have the tables of a vehicle file of version 3");
     g_remove(place->path);
   }
 }

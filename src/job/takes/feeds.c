@@ -1,9 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/takes/feeds.h"
+#include "job/takes/feed_record.h"
 #include "measuring/search_tone.h"
-#include "vehicle/json/document.h"
 #include <glib/gi18n-lib.h>
-#include <json-glib/json-glib.h>
 #include <math.h>
 
 #define WANTED_SNR_DB 30.0 /* from here on level and arrival are as good as they get */
@@ -63,24 +62,15 @@ gint64 cw_job_choose_marker(CwRecord *vehicle, gint64 output)
   return 0;
 }
 
-static CwRecord *feed_record(CwRecord *vehicle, gint64 output)
+static CwRecord *noted_feed(CwRecord *vehicle, gint64 output)
 {
-  CwList *feeds = cw_vehicle_get_feeds(vehicle);
-  CwRecord *feed = cw_list_find_integer_at(feeds, CW_FEED_FIELD_OUTPUT, output);
-
-  if (!feed) {
-    g_autoptr(CwRecord) made = cw_record_new(cw_feed_get_type());
-    cw_feed_set_output(made, output);
-    cw_list_append(feeds, made);
-    feed = cw_list_find_integer_at(feeds, CW_FEED_FIELD_OUTPUT, output);
-  }
-  return feed;
+  return cw_list_find_integer_at(cw_vehicle_get_feeds(vehicle), CW_FEED_FIELD_OUTPUT, output);
 }
 
 static gboolean plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output, double level_dbfs,
                           guint repeats, GError **error)
 {
-  CwRecord *speaker = speaker_of(vehicle, output, "output", error), *marker = NULL, *record;
+  CwRecord *speaker = speaker_of(vehicle, output, "output", error), *marker = NULL, *noted;
   double rate_hz = processor_rate(vehicle);
   CwSweepFeed feed;
 
@@ -93,22 +83,13 @@ static gboolean plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output
     return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "level: %g dBFS is not between -80 and -1", level_dbfs);
   feed = cw_repeated_feed_design(cw_job_lowest_hz(speaker), rate_hz, level_dbfs,
                                  marker ? cw_job_lowest_hz(marker) : 0, repeats);
-  record = feed_record(vehicle, output);
-  cw_feed_set_start_hz(record, feed.sweep.start_hz);
-  cw_feed_set_stop_hz(record, feed.sweep.stop_hz);
-  cw_feed_set_seconds(record, feed.sweep.seconds);
-  cw_feed_set_level_dbfs(record, level_dbfs);
-  cw_feed_set_repeats(record, feed.repeats);
-  cw_feed_set_rate_hz(record, rate_hz);
-  cw_feed_set_silence_s(record, feed.sweep_at);
-  cw_feed_set_tail_s(record, feed.seconds - feed.sweep_at - feed.sweep.seconds);
-  cw_feed_set_marker_output(record, marker ? marker_output : CW_NO_INTEGER);
-  cw_feed_set_marker_level_dbfs(record, marker ? level_dbfs : NAN);
-  g_autofree char *lowest = cw_format_number(cw_job_lowest_hz(speaker));
-  g_autofree char *marker_lowest = cw_format_number(marker ? cw_job_lowest_hz(marker) : 0);
-  g_autofree char *layout =
-      g_strdup_printf("{\"lowest_hz\":%s,\"marker_lowest_hz\":%s}", lowest, marker_lowest);
-  return cw_feed_set_layout(record, layout, error);
+  if (!(noted = noted_feed(vehicle, output))) {
+    noted = cw_vehicle_add_to_feeds(vehicle);
+    cw_feed_set_output(noted, output);
+  }
+  cw_feed_write(noted, &feed, rate_hz, level_dbfs);
+  cw_feed_set_marker_output(noted, marker ? marker_output : CW_NO_INTEGER);
+  return TRUE;
 }
 
 gboolean cw_job_plan_feed(CwRecord *vehicle, gint64 output, gint64 marker_output, double level_dbfs,
@@ -126,47 +107,48 @@ gboolean cw_job_plan_repeated_feed(CwRecord *vehicle, gint64 output, gint64 mark
   return plan_feed(vehicle, output, marker_output, level_dbfs, repeats, error);
 }
 
-/* What the feed was designed from; FALSE where the record does not say. */
-static gboolean read_layout(CwRecord *record, double *lowest_hz, double *marker_lowest_hz)
+CwRecord *cw_job_feed_of(CwRecord *vehicle, gint64 output, gboolean with_marker, GError **error)
 {
-  g_autoptr(JsonParser) parser = json_parser_new();
-  const char *text = cw_feed_get_layout(record);
+  CwRecord *speaker = speaker_of(vehicle, output, "output", error), *noted = noted_feed(vehicle, output);
 
-  if (!text || !json_parser_load_from_data(parser, text, -1, NULL) ||
-      !JSON_NODE_HOLDS_OBJECT(json_parser_get_root(parser)))
-    return FALSE;
-  JsonObject *object = json_node_get_object(json_parser_get_root(parser));
-  *lowest_hz = json_object_get_double_member_with_default(object, "lowest_hz", 0);
-  *marker_lowest_hz = json_object_get_double_member_with_default(object, "marker_lowest_hz", 0);
-  return *lowest_hz > 0;
+  if (!speaker)
+    return NULL;
+  if (noted && cw_feed_is_whole(noted)) {
+    if (!with_marker || cw_feed_has_marker_low_hz(noted))
+      return cw_record_copy(noted);
+    cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
+                  "output %d: its feed was made without a marker; make one with a marker and record that",
+                  (int)output);
+    return NULL;
+  }
+  if (with_marker) {
+    cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d: no feed with a marker has been made for it yet",
+                  (int)output);
+    return NULL;
+  }
+  double rate_hz = processor_rate(vehicle);
+  CwSweepFeed plain = cw_sweep_feed_design(cw_job_lowest_hz(speaker), rate_hz, CW_FEED_LEVEL_DBFS, 0);
+  CwRecord *feed = cw_record_new(cw_feed_get_type());
+  cw_feed_set_output(feed, output);
+  cw_feed_write(feed, &plain, rate_hz, CW_FEED_LEVEL_DBFS);
+  return feed;
 }
 
 gboolean cw_job_read_feed(CwRecord *vehicle, gint64 output, gboolean with_marker, CwSweepFeed *feed,
                           double *rate_hz, GError **error)
 {
-  CwRecord *speaker = speaker_of(vehicle, output, "output", error),
-           *record = cw_list_find_integer_at(cw_vehicle_get_feeds(vehicle), CW_FEED_FIELD_OUTPUT, output);
-  double lowest_hz, marker_lowest_hz;
+  g_autoptr(CwRecord) record = cw_job_feed_of(vehicle, output, with_marker, error);
 
-  if (!speaker)
+  if (!record)
     return FALSE;
-  *rate_hz = processor_rate(vehicle);
-  if (record && read_layout(record, &lowest_hz, &marker_lowest_hz)) {
-    *rate_hz = cw_feed_get_rate_hz(record);
-    *feed = cw_repeated_feed_design(lowest_hz, *rate_hz, cw_feed_get_level_dbfs(record), marker_lowest_hz,
-                                    (unsigned)cw_feed_get_repeats(record));
-    if (with_marker && !feed->has_marker)
-      return cw_job_refuse(
-          error, CW_JOB_ERROR_VEHICLE,
-          "output %d: its feed was made without a marker; make one with a marker and record that",
-          (int)output);
-    return TRUE;
-  }
-  if (with_marker)
-    return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
-                         "output %d: no feed with a marker has been made for it yet", (int)output);
-  *feed = cw_sweep_feed_design(cw_job_lowest_hz(speaker), *rate_hz, CW_FEED_LEVEL_DBFS, 0);
+  *feed = cw_feed_read(record);
+  *rate_hz = cw_feed_get_rate_hz(record);
   return TRUE;
+}
+
+CwRecord *cw_job_feed_of_take(CwRecord *vehicle, CwRecord *take)
+{
+  return cw_take_has_feed(take) ? cw_take_get_feed(take) : noted_feed(vehicle, cw_take_get_output(take));
 }
 
 CwRecording *cw_job_render_feed(const CwSweepFeed *feed, double rate_hz)
@@ -189,8 +171,7 @@ static CwRecord *last_take(CwRecord *vehicle, gint64 output)
 
 char *cw_job_plan_next_feed(CwRecord *vehicle, gint64 output, double most_dbfs, GError **error)
 {
-  CwRecord *take = last_take(vehicle, output),
-           *record = cw_list_find_integer_at(cw_vehicle_get_feeds(vehicle), CW_FEED_FIELD_OUTPUT, output);
+  CwRecord *take = last_take(vehicle, output), *record = noted_feed(vehicle, output);
   double level = record ? cw_feed_get_level_dbfs(record) : CW_FEED_LEVEL_DBFS,
          snr = take ? cw_take_get_snr_db(take) : NAN, chosen = level;
   guint repeats = 1, had = record ? (guint)cw_feed_get_repeats(record) : 1;

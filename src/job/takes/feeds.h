@@ -27,6 +27,14 @@ char *cw_job_plan_next_feed(CwRecord *vehicle, gint64 output, double most_dbfs, 
 gboolean cw_job_read_feed(CwRecord *vehicle, gint64 output, gboolean with_marker, CwSweepFeed *feed,
                           double *rate_hz, GError **error);
 
+/* The same as a record (CwFeed), the caller's: a copy of the one noted, or the plain one written down. NULL
+ * with error. */
+CwRecord *cw_job_feed_of(CwRecord *vehicle, gint64 output, gboolean with_marker, GError **error);
+
+/* What was played for a take: its own feed, or, of a take by a version that did not keep it, the one noted
+ * for its output; NULL if neither is known. Borrowed. */
+CwRecord *cw_job_feed_of_take(CwRecord *vehicle, CwRecord *take);
+
 /* The speaker that plays markers best for an output: another one, with the highest band; 0 if there is none.
  */
 gint64 cw_job_choose_marker(CwRecord *vehicle, gint64 output);

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/takes/first_sounds.h"
+#include "job/takes/feeds.h"
 #include "job/takes/heard_car.h"
 #include "measuring/take.h"
 #include <math.h>
@@ -53,9 +54,7 @@ gboolean cw_job_first_sound_is_inverted(CwRecord *take)
 
 static gboolean find_edges_of(CwProject *project, CwRecord *take, GError **error)
 {
-  CwRecord *vehicle = cw_project_get_vehicle(project),
-           *feed = cw_list_find_integer_at(cw_vehicle_get_feeds(vehicle), CW_FEED_FIELD_OUTPUT,
-                                           cw_take_get_output(take));
+  CwRecord *vehicle = cw_project_get_vehicle(project), *feed = cw_job_feed_of_take(vehicle, take);
   const CwNumbers *snr = cw_take_get_snr_bands(take);
   guint bands = snr ? snr->n_rows : 0;
   g_autofree double *hz = g_new(double, bands + 1), *db = g_new(double, bands + 1);
@@ -74,7 +73,7 @@ static gboolean find_edges_of(CwProject *project, CwRecord *take, GError **error
                          samples->n_frames,
                          samples->rate_hz,
                          feed ? cw_feed_get_start_hz(feed) : 20,
-                         feed ? cw_feed_get_stop_hz(feed) : 20000,
+                         cw_take_top_hz(feed ? cw_feed_get_stop_hz(feed) : 20000, cw_take_get_rate_hz(take)),
                          hz,
                          db,
                          known};

@@ -2,6 +2,7 @@
 #include "job/takes/takes.h"
 #include "job/findings/review.h"
 #include "job/sheet/microphone.h"
+#include "job/takes/feed_record.h"
 #include "job/takes/feeds.h"
 #include "job/takes/first_sounds.h"
 #include "job/takes/positions.h"
@@ -129,19 +130,21 @@ CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char 
                                    CwTakeTiming timing, CwPurpose purpose, const CwRecording *recording,
                                    GError **error)
 {
-  CwSweepFeed feed;
   CwTakeResult result;
   CwTakeOutcome *outcome;
-  double rate_hz, *hz = NULL, *db = NULL;
+  double *hz = NULL, *db = NULL;
 
-  if (!cw_job_check_position(vehicle, position, error) ||
-      !cw_job_read_feed(vehicle, output, timing == CW_TIMING_MARKER, &feed, &rate_hz, error))
+  if (!cw_job_check_position(vehicle, position, error))
+    return NULL;
+  g_autoptr(CwRecord) played = cw_job_feed_of(vehicle, output, timing == CW_TIMING_MARKER, error);
+  if (!played)
     return NULL;
   if (timing == CW_TIMING_LOOPBACK && recording->channels < 2) {
     g_set_error_literal(error, CW_JOB_ERROR, CW_JOB_ERROR_RECORDING,
                         "one channel; timing by loopback needs the feed in channel 2");
     return NULL;
   }
+  CwSweepFeed feed = cw_feed_read(played);
   CwTakeInput input = {.feed = &feed,
                        .timing = timing,
                        .microphone = recording->channel[0],
@@ -152,6 +155,7 @@ CwTakeOutcome *cw_job_analyse_take(CwRecord *vehicle, gint64 output, const char 
   cw_take_analyse(&input, &result);
   result.faults |= cw_job_check_take(vehicle, output, position, timing, purpose, &result);
   outcome = make_outcome(vehicle, output, position, timing, purpose, recording->rate_hz, &result);
+  cw_take_set_feed(outcome->take, played);
   cw_take_result_clear(&result);
   g_free(hz);
   g_free(db);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/tuning/measured_car.h"
 #include "job/takes/clean_band.h"
+#include "job/takes/feed_record.h"
 #include "job/takes/feeds.h"
 #include "job/takes/heard_car.h"
 #include "job/takes/positions.h"
@@ -69,8 +70,7 @@ static gboolean gather(CwProject *project, Board *board, char **places, CwPurpos
       t->start_seconds = 1e-3 * cw_take_get_blob_start_ms(t->take);
       t->arrival_seconds = 1e-3 * cw_take_get_arrival_ms(t->take);
       if (cw_take_get_timing(t->take) == CW_TIMING_MARKER) {
-        CwRecord *feed =
-            cw_list_find_integer_at(cw_vehicle_get_feeds(board->vehicle), CW_FEED_FIELD_OUTPUT, output);
+        CwRecord *feed = cw_job_feed_of_take(board->vehicle, t->take);
         gint64 marker = feed ? cw_feed_get_marker_output(feed) : CW_NO_INTEGER;
         t->marker_output = marker == CW_NO_INTEGER ? 0 : marker;
       }
@@ -139,14 +139,17 @@ static gboolean join_markers(const Board *board, GError **error)
   for (guint o = 0; common && o < board->outputs; o++)
     for (guint p = 0; p < board->places; p++) {
       PlacedTake *t = at(board, o, p);
-      CwSweepFeed feed;
-      double rate_hz, shift;
+      double shift;
       if (!t->take || !t->marker_output || t->marker_output == common)
         continue;
       int other = output_index(board, t->marker_output);
       const PlacedTake *known = other >= 0 ? at(board, (guint)other, p) : NULL;
-      if (!cw_job_read_feed(board->vehicle, cw_take_get_output(t->take), TRUE, &feed, &rate_hz, error))
-        return FALSE;
+      CwRecord *played = cw_job_feed_of_take(board->vehicle, t->take);
+      if (!cw_feed_has_marker_low_hz(played))
+        return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
+                             "output %d at %s: it is not known what its marker played: take it again",
+                             (int)cw_take_get_output(t->take), cw_take_get_position(t->take));
+      CwSweepFeed feed = cw_feed_read(played);
       if (!known || !known->take || known->marker_output != common ||
           !marker_through(known, &feed.marker, &shift))
         return cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,

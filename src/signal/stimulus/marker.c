@@ -7,7 +7,6 @@
 
 #define MOST_BANDS 32
 #define LEAST_OVER_NOISE 30.0 /* 15 dB */
-#define FADE_PART 0.1         /* of the burst's length, at either end */
 #define SEARCH_SECONDS 0.5e-3 /* by which the hits' interval may be off */
 #define GROUP_HZ 60.0
 #define SINC_REACH 24 /* samples on either side, for interpolation */
@@ -23,7 +22,8 @@ void cw_marker_render(const CwMarker *marker, double rate_hz, double *out)
   double slope = (marker->high_hz - marker->low_hz) / marker->seconds;
 
   for (size_t i = 0; i < frames; i++) {
-    double t = (double)i / rate_hz, edge = fmin(t, marker->seconds - t) / (FADE_PART * marker->seconds);
+    double t = (double)i / rate_hz,
+           edge = fmin(t, marker->seconds - t) / (marker->fade_part * marker->seconds);
     double window = edge < 1 ? 0.5 - 0.5 * cos(M_PI * fmax(edge, 0)) : 1;
     out[i] += marker->level * window * sin(2 * M_PI * (marker->low_hz + 0.5 * slope * t) * t);
   }

@@ -9,8 +9,11 @@
 typedef struct {
   double low_hz, high_hz;
   double seconds;
-  double level; /* peak, full scale 1 */
+  double level;     /* peak, full scale 1 */
+  double fade_part; /* raised-cosine fade at either end, as a part of its length; 0 for none */
 } CwMarker;
+
+#define CW_MARKER_FADE_PART 0.1
 
 typedef struct {
   double at_seconds; /* when the burst begins, from the recording's first sample, on the recorder's clock */

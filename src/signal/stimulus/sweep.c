@@ -3,8 +3,6 @@
 #include <math.h>
 #include <string.h>
 
-#define FADE_IN_OCTAVES (1.0 / 6)
-#define FADE_OUT_OCTAVES (1.0 / 24)
 #define FALL_FLOOR_DB (-30.0) /* how far below its band's level the sweep's spectrum is still divided out */
 
 struct CwSweepInverse {
@@ -18,8 +16,13 @@ struct CwSweepInverse {
 CwSweep cw_sweep_design(double start_hz, double stop_hz, double growth_seconds, double level_dbfs,
                         double protect_hz)
 {
-  CwSweep sweep = {
-      .start_hz = start_hz, .stop_hz = stop_hz, .protect_hz = protect_hz, .level = pow(10, level_dbfs / 20)};
+  CwSweep sweep = {.start_hz = start_hz,
+                   .stop_hz = stop_hz,
+                   .protect_hz = protect_hz,
+                   .protect_order = CW_SWEEP_PROTECT_ORDER,
+                   .fade_in_octaves = CW_SWEEP_FADE_IN_OCTAVES,
+                   .fade_out_octaves = CW_SWEEP_FADE_OUT_OCTAVES,
+                   .level = pow(10, level_dbfs / 20)};
 
   sweep.growth_seconds = fmax(1, rint(start_hz * growth_seconds)) / start_hz;
   sweep.seconds = sweep.growth_seconds * log(stop_hz / start_hz);
@@ -33,13 +36,15 @@ size_t cw_sweep_frames(const CwSweep *sweep, double rate_hz)
 
 double cw_sweep_shape(const CwSweep *sweep, double hz)
 {
-  return sweep->protect_hz > 0 ? 1 / sqrt(1 + pow(sweep->protect_hz / hz, 8)) : 1;
+  return sweep->protect_hz > 0 ? 1 / sqrt(1 + pow(sweep->protect_hz / hz, 2 * sweep->protect_order)) : 1;
 }
 
-/* Raised-cosine fades over fixed parts of an octave, so that they look alike in every band. */
-static double fade(double octave, double octaves)
+/* Raised-cosine fades over parts of an octave, so that they look alike in every band. At the very ends 0 / 0
+ * is no number, which fmin() takes for no fade. */
+static double fade(const CwSweep *sweep, double octave, double octaves)
 {
-  double in = fmin(octave / FADE_IN_OCTAVES, 1), out = fmin((octaves - octave) / FADE_OUT_OCTAVES, 1);
+  double in = fmin(octave / sweep->fade_in_octaves, 1),
+         out = fmin((octaves - octave) / sweep->fade_out_octaves, 1);
   if (in == 1 && out == 1)
     return 1;
   return 0.25 * (1 - cos(M_PI * fmax(in, 0))) * (1 - cos(M_PI * fmax(out, 0)));
@@ -54,7 +59,8 @@ void cw_sweep_render(const CwSweep *sweep, double rate_hz, double *out)
   for (size_t i = 0; i < frames; i++) {
     double seconds = (double)i / rate_hz, factor = exp(seconds / growth), hz = sweep->start_hz * factor;
     double cycles = sweep->start_hz * growth * factor;
-    double amplitude = sweep->level * cw_sweep_shape(sweep, hz) * fade(seconds / growth / M_LN2, octaves);
+    double amplitude =
+        sweep->level * cw_sweep_shape(sweep, hz) * fade(sweep, seconds / growth / M_LN2, octaves);
     out[i] += amplitude * sin(2 * M_PI * (cycles - floor(cycles)));
   }
 }

@@ -13,11 +13,17 @@ typedef struct {
   double growth_seconds; /* L: the time in which the frequency grows by e */
   double seconds;        /* from first to last sample */
   double level;          /* peak amplitude, full scale 1 */
-  double protect_hz;     /* below this the amplitude falls, 24 dB an octave; 0 for none */
+  double protect_hz;     /* below this the amplitude falls, 6 dB per octave and order; 0 for none */
+  int protect_order;
+  double fade_in_octaves, fade_out_octaves; /* raised-cosine fades over parts of an octave; 0 for none */
 } CwSweep;
 
-/* A sweep from start_hz to stop_hz that spends about growth_seconds on each factor of e. level_dbfs is its
- * peak. */
+#define CW_SWEEP_PROTECT_ORDER 4
+#define CW_SWEEP_FADE_IN_OCTAVES (1.0 / 6)
+#define CW_SWEEP_FADE_OUT_OCTAVES (1.0 / 24)
+
+/* A sweep from start_hz to stop_hz that spends about growth_seconds on each factor of e, with the fades and
+ * the order of protection above. level_dbfs is its peak. */
 CwSweep cw_sweep_design(double start_hz, double stop_hz, double growth_seconds, double level_dbfs,
                         double protect_hz);
 

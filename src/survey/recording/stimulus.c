@@ -58,7 +58,7 @@ CwStimulus cw_stimulus_design(CwStimulusKind kind)
   bool loud = kind == CW_STIMULUS_LOUD;
   CwStimulus s = {.kind = kind,
                   .marker = {MARKER_LOW_HZ, MARKER_HIGH_HZ, MARKER_SECONDS,
-                             pow(10, (loud ? LOUD_LEVEL_DBFS : LEVEL_DBFS) / 20)}};
+                             pow(10, (loud ? LOUD_LEVEL_DBFS : LEVEL_DBFS) / 20), CW_MARKER_FADE_PART}};
   double at = add_marker(&s, REST_SECONDS);
 
   if (kind == CW_STIMULUS_LEADS) {

@@ -50,14 +50,6 @@ static char **read_texts(CwScan *scan)
   return (char **)g_ptr_array_free(texts, FALSE);
 }
 
-static char *read_anything(CwScan *scan)
-{
-  GString *compact = g_string_new(NULL);
-  cw_scan_anything(scan, compact);
-  gboolean null = g_str_equal(compact->str, "null");
-  return g_string_free(compact, null);
-}
-
 static void read_children(CwScan *scan, const CwField *field, CwCell *cell)
 {
   if (!cw_scan_begin_array(scan))
@@ -103,9 +95,6 @@ static void read_value(CwScan *scan, CwRecord *record, const CwField *field, CwC
   case CW_FIELD_TEXTS:
     value.texts = read_texts(scan);
     break;
-  case CW_FIELD_ANYTHING:
-    value.text = read_anything(scan);
-    break;
   case CW_FIELD_RECORD:
     if ((value.record = read_record(scan, field->child(), NULL)))
       cw_record_adopt(value.record, record);
@@ -123,7 +112,7 @@ static void read_member(CwScan *scan, CwRecord *record, guint index)
 {
   const CwField *field = &CW_RECORD_GET_CLASS(record)->fields[index];
   CwCell *cell = &cw_record_inside(record)->cells[index];
-  if (field->type != CW_FIELD_ANYTHING && cw_scan_null(scan)) {
+  if (cw_scan_null(scan)) {
     if (!(field->flags & CW_FIELD_NULLABLE))
       cw_scan_fail(scan, "null is not taken here");
     return; /* a field that may be empty starts empty */

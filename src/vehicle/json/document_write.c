@@ -99,9 +99,6 @@ static void write_value(GString *json, const CwField *field, const CwCell *cell)
   case CW_FIELD_RECORDS:
     write_children(json, cell->records);
     break;
-  case CW_FIELD_ANYTHING:
-    g_string_append(json, cell->text ? cell->text : "null");
-    break;
   default:
     write_numbers(json, field, cell->numbers);
     break;

@@ -26,7 +26,6 @@ VALUES = {
     "TEXTS": ("const char *const *", "texts"),
     "RECORD": ("CwRecord *", "child"),
     "RECORDS": ("CwList *", "children"),
-    "ANYTHING": ("const char *", "json"),
 }
 ALWAYS_KNOWN = ("BOOLEAN",)
 KNOWN_UNLESS_NULLABLE = ("NUMBER", "INTEGER", "CHOICE", "RECORD")
@@ -134,8 +133,6 @@ def accessors(prefix, identifier, field, types):
         yield plain(f"make_{key}", "CwRecord *", any_function="make_child")
     if kind == "RECORDS":
         yield plain(f"add_to_{key}", "CwRecord *", any_function="add_child")
-    elif kind == "ANYTHING":
-        yield plain(f"set_{key}", "gboolean", ", const char *json, GError **error", ", json, error", "set_json")
     else:
         yield plain(f"set_{key}", "void", f", {type_name}value", ", value", f"set_{any_name}")
     if any_name == "numbers":

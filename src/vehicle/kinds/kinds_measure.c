@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "measuring/arrival/polarity.h"
 #include "measuring/take.h"
+#include "signal/stimulus/sweep.h"
 #include "vehicle/kinds/kinds.h"
 
 #include <glib/gi18n-lib.h>
@@ -78,7 +79,9 @@ CW_DEFINE_KIND(CwLevels, cw_levels, LEVELS, levels_fields)
 
 /* --- takes --- */
 
-/* The feed last made for an output: what a recording of it is to be analysed with. */
+/* The feed last made for an output, and the feed of a take: all that a recording of it is to be analysed with, whatever
+ * later versions of the program would play. All times are seconds on the player's clock. The sweep is exponential, its
+ * first frequency times its growth a whole number (Novak et al., JAES 63, 2015); a marker is a linear chirp. */
 static const CwField feed_fields[] = {
   {.key = "output", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Output"), .flags = CW_FIELD_REQUIRED | CW_FIELD_IDENTITY},
   {.key = "start_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 100000, .initial = 20, .label = N_("Start")},
@@ -93,7 +96,31 @@ static const CwField feed_fields[] = {
   {.key = "marker_output", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Marker's output"), .flags = CW_FIELD_NULLABLE},
   {.key = "marker_level_dbfs", .type = CW_FIELD_NUMBER, .unit = "dBFS", .least = -120, .most = 0, .label = N_("Marker's level"),
    .flags = CW_FIELD_NULLABLE},
-  {.key = "layout", .type = CW_FIELD_ANYTHING, .label = N_("Layout"), .meaning = N_("Whatever else the analysis has to know.")},
+  {.key = "growth_s", .type = CW_FIELD_NUMBER, .unit = "s", .least = 0.0001, .most = 600, .label = N_("Growth"),
+   .meaning = N_("The time in which the sweep's frequency grows by a factor of e."), .flags = CW_FIELD_NULLABLE},
+  {.key = "protect_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 0, .most = 100000, .label = N_("Protected below"),
+   .meaning = N_("Below this frequency the sweep's level falls; 0 for nowhere.")},
+  {.key = "protect_order", .type = CW_FIELD_INTEGER, .least = 0, .most = 16, .initial = CW_SWEEP_PROTECT_ORDER,
+   .label = N_("Order of protection"), .meaning = N_("6 dB per octave each.")},
+  {.key = "fade_in_octaves", .type = CW_FIELD_NUMBER, .least = 0, .most = 10, .initial = CW_SWEEP_FADE_IN_OCTAVES,
+   .label = N_("Fade in"), .meaning = N_("A raised cosine over this part of an octave.")},
+  {.key = "fade_out_octaves", .type = CW_FIELD_NUMBER, .least = 0, .most = 10, .initial = CW_SWEEP_FADE_OUT_OCTAVES,
+   .label = N_("Fade out"), .meaning = N_("A raised cosine over this part of an octave.")},
+  {.key = "period_s", .type = CW_FIELD_NUMBER, .unit = "s", .least = 0, .most = 1200, .label = N_("Period"),
+   .meaning = N_("From the start of one sweep to the next.")},
+  {.key = "length_s", .type = CW_FIELD_NUMBER, .unit = "s", .least = 0, .most = 100000, .label = N_("Whole length")},
+  {.key = "marker_low_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 400000, .label = N_("Marker from"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "marker_high_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 1, .most = 400000, .label = N_("Marker to"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "marker_s", .type = CW_FIELD_NUMBER, .unit = "s", .least = 0.0001, .most = 60, .label = N_("Marker's length"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "marker_fade", .type = CW_FIELD_NUMBER, .least = 0, .most = 0.5, .label = N_("Marker's fades"),
+   .meaning = N_("A raised cosine over this part of its length at either end."), .flags = CW_FIELD_NULLABLE},
+  {.key = "first_marker_s", .type = CW_FIELD_NUMBER, .unit = "s", .least = 0, .most = 100000, .label = N_("First marker at"),
+   .flags = CW_FIELD_NULLABLE},
+  {.key = "second_marker_s", .type = CW_FIELD_NUMBER, .unit = "s", .least = 0, .most = 100000, .label = N_("Second marker at"),
+   .flags = CW_FIELD_NULLABLE},
 };
 CW_DEFINE_KIND(CwFeed, cw_feed, FEED, feed_fields)
 
@@ -153,6 +180,8 @@ static const CwField take_fields[] = {
    .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN},
   {.key = "arrival_set_ms", .type = CW_FIELD_NUMBER, .unit = "ms", .least = -10000, .most = 10000, .label = N_("Arrival set by hand"),
    .flags = CW_FIELD_NULLABLE},
+  {.key = "feed", .type = CW_FIELD_RECORD, .child = cw_feed_get_type, .label = N_("Feed"),
+   .meaning = N_("What was played."), .flags = CW_FIELD_NULLABLE | CW_FIELD_HIDDEN | CW_FIELD_SPARSE},
 };
 CW_DEFINE_KIND(CwTake, cw_take, TAKE, take_fields)
 

@@ -8,7 +8,7 @@
 G_BEGIN_DECLS
 
 #define CW_PROJECT_APPLICATION_ID 0x43624e31 /* "CbN1" */
-#define CW_PROJECT_VERSION 2
+#define CW_PROJECT_VERSION 3
 #define CW_PROJECT_MOST_SAMPLES (64u * 1024 * 1024)
 
 /* An open database and what had to be done to open it. */
@@ -46,6 +46,12 @@ void cw_file_unlock(CwFile *file);
 gboolean cw_schema_make(sqlite3 *database, const char *path, GError **error);
 gboolean cw_schema_check(sqlite3 *database, const char *path, GError **error);
 gboolean cw_schema_migrate(sqlite3 *database, const char *path, int from_version, GError **error);
+
+/* feeds_of_version_2.c */
+
+/* A vehicle's JSON of version 2 with its feeds in the fields of version 3, the caller's; NULL where it has
+ * none to be changed, or is no vehicle's. */
+char *cw_feeds_from_2_to_3(const char *json);
 
 /* project_sql.c */
 guint32 cw_crc32(guint32 before, const void *bytes, gsize length);

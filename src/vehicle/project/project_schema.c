@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "vehicle/project/project_private.h"
 
-/* Version 2. The document is the vehicle's JSON without what is in `take`: takes are many, long, and stay as
- * they are, so each has a row and an edit elsewhere does not write them again. `takes` lists the rows' names
- * in order; a document whose list is empty may hold takes itself. The samples are 32-bit floats, lowest byte
- * first, frame after frame. */
+/* Versions 2 and 3. The document is the vehicle's JSON without what is in `take`: takes are many, long, and
+ * stay as they are, so each has a row and an edit elsewhere does not write them again. `takes` lists the
+ * rows' names in order; a document whose list is empty may hold takes itself. The samples are 32-bit floats,
+ * lowest byte first, frame after frame. */
 static const char schema[] =
     "CREATE TABLE document (id INTEGER PRIMARY KEY CHECK (id = 1), json TEXT NOT NULL, takes TEXT NOT NULL,"
     " crc32 INTEGER NOT NULL) STRICT;"
@@ -23,8 +23,16 @@ static const char from_1_to_2[] =
     "INSERT INTO document SELECT id, json, '[]', cw_crc32(json || '[]') FROM old_document;"
     "INSERT INTO samples SELECT name, rate_hz, channels, frames, cw_crc32(data), data FROM old_samples;"
     "INSERT INTO restore_point SELECT id, name, made_utc, json, cw_crc32(json) FROM old_restore_point;"
-    "DROP TABLE old_document; DROP TABLE old_samples; DROP TABLE old_restore_point;"
-    "PRAGMA user_version = 2;";
+    "DROP TABLE old_document; DROP TABLE old_samples; DROP TABLE old_restore_point;";
+
+/* Version 2 kept of a feed what it was to be designed from. What is not as it was written stays so, to be
+ * found out. */
+static const char from_2_to_3[] =
+    "UPDATE document SET json = cw_feeds(json), crc32 = cw_crc32(cw_feeds(json) || takes)"
+    " WHERE crc32 = cw_crc32(json || takes);"
+    "UPDATE restore_point SET json = cw_feeds(json), crc32 = cw_crc32(cw_feeds(json)) WHERE crc32 = "
+    "cw_crc32(json);"
+    "PRAGMA user_version = 3;";
 
 /* Makes the tables in an empty database and marks it as a project file. */
 gboolean cw_schema_make(sqlite3 *database, const char *path, GError **error)
@@ -82,17 +90,28 @@ static void crc32_function(sqlite3_context *context, int n_arguments, sqlite3_va
   sqlite3_result_int64(context, cw_crc32(0, bytes, (gsize)sqlite3_value_bytes(arguments[0])));
 }
 
+static void feeds_function(sqlite3_context *context, int n_arguments, sqlite3_value **arguments)
+{
+  const char *json = (const char *)sqlite3_value_text(arguments[0]);
+  char *changed = json ? cw_feeds_from_2_to_3(json) : NULL;
+  if (changed)
+    sqlite3_result_text(context, changed, -1, g_free);
+  else
+    sqlite3_result_value(context, arguments[0]);
+}
+
 /* Brings the tables of an older version to this one, in one transaction. */
 gboolean cw_schema_migrate(sqlite3 *database, const char *path, int from_version, GError **error)
 {
-  g_assert(from_version == 1);
+  const int flags = SQLITE_UTF8 | SQLITE_DETERMINISTIC | SQLITE_DIRECTONLY;
+  g_assert(from_version == 1 || from_version == 2);
   G_GNUC_BEGIN_IGNORE_DEPRECATIONS
-  g_autofree char *steps = g_strdup_printf(from_1_to_2, schema);
+  g_autofree char *first = from_version == 1 ? g_strdup_printf(from_1_to_2, schema) : g_strdup("");
   G_GNUC_END_IGNORE_DEPRECATIONS
-  sqlite3_create_function(database, "cw_crc32", 1, SQLITE_UTF8 | SQLITE_DETERMINISTIC | SQLITE_DIRECTONLY,
-                          NULL, crc32_function, NULL, NULL);
-  if (cw_sql_run(database, path, "BEGIN IMMEDIATE", error) && cw_sql_run(database, path, steps, error) &&
-      cw_sql_run(database, path, "COMMIT", error))
+  sqlite3_create_function(database, "cw_crc32", 1, flags, NULL, crc32_function, NULL, NULL);
+  sqlite3_create_function(database, "cw_feeds", 1, flags, NULL, feeds_function, NULL, NULL);
+  if (cw_sql_run(database, path, "BEGIN IMMEDIATE", error) && cw_sql_run(database, path, first, error) &&
+      cw_sql_run(database, path, from_2_to_3, error) && cw_sql_run(database, path, "COMMIT", error))
     return TRUE;
   sqlite3_exec(database, "ROLLBACK", NULL, NULL, NULL);
   return FALSE;

@@ -55,8 +55,6 @@ void cw_cell_initialise(CwCell *cell, const CwField *field, CwRecord *owner)
   case CW_FIELD_RECORDS:
     cell->records = cw_list_new(field->child(), owner);
     break;
-  case CW_FIELD_ANYTHING:
-    break;
   }
 }
 
@@ -64,7 +62,6 @@ void cw_cell_clear(CwCell *cell, const CwField *field)
 {
   switch (field->type) {
   case CW_FIELD_TEXT:
-  case CW_FIELD_ANYTHING:
     g_free(cell->text);
     break;
   case CW_FIELD_NUMBERS:
@@ -107,7 +104,6 @@ gboolean cw_cell_equal(const CwCell *one, const CwCell *other, const CwField *fi
 {
   switch (field->type) {
   case CW_FIELD_TEXT:
-  case CW_FIELD_ANYTHING:
     return g_strcmp0(one->text, other->text) == 0;
   case CW_FIELD_NUMBER:
     return isnan(one->number) ? isnan(other->number)
@@ -138,7 +134,7 @@ gboolean cw_cell_equal(const CwCell *one, const CwCell *other, const CwField *fi
 void cw_cell_copy_value(CwCell *cell, const CwCell *source, const CwField *field)
 {
   g_assert(field->type != CW_FIELD_RECORD && field->type != CW_FIELD_RECORDS);
-  if (field->type == CW_FIELD_TEXT || field->type == CW_FIELD_ANYTHING)
+  if (field->type == CW_FIELD_TEXT)
     cell->text = g_strdup(source->text);
   else if (field->type == CW_FIELD_TEXTS)
     cell->texts = g_strdupv(source->texts);

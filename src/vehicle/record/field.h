@@ -6,19 +6,18 @@
 G_BEGIN_DECLS
 
 typedef enum {
-  CW_FIELD_TEXT,     /* string */
-  CW_FIELD_NUMBER,   /* double */
-  CW_FIELD_INTEGER,  /* gint64 */
-  CW_FIELD_BOOLEAN,  /* gboolean */
-  CW_FIELD_CHOICE,   /* one of the field's words */
-  CW_FIELD_NUMBERS,  /* CwNumbers, one column: [1, 2, 3] */
-  CW_FIELD_NAMED,    /* CwNumbers with names: {"driver": 98.5} */
-  CW_FIELD_ROWS,     /* CwNumbers, `columns` wide: [[20, 0.1, 0.2], ...]; the first column rises */
-  CW_FIELD_CURVE,    /* CwNumbers, two columns, hz and dB: [[20, -3.5], ...]; hz rises */
-  CW_FIELD_TEXTS,    /* list of strings */
-  CW_FIELD_RECORD,   /* one child record */
-  CW_FIELD_RECORDS,  /* a list of child records */
-  CW_FIELD_ANYTHING, /* JSON of any form, kept as text */
+  CW_FIELD_TEXT,    /* string */
+  CW_FIELD_NUMBER,  /* double */
+  CW_FIELD_INTEGER, /* gint64 */
+  CW_FIELD_BOOLEAN, /* gboolean */
+  CW_FIELD_CHOICE,  /* one of the field's words */
+  CW_FIELD_NUMBERS, /* CwNumbers, one column: [1, 2, 3] */
+  CW_FIELD_NAMED,   /* CwNumbers with names: {"driver": 98.5} */
+  CW_FIELD_ROWS,    /* CwNumbers, `columns` wide: [[20, 0.1, 0.2], ...]; the first column rises */
+  CW_FIELD_CURVE,   /* CwNumbers, two columns, hz and dB: [[20, -3.5], ...]; hz rises */
+  CW_FIELD_TEXTS,   /* list of strings */
+  CW_FIELD_RECORD,  /* one child record */
+  CW_FIELD_RECORDS, /* a list of child records */
 } CwFieldType;
 
 typedef enum {

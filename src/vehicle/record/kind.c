@@ -55,7 +55,6 @@ static void record_get_property(GObject *object, guint id, GValue *value, GParam
     g_value_set_static_string(value, cell->choice < 0 ? NULL : field->choices[cell->choice].word);
     break;
   case CW_FIELD_TEXT:
-  case CW_FIELD_ANYTHING:
     g_value_set_string(value, cell->text);
     break;
   case CW_FIELD_TEXTS:
@@ -104,7 +103,6 @@ static void record_set_property(GObject *object, guint id, const GValue *value, 
                            g_value_get_object(value));
     break;
   case CW_FIELD_RECORDS:
-  case CW_FIELD_ANYTHING:
     G_OBJECT_WARN_INVALID_PROPERTY_ID(object, id, pspec);
     break;
   default:
@@ -124,8 +122,6 @@ static GParamSpec *property_of(const CwField *field)
   case CW_FIELD_TEXT:
   case CW_FIELD_CHOICE:
     return g_param_spec_string(name, nick, blurb, field->initial_text, flags);
-  case CW_FIELD_ANYTHING:
-    return g_param_spec_string(name, nick, blurb, NULL, G_PARAM_READABLE | G_PARAM_EXPLICIT_NOTIFY);
   case CW_FIELD_NUMBER: {
     double least = limits ? field->least : -G_MAXDOUBLE, most = limits ? field->most : G_MAXDOUBLE;
     return g_param_spec_double(name, nick, blurb, least, most, CLAMP(field->initial, least, most), flags);

@@ -11,7 +11,7 @@ typedef union {
   gint64 integer;
   gboolean truth;
   int choice;
-  char *text;         /* TEXT; ANYTHING: JSON, NULL for null */
+  char *text;         /* never NULL */
   CwNumbers *numbers; /* never NULL */
   char **texts;       /* never NULL */
   CwRecord *record;

@@ -241,25 +241,6 @@ void cw_record_set_texts_at(CwRecord *record, CwFieldId id, const char *const *v
   cw_record_take_value(record, (guint)index, (CwCell){.texts = texts});
 }
 
-const char *cw_record_get_json_at(CwRecord *record, CwFieldId id)
-{
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_ANYTHING));
-  return index < 0 ? NULL : cell_at(record, index)->text;
-}
-
-gboolean cw_record_set_json_at(CwRecord *record, CwFieldId id, const char *json, GError **error)
-{
-  int index = index_of(record, id, TYPE_BIT(CW_FIELD_ANYTHING));
-  g_return_val_if_fail(index >= 0, FALSE);
-  char *compact = NULL;
-  if (json && !(compact = cw_json_compact(json, -1, error)))
-    return FALSE;
-  if (compact && strcmp(compact, "null") == 0)
-    g_clear_pointer(&compact, g_free);
-  cw_record_take_value(record, (guint)index, (CwCell){.text = compact});
-  return TRUE;
-}
-
 CwRecord *cw_record_get_child_at(CwRecord *record, CwFieldId id)
 {
   int index = index_of(record, id, TYPE_BIT(CW_FIELD_RECORD));
@@ -326,7 +307,6 @@ gboolean cw_record_is_known_at(CwRecord *record, CwFieldId id)
   case CW_FIELD_CHOICE:
     return cell->choice >= 0;
   case CW_FIELD_TEXT:
-  case CW_FIELD_ANYTHING:
     return cell->text && *cell->text;
   case CW_FIELD_TEXTS:
     return cell->texts[0] != NULL;

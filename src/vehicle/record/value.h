@@ -64,12 +64,6 @@ const char *const *cw_record_get_texts_at(CwRecord *record, CwFieldId id);
 /* Sets a list of texts (UTF-8, ends with NULL; NULL is the empty list). */
 void cw_record_set_texts_at(CwRecord *record, CwFieldId id, const char *const *value);
 
-/* The JSON that is kept in a field of any form, NULL for null. */
-const char *cw_record_get_json_at(CwRecord *record, CwFieldId id);
-
-/* Keeps JSON in a field of any form; NULL is null. Refused if it is not JSON. */
-gboolean cw_record_set_json_at(CwRecord *record, CwFieldId id, const char *json, GError **error);
-
 /* The one child in a field, NULL where that may be missing and is. */
 CwRecord *cw_record_get_child_at(CwRecord *record, CwFieldId id);
 

@@ -262,7 +262,7 @@ GtkWidget *cw_record_rows_new(CwSession *session, CwRecord *record)
   const CwField *fields = cw_record_get_fields(record, &n_fields);
   gtk_widget_add_css_class(rows, "rows");
   for (guint i = 0; i < n_fields; i++) {
-    if ((fields[i].flags & CW_FIELD_HIDDEN) || fields[i].type == CW_FIELD_ANYTHING)
+    if (fields[i].flags & CW_FIELD_HIDDEN)
       continue;
     GtkWidget *row = fields[i].type == CW_FIELD_RECORD    ? new_child(session, record, &fields[i])
                      : fields[i].type == CW_FIELD_RECORDS ? cw_record_list_new(session, record, &fields[i])
