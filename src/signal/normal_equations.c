@@ -1,17 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "signal/normal_equations.h"
 #include "signal/memory.h"
+#include "signal/wide.h"
 #include <math.h>
 #include <string.h>
-
-/* Twice as wide vectors where the processor has them; the sums stay the same, bit for bit. The checkers
- * cannot see through it. */
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) &&     \
-    !defined(__SANITIZE_THREAD__)
-#define WIDE __attribute__((target_clones("avx2", "default")))
-#else
-#define WIDE
-#endif
 
 CwNormalEquations *cw_normal_equations_new(size_t count)
 {
@@ -79,7 +71,7 @@ static inline void add_line(double *restrict line, const double *part, const dou
 }
 
 /* Eight rows at a time, so that the matrix passes through the cache an eighth as often. */
-WIDE void cw_normal_equations_add_rows(CwNormalEquations *e, const double *jacobian, const double *residual,
+CW_WIDE void cw_normal_equations_add_rows(CwNormalEquations *e, const double *jacobian, const double *residual,
                                        size_t rows)
 {
   size_t n = e->count, *stretch = cw_alloc_bytes((n + 2) * sizeof *stretch);
@@ -136,7 +128,7 @@ static inline bool finish_row(double *a, size_t n, size_t i, size_t end)
 
 /* Cholesky's upper factor in place, some rows at a time so that the inner loop runs along memory and the rest
  * of the matrix passes through the cache a quarter as often. */
-WIDE static bool factorise(double *a, size_t n)
+CW_WIDE static bool factorise(double *a, size_t n)
 {
   for (size_t i = 0; i < n; i += PIVOTS) {
     size_t end = i + PIVOTS < n ? i + PIVOTS : n;

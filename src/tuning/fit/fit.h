@@ -42,6 +42,7 @@ typedef struct {
   const bool
       *left_out; /* sums x bands: true where the sum is not judged, as a hole is there; NULL for nowhere */
   CwLimits limits;
+  const double *tangent; /* bands: tan(pi hz / rate); NULL to have it computed each time */
   CwFitTolerance tolerance;
   const double *boost_most_db; /* outputs x bands: most that all of an output's sections together may lift;
                                   NULL for the limits' own */

@@ -8,14 +8,6 @@
 #define PROTECTION_SOFT_DB 3.0
 #define PROTECTION_ROOM_DB 0.8 /* for the processor's steps and for voicing */
 
-static double sections_db(const CwFitProblem *problem, const CwOutputSetting *s, double hz)
-{
-  double db = 0;
-  for (size_t i = 0; i < s->sections; i++)
-    db += cw_fit_section_db(&s->section[i], problem->limits.rate_hz, hz);
-  return db;
-}
-
 static bool is_of_section(const CwFitVar *v, size_t output)
 {
   return v->output == output &&
@@ -27,11 +19,13 @@ void cw_fit_bound_rows(CwFitRows *rows, const CwFitProblem *problem, const CwFit
 {
   const CwOutputSetting *s = &state->setting[output];
   size_t bands = problem->bands->bands, count = cw_fit_points(bands, CW_FIT_MATCH_STEP);
-  double scale = (problem->firm ? 1 : sqrt(1 / (double)count)) / BOUND_UNIT_DB;
+  double scale = (problem->firm ? 1 : sqrt(1 / (double)count)) / BOUND_UNIT_DB,
+         *sections_db = cw_alloc_real(count);
 
+  cw_fit_sections_db(problem, s, CW_FIT_MATCH_STEP, sections_db);
   for (size_t k = 0; k < count; k++, rows->count++) {
     size_t b = k * CW_FIT_MATCH_STEP;
-    double db = sections_db(problem, s, problem->bands->hz[b]), least = problem->limits.section_gain_least_db,
+    double db = sections_db[k], least = problem->limits.section_gain_least_db,
            most = problem->boost_most_db ? problem->boost_most_db[output * bands + b]
                                          : problem->limits.section_gain_most_db,
            beyond = db > most    ? db - most
@@ -43,6 +37,7 @@ void cw_fit_bound_rows(CwFitRows *rows, const CwFitProblem *problem, const CwFit
         rows->jacobian[rows->count * rows->vars + v] =
             scale * 20 / M_LN10 * creal(rows->slope[v * bands + b]);
   }
+  cw_free(sections_db);
 }
 
 /* Level at one frequency, which may lie below those that the fit looks at. */
@@ -74,7 +69,7 @@ void cw_fit_protection_row(CwFitRows *rows, const CwFitProblem *problem, const C
   size_t top = m->bands;
 
   for (size_t b = 0; b < m->bands; b++)
-    if (m->hz[b] >= lowest_hz && (top == m->bands || cabs(drive[b]) > cabs(drive[top])))
+    if (m->hz[b] >= lowest_hz && (top == m->bands || cw_fit_power(drive[b]) > cw_fit_power(drive[top])))
       top = b;
   rows->residual[rows->count++] = 0;
   if (!(lowest_hz > 0) || top == m->bands)

@@ -1,11 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "signal/wide.h"
 #include "tuning/fit/fit_model.h"
 #include <math.h>
 
 /* A peaking section in the bilinear transform's own frequency: H = (x + j y A) / (x + j y / A) with x = 1 -
  * u^2, y = u / Q and u the ratio of tan(w / 2) to tan(w0 / 2). Multiplies into drive; slopes are to log
  * frequency, gain in dB, log Q. */
-static void run_peaking(const CwSection *s, double rate_hz, const double *tangent, size_t bands,
+CW_WIDE static void run_peaking(const CwSection *s, double rate_hz, const double *tangent, size_t bands,
                         CwComplex *drive, CwComplex *slope_hz, CwComplex *slope_gain, CwComplex *slope_q)
 {
   double w0 = 2 * M_PI * s->frequency_hz / rate_hz, scale = 1 / tan(w0 / 2), warp = -w0 / sin(w0),
@@ -28,7 +29,7 @@ static void run_peaking(const CwSection *s, double rate_hz, const double *tangen
 
 /* The same for a shelf: with t = sqrt(A) u / Q the low one is A (A - u^2 + j t) / (1 - A u^2 + j t), the high
  * one has A at the other two terms. */
-static void run_shelf(const CwSection *s, double rate_hz, const double *tangent, size_t bands,
+CW_WIDE static void run_shelf(const CwSection *s, double rate_hz, const double *tangent, size_t bands,
                       CwComplex *drive, CwComplex *slope_hz, CwComplex *slope_gain, CwComplex *slope_q)
 {
   double w0 = 2 * M_PI * s->frequency_hz / rate_hz, scale = 1 / tan(w0 / 2), warp = -w0 / sin(w0),
@@ -51,7 +52,7 @@ static void run_shelf(const CwSection *s, double rate_hz, const double *tangent,
 }
 
 /* The same for an all-pass section: H = (x - j y) / (x + j y); it has no gain to move. */
-static void run_all_pass(const CwSection *s, double rate_hz, const double *tangent, size_t bands,
+CW_WIDE static void run_all_pass(const CwSection *s, double rate_hz, const double *tangent, size_t bands,
                          CwComplex *drive, CwComplex *slope_hz, CwComplex *slope_q)
 {
   double w0 = 2 * M_PI * s->frequency_hz / rate_hz, scale = 1 / tan(w0 / 2), warp = -w0 / sin(w0);
@@ -149,7 +150,7 @@ void cw_fit_drives(const CwFitProblem *problem, const CwFitState *state, const C
   CwComplex *spare = slope ? cw_alloc_complex(3 * bands) : NULL, *slot[3] = {NULL};
 
   for (size_t b = 0; b < bands; b++)
-    tangent[b] = tan(M_PI * problem->bands->hz[b] / rate);
+    tangent[b] = problem->tangent ? problem->tangent[b] : tan(M_PI * problem->bands->hz[b] / rate);
   if (slope)
     shared_slopes(problem, state, vars, slope);
   for (size_t o = 0, at = 0; o < state->outputs; o++) {
@@ -169,11 +170,22 @@ void cw_fit_drives(const CwFitProblem *problem, const CwFitState *state, const C
   cw_free(tangent);
 }
 
-double cw_fit_section_db(const CwSection *section, double rate_hz, double hz)
+void cw_fit_sections_db(const CwFitProblem *problem, const CwOutputSetting *setting, size_t step, double *db)
 {
-  double tangent = tan(M_PI * hz / rate_hz);
-  CwComplex drive = 1, *const none[3] = {NULL};
+  size_t count = (problem->bands->bands + step - 1) / step;
+  double *tangent = cw_alloc_real(count), *hz = cw_alloc_real(count), rate = problem->limits.rate_hz;
+  CwComplex *drive = cw_alloc_complex(count), *const none[3] = {NULL};
 
-  run_section(section, rate_hz, &hz, &tangent, 1, &drive, none);
-  return 20 * log10(cabs(drive) + 1e-30);
+  for (size_t k = 0; k < count; k++) {
+    hz[k] = problem->bands->hz[k * step];
+    tangent[k] = problem->tangent ? problem->tangent[k * step] : tan(M_PI * hz[k] / rate);
+    drive[k] = 1;
+  }
+  for (size_t i = 0; i < setting->sections; i++)
+    run_section(&setting->section[i], rate, hz, tangent, count, drive, none);
+  for (size_t k = 0; k < count; k++)
+    db[k] = 10 * log10(cw_fit_power(drive[k]) + 1e-60);
+  cw_free(tangent);
+  cw_free(hz);
+  cw_free(drive);
 }

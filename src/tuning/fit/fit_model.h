@@ -48,5 +48,12 @@ void cw_fit_var_write(const CwFitVar *var, double value, CwOutputSetting *settin
 void cw_fit_drives(const CwFitProblem *problem, const CwFitState *state, const CwFitVars *vars,
                    CwComplex *drive, CwComplex *slope);
 
-/* What an output's section does at a frequency, dB, by the same formulas. */
-double cw_fit_section_db(const CwSection *section, double rate_hz, double hz);
+/* What all sections of a setting do together at every step-th band, dB, by the same formulas; db has room for
+ * (bands + step - 1) / step. */
+void cw_fit_sections_db(const CwFitProblem *problem, const CwOutputSetting *setting, size_t step, double *db);
+
+/* Square of the size; cabs() takes care of values that a drive never has, and that takes long. */
+static inline double cw_fit_power(CwComplex value)
+{
+  return creal(value) * creal(value) + cimag(value) * cimag(value);
+}

@@ -75,17 +75,21 @@ void cw_fit_lift_rows(CwFitRows *rows, const CwFitProblem *problem, const CwFitS
                       const CwFitVars *vars)
 {
   const CwOutputSetting *s = &state->setting[output];
+  CwOutputSetting lifting = {0};
   size_t bands = problem->bands->bands, count = cw_fit_points(bands, CW_FIT_SIDE_STEP);
-  double scale = sqrt(1 / (double)count) / LIFT_UNIT_DB;
+  double scale = sqrt(1 / (double)count) / LIFT_UNIT_DB, *lift_db;
 
   if (!cw_fit_has_refusal(problem, output))
     return;
+  for (size_t i = 0; i < s->sections; i++)
+    if (lifts(&s->section[i]))
+      lifting.section[lifting.sections++] = s->section[i];
+  lift_db = cw_alloc_real(count);
+  cw_fit_sections_db(problem, &lifting, CW_FIT_SIDE_STEP, lift_db);
   for (size_t k = 0; k < count; k++, rows->count++) {
     size_t b = k * CW_FIT_SIDE_STEP;
-    double *row = vars ? rows->jacobian + rows->count * rows->vars : NULL, over_db = -LIFT_FREE_DB;
-    for (size_t i = 0; i < s->sections && problem->no_boost[output * bands + b]; i++)
-      if (lifts(&s->section[i]))
-        over_db += cw_fit_section_db(&s->section[i], problem->limits.rate_hz, problem->bands->hz[b]);
+    double *row = vars ? rows->jacobian + rows->count * rows->vars : NULL,
+           over_db = (problem->no_boost[output * bands + b] ? lift_db[k] : 0) - LIFT_FREE_DB;
     rows->residual[rows->count] = scale * fmax(over_db, 0);
     for (size_t v = 0; vars && over_db > 0 && v < vars->count; v++) {
       const CwFitVar *var = &vars->var[v];
@@ -96,6 +100,7 @@ void cw_fit_lift_rows(CwFitRows *rows, const CwFitProblem *problem, const CwFitS
         row[v] = scale * 20 / M_LN10 * creal(rows->slope[v * bands + b]);
     }
   }
+  cw_free(lift_db);
 }
 
 /* How far an output's sections turn it down on the whole, beyond what their cuts have to: its gain can do
@@ -112,7 +117,7 @@ void cw_fit_waste_row(CwFitRows *rows, const CwFitProblem *problem, const CwFitS
 
   for (size_t b = 0; b < bands; b++)
     if (problem->bands->hz[b] > low && problem->bands->hz[b] < high) {
-      db += 20 * log10(cabs(drive[b]) + 1e-30) - s->gain_db;
+      db += 10 * log10(cw_fit_power(drive[b]) + 1e-60) - s->gain_db;
       count++;
     }
   double over_db = count ? -db / (double)count - WASTE_FREE_DB : 0;

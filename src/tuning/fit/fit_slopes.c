@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tuning/fit/fit_slopes.h"
+#include "signal/wide.h"
 #include <math.h>
 
 #define DB_PER_NEPER (10 / M_LN10) /* of power */
@@ -36,7 +37,7 @@ static bool is_silent(const CwComplex *force, size_t bands)
 
 /* line[b] = change of a sum's power in band b for a unit of the variable; force of its output and, if there
  * is one, of its mate. */
-static void power_slope(const CwComplex *slope, const CwComplex *own, const CwComplex *mate, size_t bands,
+CW_WIDE static void power_slope(const CwComplex *slope, const CwComplex *own, const CwComplex *mate, size_t bands,
                         double *line)
 {
   if (mate)

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tuning/fit/fit_sums.h"
+#include "signal/wide.h"
 #include <math.h>
 #include <string.h>
 
@@ -16,7 +17,7 @@ static double mix_of(const CwCarOutput *output, CwSum sum)
   return sum == CW_SUM_BOTH ? output->mix[0] + output->mix[1] : output->mix[sum];
 }
 
-void cw_fit_sum_power(const CwFitProblem *problem, const CwComplex *drive, size_t seat, CwSum sum,
+CW_WIDE void cw_fit_sum_power(const CwFitProblem *problem, const CwComplex *drive, size_t seat, CwSum sum,
                       CwComplex *force, double *power)
 {
   const CwBandMatrices *m = problem->bands;
@@ -24,21 +25,27 @@ void cw_fit_sum_power(const CwFitProblem *problem, const CwComplex *drive, size_
   const double *over_target = problem->over_target + sum * m->bands;
   size_t n = m->outputs, bands = m->bands;
 
-  memset(power, 0, bands * sizeof *power);
-  for (size_t i = 0; i < n; i++) {
-    double mix_i = mix_of(&problem->car->output[i], sum);
-    for (size_t b = 0; b < bands; b++) {
+  double *mix = cw_alloc_real(n);
+  CwComplex *part = cw_alloc_complex(n);
+
+  for (size_t i = 0; i < n; i++)
+    mix[i] = mix_of(&problem->car->output[i], sum);
+  for (size_t b = 0; b < bands; b++) {
+    double level = 0;
+    for (size_t j = 0; j < n; j++)
+      part[j] = mix[j] * conj(drive[j * bands + b]);
+    for (size_t i = 0; i < n; i++) {
+      const CwComplex *line = cross + (b * n + i) * n;
       CwComplex other = 0;
-      if (mix_i != 0)
-        for (size_t j = 0; j < n; j++) {
-          double mix_j = mix_of(&problem->car->output[j], sum);
-          if (mix_j != 0)
-            other += mix_j * conj(drive[j * bands + b]) * cross[(b * n + i) * n + j];
-        }
-      force[i * bands + b] = mix_i * drive[i * bands + b] * other * over_target[b];
-      power[b] += creal(force[i * bands + b]);
+      for (size_t j = 0; j < n && mix[i] != 0; j++)
+        other += part[j] * line[j];
+      force[i * bands + b] = conj(part[i]) * other * over_target[b];
+      level += creal(force[i * bands + b]);
     }
+    power[b] = level;
   }
+  cw_free(mix);
+  cw_free(part);
 }
 
 void cw_fit_own_power(const CwFitProblem *problem, const CwComplex *drive, size_t seat, CwSum sum,

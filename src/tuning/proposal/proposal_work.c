@@ -86,6 +86,9 @@ CwProposalWork cw_proposal_work_begin(const CwProposalInput *input)
   m.left_out = cw_alloc_bytes(CW_SUMS * m.bands->bands * sizeof *m.left_out);
   m.no_lift_below_hz = cw_alloc_real(car->outputs);
   m.boost_most_db = boost_limits(input, m.bands);
+  m.tangent = cw_alloc_real(m.bands->bands);
+  for (size_t b = 0; b < m.bands->bands; b++)
+    m.tangent[b] = tan(M_PI * m.bands->hz[b] / input->limits.rate_hz);
   m.no_boost = cw_alloc_bytes(car->outputs * m.bands->bands * sizeof *m.no_boost);
   m.problem = (CwFitProblem){.car = car,
                              .bands = m.bands,
@@ -96,6 +99,7 @@ CwProposalWork cw_proposal_work_begin(const CwProposalInput *input)
                              .left_out = m.left_out,
                              .boost_most_db = m.boost_most_db,
                              .limits = input->limits,
+                             .tangent = m.tangent,
                              .lift_q_most = LIFT_Q_MOST,
                              .tolerance = {0.8, 1.15, 0.6, 1.2},
                              .cancelled = input->cancelled ? input->cancelled : never,
@@ -109,6 +113,7 @@ void cw_proposal_work_end(CwProposalWork *m)
   cw_free(m->over_target);
   cw_free(m->seat_weight);
   cw_free(m->no_boost);
+  cw_free(m->tangent);
   cw_free(m->boost_most_db);
   cw_free(m->no_lift_below_hz);
   cw_free(m->left_out);

@@ -7,7 +7,7 @@ typedef struct {
   const CwProposalInput *input;
   CwFitProblem problem;
   CwBandMatrices *bands;
-  double *over_target, *seat_weight, *no_lift_below_hz,
+  double *over_target, *seat_weight, *no_lift_below_hz, *tangent,
       *boost_most_db; /* the problem's, which may be changed here */
   bool *no_boost, *left_out;
 } CwProposalWork;

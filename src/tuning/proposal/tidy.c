@@ -79,15 +79,17 @@ static void excess_of(const CwFitProblem *problem, const CwOutputSetting *s, siz
 {
   size_t bands = problem->bands->bands;
 
+  double *db = cw_alloc_real(bands);
+
   *boost = *cut = 0;
+  cw_fit_sections_db(problem, s, 1, db);
   for (size_t b = 0; b < bands; b++) {
-    double db = 0, most = problem->boost_most_db ? problem->boost_most_db[o * bands + b]
+    double most = problem->boost_most_db ? problem->boost_most_db[o * bands + b]
                                                  : problem->limits.section_gain_most_db;
-    for (size_t k = 0; k < s->sections; k++)
-      db += cw_fit_section_db(&s->section[k], problem->limits.rate_hz, problem->bands->hz[b]);
-    *boost = fmax(*boost, db - most);
-    *cut = fmax(*cut, problem->limits.section_gain_least_db - db);
+    *boost = fmax(*boost, db[b] - most);
+    *cut = fmax(*cut, problem->limits.section_gain_least_db - db[b]);
   }
+  cw_free(db);
 }
 
 /* Gains of one sign are scaled down until their sum keeps the bound. */
