@@ -71,8 +71,8 @@ static inline void add_line(double *restrict line, const double *part, const dou
 }
 
 /* Eight rows at a time, so that the matrix passes through the cache an eighth as often. */
-CW_WIDE void cw_normal_equations_add_rows(CwNormalEquations *e, const double *jacobian, const double *residual,
-                                       size_t rows)
+CW_WIDE void cw_normal_equations_add_rows(CwNormalEquations *e, const double *jacobian,
+                                          const double *residual, size_t rows)
 {
   size_t n = e->count, *stretch = cw_alloc_bytes((n + 2) * sizeof *stretch);
   double *zeros = cw_alloc_real(n);

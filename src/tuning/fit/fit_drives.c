@@ -7,7 +7,8 @@
  * u^2, y = u / Q and u the ratio of tan(w / 2) to tan(w0 / 2). Multiplies into drive; slopes are to log
  * frequency, gain in dB, log Q. */
 CW_WIDE static void run_peaking(const CwSection *s, double rate_hz, const double *tangent, size_t bands,
-                        CwComplex *drive, CwComplex *slope_hz, CwComplex *slope_gain, CwComplex *slope_q)
+                                CwComplex *drive, CwComplex *slope_hz, CwComplex *slope_gain,
+                                CwComplex *slope_q)
 {
   double w0 = 2 * M_PI * s->frequency_hz / rate_hz, scale = 1 / tan(w0 / 2), warp = -w0 / sin(w0),
          amplitude = pow(10, s->gain_db / 40);
@@ -30,7 +31,8 @@ CW_WIDE static void run_peaking(const CwSection *s, double rate_hz, const double
 /* The same for a shelf: with t = sqrt(A) u / Q the low one is A (A - u^2 + j t) / (1 - A u^2 + j t), the high
  * one has A at the other two terms. */
 CW_WIDE static void run_shelf(const CwSection *s, double rate_hz, const double *tangent, size_t bands,
-                      CwComplex *drive, CwComplex *slope_hz, CwComplex *slope_gain, CwComplex *slope_q)
+                              CwComplex *drive, CwComplex *slope_hz, CwComplex *slope_gain,
+                              CwComplex *slope_q)
 {
   double w0 = 2 * M_PI * s->frequency_hz / rate_hz, scale = 1 / tan(w0 / 2), warp = -w0 / sin(w0),
          amplitude = pow(10, s->gain_db / 40), root = sqrt(amplitude);
@@ -53,7 +55,7 @@ CW_WIDE static void run_shelf(const CwSection *s, double rate_hz, const double *
 
 /* The same for an all-pass section: H = (x - j y) / (x + j y); it has no gain to move. */
 CW_WIDE static void run_all_pass(const CwSection *s, double rate_hz, const double *tangent, size_t bands,
-                         CwComplex *drive, CwComplex *slope_hz, CwComplex *slope_q)
+                                 CwComplex *drive, CwComplex *slope_hz, CwComplex *slope_q)
 {
   double w0 = 2 * M_PI * s->frequency_hz / rate_hz, scale = 1 / tan(w0 / 2), warp = -w0 / sin(w0);
 

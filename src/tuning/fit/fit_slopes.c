@@ -37,8 +37,8 @@ static bool is_silent(const CwComplex *force, size_t bands)
 
 /* line[b] = change of a sum's power in band b for a unit of the variable; force of its output and, if there
  * is one, of its mate. */
-CW_WIDE static void power_slope(const CwComplex *slope, const CwComplex *own, const CwComplex *mate, size_t bands,
-                        double *line)
+CW_WIDE static void power_slope(const CwComplex *slope, const CwComplex *own, const CwComplex *mate,
+                                size_t bands, double *line)
 {
   if (mate)
     for (size_t b = 0; b < bands; b++) {

@@ -18,7 +18,7 @@ static double mix_of(const CwCarOutput *output, CwSum sum)
 }
 
 CW_WIDE void cw_fit_sum_power(const CwFitProblem *problem, const CwComplex *drive, size_t seat, CwSum sum,
-                      CwComplex *force, double *power)
+                              CwComplex *force, double *power)
 {
   const CwBandMatrices *m = problem->bands;
   const CwComplex *cross = m->cross + seat * m->bands * m->outputs * m->outputs;

@@ -14,7 +14,7 @@
 #define TWEETER_RESONANCE_PART 1.5
 #define TWEETER_STEEP_PART 1.9 /* nearer to its resonance it is spared by the steeper slope */
 #define PROTECTION_ROOM_DB 2.0 /* for what filters add near the corner */
-#define BASS_APART_DB 1.0      /* how far each of several basses may leave the level that they share */
+#define BASS_APART_DB 0.6      /* how far each of several basses may leave the level that they share */
 #define MARGIN 1.05            /* of a corner over the lowest safe frequency */
 
 /* The ways of one side of the stage, from the lowest up. Full-range speakers are its top where nothing but a

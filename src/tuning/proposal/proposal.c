@@ -4,11 +4,13 @@
 #include "tuning/proposal/first_state.h"
 #include "tuning/proposal/hold.h"
 #include "tuning/proposal/places.h"
+#include "tuning/proposal/processor_steps.h"
 #include "tuning/proposal/proposal_work.h"
 #include "tuning/proposal/search.h"
 #include "tuning/proposal/tidy.h"
 #include <math.h>
 #include <stdint.h>
+#include <string.h>
 
 #define MOST_BOOST_DB 6.0                           /* of one filter, whatever the processor allows */
 #define PROTECTED_DB (CW_SETTING_LEAST_FALL_DB + 2) /* before settings go on the grid */
@@ -20,7 +22,10 @@
 #define STEADY_BOOST_Q 2.5
 #define STEADY_CUT_Q 5.0
 #define SECTIONS_ON_AVERAGE 6
-#define TWO_WAYS_OUTPUTS 6
+#define SEVERAL_STARTS_OUTPUTS 8 /* more take too long for more than one */
+#define ALL_STARTS_OUTPUTS 5
+#define START_CORNER_HZ 1000.0
+#define SPARSE_MATTERS 3 /* sections: with no more than that all ways are the same */
 #define LEAST_GAIN 1e-5  /* part of the cost: less may be the rounding of another order of the same car */
 #define PROTECT_ROUNDS 6 /* of exchange, to find other sections for what the lifts did */
 #define BALANCES 3       /* how often the seats' weights are set anew, where several are to be served */
@@ -87,43 +92,141 @@ static bool is_cancelled(const CwProposalWork *m)
   return m->problem.cancelled(m->problem.cancel_data);
 }
 
-/* One way from crossovers and levels to a whole tune with as few filters as pay. */
-static double search(CwProposalWork *m, CwFitState *state, bool sparse)
+typedef enum {
+  SEARCH_MANY,      /* as many sections as the processor has, at once */
+  SEARCH_FEW,       /* no more than there are on average in the end, at once */
+  SEARCH_BY_AND_BY, /* no more than that, by and by */
+} SearchWay;
+
+/* Which of several searches is on. */
+typedef struct {
+  const CwProposalWork *m;
+  size_t at, count;
+} SearchProgress;
+
+static void on_progress(double part, void *data)
 {
+  const SearchProgress *progress = data;
+  cw_proposal_work_report(progress->m, fmax(0.1, ((double)progress->at + part) / (double)progress->count));
+}
+
+/* One way from crossovers and levels to a whole tune with as few filters as pay. */
+static double search(CwProposalWork *m, CwFitState *state, SearchWay way, SearchProgress *progress)
+{
+  size_t most = m->problem.limits.sections;
   double one_more_db;
 
+  if (way != SEARCH_MANY && most > SECTIONS_ON_AVERAGE)
+    m->problem.limits.sections = SECTIONS_ON_AVERAGE;
   m->problem.firm = false;
-  cw_search_run(&m->problem, state, sparse, sparse ? NULL : m->input->progress, m->input->data);
+  cw_search_run(&m->problem, state, way == SEARCH_BY_AND_BY, on_progress, progress);
   balance_seats(m, state);
   protect_speakers(m, state);
   m->problem.firm = true;
   cw_fit_run(&m->problem, state, 12, 1e-3);
   one_more_db = cw_search_thin(&m->problem, state, CLOSEST_SLACK_DB, SECTIONS_ON_AVERAGE * state->outputs);
   cw_tidy_and_fit(&m->problem, state);
+  m->problem.limits.sections = most;
   return one_more_db;
 }
 
-/* The better one of both ways, where few outputs leave the time for two. */
+/* Where a search starts: it finds the nearest valley, and several starts find a better one. */
+typedef struct {
+  SearchWay way;
+  double corner_part; /* of the first choice of all corners above START_CORNER_HZ */
+} Start;
+
+static void shift_corners(CwFitState *state, double part)
+{
+  for (size_t at = 0; at < 2 * state->outputs; at++) {
+    CwOutputSetting *s = &state->setting[at / 2];
+    CwCrossoverSetting *pass = at % 2 == 0 ? &s->high_pass : &s->low_pass;
+    if (pass->order > 0 && pass->corner_hz > START_CORNER_HZ)
+      pass->corner_hz =
+          fmin(fmax(part * pass->corner_hz, state->corner_least_hz[at]), state->corner_most_hz[at]);
+  }
+}
+
+/* What a search changes of the problem itself, so that the next one can start from the same. */
+typedef struct {
+  double *seat_weight, *no_lift_below_hz;
+} Freedom;
+
+static Freedom freedom_of(const CwProposalWork *m)
+{
+  size_t seats = m->bands->seats, outputs = m->bands->outputs;
+  Freedom freedom = {cw_alloc_real(seats), cw_alloc_real(outputs)};
+
+  memcpy(freedom.seat_weight, m->seat_weight, seats * sizeof(double));
+  memcpy(freedom.no_lift_below_hz, m->no_lift_below_hz, outputs * sizeof(double));
+  return freedom;
+}
+
+static void give_freedom(CwProposalWork *m, const Freedom *freedom)
+{
+  memcpy(m->seat_weight, freedom->seat_weight, m->bands->seats * sizeof(double));
+  memcpy(m->no_lift_below_hz, freedom->no_lift_below_hz, m->bands->outputs * sizeof(double));
+}
+
+static void clear_freedom(Freedom *freedom)
+{
+  cw_free(freedom->seat_weight);
+  cw_free(freedom->no_lift_below_hz);
+}
+
+/* What counts is what the processor can set. */
+static double cost_on_steps(const CwProposalWork *m, const CwFitState *state)
+{
+  CwFitState *copy = cw_fit_state_copy(state);
+
+  cw_processor_steps_filters(&m->problem, copy);
+  cw_tidy(&m->problem, copy, true);
+  double cost = worst_seat(m, copy);
+  cw_fit_state_free(copy);
+  return cost;
+}
+
+/* The best of several starts, where few outputs leave the time for them. */
 static CwFitState *closest(CwProposalWork *m, double *one_more_db)
 {
-  CwFitState *state = cw_first_state(&m->problem);
+  enum { STARTS = 5 };
+  static const Start starts[STARTS] = {
+      {SEARCH_MANY, 1}, {SEARCH_BY_AND_BY, 1}, {SEARCH_MANY, 1.15}, {SEARCH_FEW, 1.15}, {SEARCH_FEW, 1}};
+  CwFitState *first = cw_first_state(&m->problem), *best = cw_fit_state_copy(first),
+             *tried = cw_fit_state_copy(first);
+  size_t count = first->outputs <= ALL_STARTS_OUTPUTS       ? STARTS
+                 : first->outputs <= SEVERAL_STARTS_OUTPUTS ? STARTS - 1
+                                                            : 1;
+  Freedom open = freedom_of(m), chosen = freedom_of(m);
+  double least = INFINITY;
 
-  cw_hold_apply(m, state);
-  cw_proposal_work_mark_holes(m, state);
+  cw_hold_apply(m, first);
+  cw_proposal_work_mark_holes(m, first);
   cw_proposal_work_report(m, 0.1);
-  cw_first_state_align(&m->problem, state);
-  CwFitState *other = state->outputs <= TWO_WAYS_OUTPUTS ? cw_fit_state_copy(state) : NULL;
-  *one_more_db = search(m, state, false);
-  if (other && m->input->limits.sections > 3) {
-    double more_db = search(m, other, true);
-    if (cw_fit_evaluate(&m->problem, other).cost <
-        (1 - LEAST_GAIN) * cw_fit_evaluate(&m->problem, state).cost) {
-      cw_fit_state_assign(state, other);
-      *one_more_db = more_db;
-    }
+  *one_more_db = 0;
+  for (size_t k = 0; k < count && !is_cancelled(m); k++) {
+    if (starts[k].way != SEARCH_MANY && m->input->limits.sections <= SPARSE_MATTERS)
+      continue;
+    give_freedom(m, &open);
+    cw_fit_state_assign(tried, first);
+    shift_corners(tried, starts[k].corner_part);
+    cw_first_state_align(&m->problem, tried);
+    double more_db = search(m, tried, starts[k].way, &(SearchProgress){m, k, count}),
+           cost = cost_on_steps(m, tried);
+    if (cost >= (1 - LEAST_GAIN) * least)
+      continue;
+    least = cost;
+    *one_more_db = more_db;
+    cw_fit_state_assign(best, tried);
+    clear_freedom(&chosen);
+    chosen = freedom_of(m);
   }
-  cw_fit_state_free(other);
-  return state;
+  give_freedom(m, &chosen);
+  clear_freedom(&open);
+  clear_freedom(&chosen);
+  cw_fit_state_free(first);
+  cw_fit_state_free(tried);
+  return best;
 }
 
 /* Delivers a copy, so that the next choice can go on from the state. */

@@ -101,7 +101,7 @@ CwProposalWork cw_proposal_work_begin(const CwProposalInput *input)
                              .limits = input->limits,
                              .tangent = m.tangent,
                              .lift_q_most = LIFT_Q_MOST,
-                             .tolerance = {0.8, 1.15, 0.6, 1.2},
+                             .tolerance = {0.8, 1.15, 0.45, 1.2},
                              .cancelled = input->cancelled ? input->cancelled : never,
                              .cancel_data = input->data};
   return m;

@@ -12,10 +12,6 @@
 #define ALL_PASSES 2          /* added at most, in the whole car */
 #define PRUNE_DB 0.5
 #define FORCED_PART INFINITY
-#define TWO_WAYS_OUTPUTS                                                                                     \
-  6 /* for few outputs there is time to search twice: with all sections from the beginning, and with few     \
-       first */
-#define SPARSE_SECTIONS 6
 #define LEAST_GAIN 1e-5 /* part of the cost: less may be the rounding of another order of the same car */
 #define THIN_ROUNDS 4
 #define BATCH_PART 2 /* first a tenth of all sections at once, then one by one */
@@ -190,15 +186,15 @@ static void run_stages(const CwFitProblem *problem, CwFitState *state, const Sta
   cw_fit_run(problem, state, 12, 5e-4);
 }
 
-CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state, bool sparse,
+CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state, bool by_and_by,
                           void (*progress)(double part, void *data), void *data)
 {
   static const Stage at_once[] = {{CW_SETTING_MOST_SECTIONS, 10}},
-                     by_and_by[] = {{3, 5}, {SPARSE_SECTIONS, 10}};
-  CwFitProblem few = *problem;
+                     stages[] = {{3, 5}, {CW_SETTING_MOST_SECTIONS, 10}};
 
-  if (sparse && few.limits.sections > SPARSE_SECTIONS)
-    few.limits.sections = SPARSE_SECTIONS;
-  run_stages(&few, state, sparse ? by_and_by : at_once, sparse ? 2 : 1, progress, data);
+  if (by_and_by)
+    run_stages(problem, state, stages, 2, progress, data);
+  else
+    run_stages(problem, state, at_once, 1, progress, data);
   return cw_fit_evaluate(problem, state);
 }

@@ -4,10 +4,10 @@
 
 /* The search for what the fit alone cannot move: how many sections where, and how steep the crossovers. */
 
-/* From a state without sections to one with as few as pay, up to what the processor has: all at once, or
- * (sparse) few first and at most six an output. Either may find what the other misses. Deterministic.
+/* From a state without sections to one with as few as pay, up to what the problem's limits allow: all at
+ * once, or (by_and_by) three an output first. Either may find what the other misses. Deterministic.
  * progress(part, data) is told parts from 0 to 1; may be NULL. */
-CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state, bool sparse,
+CwFitResult cw_search_run(const CwFitProblem *problem, CwFitState *state, bool by_and_by,
                           void (*progress)(double part, void *data), void *data);
 
 /* Rounds of exchanging sections that do little for others, from a state that has its sections; kinds that the

@@ -84,8 +84,8 @@ static void excess_of(const CwFitProblem *problem, const CwOutputSetting *s, siz
   *boost = *cut = 0;
   cw_fit_sections_db(problem, s, 1, db);
   for (size_t b = 0; b < bands; b++) {
-    double most = problem->boost_most_db ? problem->boost_most_db[o * bands + b]
-                                                 : problem->limits.section_gain_most_db;
+    double most =
+        problem->boost_most_db ? problem->boost_most_db[o * bands + b] : problem->limits.section_gain_most_db;
     *boost = fmax(*boost, db[b] - most);
     *cut = fmax(*cut, problem->limits.section_gain_least_db - db[b]);
   }
