@@ -1,8 +1,8 @@
 #!/bin/sh
 # SPDX-License-Identifier: GPL-3.0-or-later
 # Installs what is missing, builds, and runs every test: all of them in build/, then all but the suite "plain-only" with the
-# address and undefined-behaviour checkers in build-asan/, then the suite "threads" with the thread checker in build-tsan/.
-# The last line is "N passed, N failed"; the status is 1 when one failed or none ran.
+# address and undefined-behaviour checkers in build-asan/, then the suite "threads" with the thread checker in build-tsan/. Of the
+# last only what its tests need is built. The last line is "N passed, N failed"; the status is 1 when one failed or none ran.
 set -eu
 
 house=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
@@ -23,8 +23,8 @@ quietly()
   return "$status"
 }
 
-# prepare FOLDER [MESON OPTION...]: configures and builds; a build that fails counts as one failure.
-prepare()
+# configure FOLDER [MESON OPTION...]
+configure()
 {
   folder=$house/$1
   shift
@@ -32,7 +32,6 @@ prepare()
     rm -rf "$folder"
     quietly meson setup "$folder" "$house" "$@" || return 1
   fi
-  quietly ninja -C "$folder"
 }
 
 # count_results FOLDER: adds what meson wrote, one JSON object a line, to the sums.
@@ -56,7 +55,7 @@ PYTHON
   skipped=$((skipped + $3))
 }
 
-# run_tests FOLDER [MESON TEST OPTION...]: runs and counts.
+# run_tests FOLDER [MESON TEST OPTION...]: builds what the tests need, runs and counts; a build that fails is one failure.
 run_tests()
 {
   folder=$1
@@ -64,7 +63,7 @@ run_tests()
   before=$failed
   rm -f "$house/$folder/meson-logs/testlog.json"
   status=0
-  meson test -C "$house/$folder" --no-rebuild --print-errorlogs "$@" || status=$?
+  meson test -C "$house/$folder" --print-errorlogs "$@" || status=$?
   count_results "$folder"
   # Meson itself may fail without a test having failed: that must not pass unseen.
   if [ "$status" -ne 0 ] && [ "$failed" -eq "$before" ]; then
@@ -75,8 +74,9 @@ run_tests()
 # shellcheck disable=SC2086  # the lists are words
 install_missing $packages_to_build $packages_to_test
 
-# Limits of time are written for an idle machine; on a busy one nothing may fail for that.
-if prepare build; then
+# A limit is ten times what a test takes alone on an idle machine; on a busy one nothing may fail for that, and a checked program
+# is slower besides.
+if configure build && quietly ninja -C "$house/build"; then
   run_tests build --timeout-multiplier 4
 else
   failed=$((failed + 1))
@@ -85,18 +85,15 @@ fi
 export ASAN_OPTIONS="${ASAN_OPTIONS:-detect_stack_use_after_return=1:strict_string_checks=1}"
 export UBSAN_OPTIONS="${UBSAN_OPTIONS:-halt_on_error=1:print_stacktrace=1}"
 export TSAN_OPTIONS="${TSAN_OPTIONS:-halt_on_error=1}"
-if prepare build-asan -Db_sanitize=address,undefined -Db_lundef=false; then
+if configure build-asan -Db_sanitize=address,undefined -Db_lundef=false && quietly ninja -C "$house/build-asan"; then
   run_tests build-asan --no-suite plain-only --timeout-multiplier 15
 else
   failed=$((failed + 1))
 fi
-
-if meson test -C "$house/build" --no-rebuild --list --suite threads 2>/dev/null | grep -q ' / '; then
-  if prepare build-tsan -Db_sanitize=thread -Db_lundef=false; then
-    run_tests build-tsan --suite threads --timeout-multiplier 15
-  else
-    failed=$((failed + 1))
-  fi
+if configure build-tsan -Db_sanitize=thread -Db_lundef=false; then
+  run_tests build-tsan --suite threads --timeout-multiplier 15
+else
+  failed=$((failed + 1))
 fi
 
 [ "$skipped" -eq 0 ] || echo "$skipped skipped"

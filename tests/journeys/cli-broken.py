@@ -23,6 +23,7 @@ from cli_bench import CAR, RATE_HZ, Bench, intake, read_wav, record, write_wav
 
 SEED = int(os.environ.get("JOURNEY_SEED", 0)) or random.SystemRandom().randrange(1, 1 << 31)
 LOOP_SECONDS = 5
+LEAST_ROUNDS = 20
 
 
 def sheet(change):
@@ -310,11 +311,11 @@ class Storage(Broken):
 
 
 class Mutations(Broken):
-    """Random damage, within a bounded time; JOURNEY_SEED repeats a run."""
+    """Random damage, for a time and so often at least; JOURNEY_SEED repeats a run."""
 
     def loop(self, whole, name, regions, arguments):
         generator, end, count = random.Random(SEED), time.monotonic() + LOOP_SECONDS, 0
-        while time.monotonic() < end:
+        while time.monotonic() < end or count < LEAST_ROUNDS:
             bytes_ = bytearray(whole)
             for _ in range(generator.choice((1, 1, 2, 5, 20))):
                 low, high = generator.choice(regions)
@@ -326,7 +327,6 @@ class Mutations(Broken):
             self.assertEqual(done.returncode == 0, done.stderr == b"", f"seed {SEED}, round {count}")
             count += 1
         print(f"{name}: {count} mutations, seed {SEED}")
-        self.assertGreater(count, 3)
 
     def test_wav_headers(self):
         write_wav(self.bench.path("mutant.wav"), [x[:4000] for x in record(self.feed(), CAR[0], 0)])

@@ -48,7 +48,7 @@ class Bench:
 
     def run(self, *arguments, environment=None, **more):
         """Runs a verb and returns what came of it; a crash or a checker's report is never a result."""
-        done = subprocess.run([PROGRAM, *map(str, arguments)], cwd=self.folder, capture_output=True, timeout=300,
+        done = subprocess.run([PROGRAM, *map(str, arguments)], cwd=self.folder, capture_output=True, timeout=3000,
                               env={**os.environ, "LC_ALL": "C.UTF-8", **(environment or {})}, **more)
         said = done.stderr.decode(errors="replace")
         assert done.returncode in (0, 1, 2), f"{arguments} ended with {done.returncode}: {said}"

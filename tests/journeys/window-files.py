@@ -19,7 +19,7 @@ def make(bench, name, sheet):
 
 def start_again(bench, path):
     """The second start hands its file to the first program, and ends."""
-    done = subprocess.run([window_bench.PROGRAM, path], capture_output=True, text=True, timeout=20)
+    done = subprocess.run([window_bench.PROGRAM, path], capture_output=True, text=True, timeout=20 * window_bench.PATIENCE)
     assert done.returncode == 0, done.stderr
 
 

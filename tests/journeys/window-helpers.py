@@ -13,7 +13,7 @@ import window_bench
 
 SHEETS, HELPER, MISBEHAVING = (os.path.abspath(path) for path in sys.argv[3:6])
 WAYS = ("dies", "hangs", "floods", "rubbish", "stalls", "too-much")
-MOST_SECONDS = 4  # promised: 1; a process has to start besides, and the machine may be busy
+MOST_SECONDS = 4  # promised: 1; a process has to start besides
 
 
 def make_helpers(bench):
@@ -89,16 +89,16 @@ def journey(bench):
     for number, way in enumerate(WAYS):
         choose(bench, how, way)
         bench.press("Record the next take")
-        start, slowest = time.monotonic(), 0.0
+        watch, slowest = window_bench.Stopwatch(), 0.0
         while not is_told(bench):
             asked = time.monotonic()
             bench.frame().get_name()
             slowest = max(slowest, time.monotonic() - asked)
-            assert time.monotonic() - start < 60, f"{way} is not told"
-        told = time.monotonic() - start
-        print(f"{way}: told after {told:.2f} s, the window answered within {1000 * slowest:.0f} ms")
-        assert told < MOST_SECONDS, way
-        assert slowest < 1, way
+            assert time.monotonic() - watch.start < 60 * window_bench.PATIENCE, f"{way} is not told"
+        told, slowness = watch.stop()
+        print(f"{way}: told after {told:.2f} s, the window answered within {1000 * slowest:.0f} ms, on a machine {slowness:.1f} times as slow as an idle one")
+        assert told < MOST_SECONDS * slowness, way
+        assert slowest < slowness, way
         assert count_takes(car) == number, f"{way} left a take behind"
         close_notice(bench)
         with open(how, "w") as file:

@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 
 SKIP = 77
@@ -85,6 +86,34 @@ def run_outside():
         shutil.rmtree(folder, ignore_errors=True)
 
 
+PATIENCE = 12  # times what an idle machine needs: what is waited for is looked for until then, and no longer than until it is there
+
+
+class Stopwatch:
+    """Seconds since it was made, and how many times longer than on an idle machine work has taken since: promises of time are made
+    for such a one. A thread works a millisecond in every twenty and sees how long that takes."""
+    REST, WORK, WAKING_PART = 0.019, 0.001, 0.3
+
+    def __init__(self):
+        self.start, self.wall, self.work, self.going = time.monotonic(), 0.0, 0.0, True
+        self.thread = threading.Thread(target=self.measure, daemon=True)
+        self.thread.start()
+
+    def measure(self):
+        while self.going:
+            due, before = time.monotonic() + self.REST, time.thread_time()
+            time.sleep(self.REST)
+            while time.thread_time() - before < self.WORK:
+                pass
+            self.wall, self.work = self.wall + time.monotonic() - due, self.work + time.thread_time() - before
+
+    def stop(self):
+        """Seconds, and the slowness: 1 and more."""
+        seconds, self.going = time.monotonic() - self.start, False
+        self.thread.join()
+        return seconds, max(self.wall / self.work - self.WAKING_PART, 1)
+
+
 class Bench:
     def __init__(self, folder):
         self.folder = folder
@@ -108,7 +137,7 @@ class Bench:
     def quit(self):
         """Ends the program as people do, and judges how it ended."""
         self.keys("ctrl+q")
-        code = self.program.wait(timeout=20)
+        code = self.program.wait(timeout=20 * PATIENCE)
         said = self.log()
         assert code == 0, f"the program ended with {code}: {said}"
         for word in ("CRITICAL", "Sanitizer", "runtime error"):
@@ -135,14 +164,14 @@ class Bench:
 
     def wait(self, probe, seconds=10):
         """What probe() gives as soon as it gives something."""
-        until = time.monotonic() + seconds
+        until = time.monotonic() + PATIENCE * seconds
         while True:
             found = probe()
             if found:
                 return found
             if self.program and self.program.poll() is not None:
                 raise AssertionError(f"the program ended by itself with {self.program.returncode}: {self.log()}")
-            assert time.monotonic() < until, f"not there after {seconds} s: {getattr(probe, 'what', probe)}"
+            assert time.monotonic() < until, f"not there after {PATIENCE * seconds} s: {getattr(probe, 'what', probe)}"
             time.sleep(0.05)
 
     def application(self):

@@ -77,7 +77,7 @@ def main():
     time.sleep(1.0)
     worst = None
     for turn in range(TRIES):
-        r = subprocess.run([sys.argv[1]], capture_output=True, text=True, timeout=60)
+        r = subprocess.run([sys.argv[1]], capture_output=True, text=True, timeout=600)
         points = np.array([[float(v) for v in line.split()] for line in r.stdout.splitlines()]) if r.stdout else np.zeros((0, 2))
         points = points[(points[:, 0] >= 30) & (points[:, 0] <= 18000)] if len(points) else points
         if len(points) < 300:

@@ -3,10 +3,11 @@
  * What goes wrong while it really sounds, with the two figures that are promised: told within a second, and
  * silent within 50 ms of what can be known. Run by pulse-bench.sh; the silence is heard at the sink's
  * monitor, whose own way of some 10 to 30 ms is in the figures. All figures are printed. What is asserted
- * leaves room for a busy machine: figures many times the promise fail.
+ * is as many times longer as the machine was slower meanwhile than an idle one.
  */
 #include "client-bench.h"
 #include "monitor.h"
+#include "stopwatch.h"
 
 #include <glib/gstdio.h>
 #include <signal.h>
@@ -62,7 +63,7 @@ static GPid find_child(GPid parent, const char *name)
 
 static void run_until_it_sounds(Monitor *monitor)
 {
-  gint64 until_us = g_get_monotonic_time() + 60 * G_USEC_PER_SEC;
+  gint64 until_us = g_get_monotonic_time() + 100 * G_USEC_PER_SEC;
   while (!monitor_sounds(monitor)) {
     g_assert_cmpint(g_get_monotonic_time(), <, until_us);
     g_main_context_iteration(NULL, FALSE);
@@ -72,13 +73,14 @@ static void run_until_it_sounds(Monitor *monitor)
 }
 
 typedef struct {
-  double told_ms, silent_ms, held_ms;
+  double told_ms, silent_ms, held_ms, slowness;
 } Figures;
 
 /* From a fault on, until it has been told and is silent. */
 static Figures watch(Monitor *monitor, const gboolean *told)
 {
-  gint64 fault_us = g_get_monotonic_time(), told_us = 0, until_us = fault_us + 30 * G_USEC_PER_SEC;
+  gint64 fault_us = g_get_monotonic_time(), told_us = 0, until_us = fault_us + 100 * G_USEC_PER_SEC;
+  Stopwatch watch = stopwatch_start();
   monitor->held_us = 0;
   while (!told_us || monitor_sounds(monitor)) {
     if (!told_us && *told)
@@ -88,17 +90,19 @@ static Figures watch(Monitor *monitor, const gboolean *told)
     g_usleep(500);
   }
   return (Figures){(double)(told_us - fault_us) / 1000,
-                   MAX((double)(monitor->sounded_us - fault_us), 0) / 1000, (double)monitor->held_us / 1000};
+                   MAX((double)(monitor->sounded_us - fault_us), 0) / 1000, (double)monitor->held_us / 1000,
+                   stopwatch_slowness(&watch)};
 }
 
 /* silent_after_ms: what the fault needs to be known at all. */
 static void judge(const char *fault, Figures figures, double silent_after_ms)
 {
-  g_test_message("%-18s told after %6.1f ms, silent after %6.1f ms, the loop stood still for %.1f ms at most",
-                 fault, figures.told_ms, figures.silent_ms, figures.held_ms);
-  g_assert_cmpfloat(figures.told_ms, <, TOLD_MS);
-  g_assert_cmpfloat(figures.silent_ms, <, silent_after_ms + SILENT_MS);
-  g_assert_cmpfloat(figures.held_ms, <, HELD_MS);
+  g_test_message("%-18s told after %6.1f ms, silent after %6.1f ms, the loop stood still for %.1f ms at most, on a machine "
+                 "%.1f times as slow as an idle one",
+                 fault, figures.told_ms, figures.silent_ms, figures.held_ms, figures.slowness);
+  g_assert_cmpfloat(figures.told_ms, <, TOLD_MS * figures.slowness);
+  g_assert_cmpfloat(figures.silent_ms, <, silent_after_ms + SILENT_MS * figures.slowness);
+  g_assert_cmpfloat(figures.held_ms, <, HELD_MS * figures.slowness);
 }
 
 /* The take is repeatable: the same client plays and records again. On a busy machine a take may have gaps. */

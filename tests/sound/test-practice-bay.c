@@ -7,6 +7,7 @@
 #include <json-glib/json-glib.h>
 #include <math.h>
 #include <string.h>
+#include <time.h>
 
 static CwPracticeBay *make_bay(const char *text)
 {
@@ -363,9 +364,9 @@ static void test_speed(void)
   guint route = 2;
   CwPracticeRequest request = {
       .feed = feed, .frames = FRAMES, .channels = 1, .route = &route, .rate_hz = 96000, .seed = 1};
-  gint64 start_us = g_get_monotonic_time();
+  clock_t start = clock(); /* of the processor: what else the machine does is not in it */
   float *recording = cw_practice_bay_record(bay, &request, &error);
-  double seconds = (double)(g_get_monotonic_time() - start_us) / 1e6;
+  double seconds = (double)(clock() - start) / CLOCKS_PER_SEC;
   g_assert_no_error(error);
   g_test_message("10 s at 96 kHz in %.3f s", seconds);
 #if !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)

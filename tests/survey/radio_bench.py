@@ -186,7 +186,7 @@ class Bench:
         return os.path.join(self.folder, name)
 
     def run(self, *arguments):
-        done = subprocess.run([PROGRAM, *map(str, arguments)], cwd=self.folder, capture_output=True, text=True, timeout=300,
+        done = subprocess.run([PROGRAM, *map(str, arguments)], cwd=self.folder, capture_output=True, text=True, timeout=3000,
                               env={**os.environ, "LC_ALL": "C.UTF-8"})
         assert done.returncode in (0, 1, 2), f"{arguments} ended with {done.returncode}: {done.stderr}"
         assert "Sanitizer" not in done.stderr and "runtime error" not in done.stderr and "CRITICAL" not in done.stderr, done.stderr

@@ -116,7 +116,7 @@ static void check_same(const CwCorrectedInput *one, const CwCorrectedInput *othe
 static void test_random_shapes(void)
 {
   GRand *random = g_rand_new_with_seed(7);
-  for (int round = 0; round < 60; round++) {
+  for (int round = 0; round < 25; round++) {
     CwMixLead lead[2], mirror[2];
     CwCorrectionPlan plan, again, mirrored;
     for (int side = 0; side < 2; side++) {

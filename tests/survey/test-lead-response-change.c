@@ -15,7 +15,7 @@ static RadioLead full_range(void)
 /* A gain and a delay are found again as they were put in; comparing tells both and nothing else. */
 static void test_moved(void)
 {
-  static const double gains[] = {0.3, 1, 2.5}, seconds[] = {-15e-3, -31.7e-6, 0, 1.234e-3, 19e-3};
+  static const double gains[] = {0.3, 2.5}, seconds[] = {-31.7e-6, 0, 19e-3};
   RadioLead lead = full_range();
   for (size_t g = 0; g < G_N_ELEMENTS(gains); g++)
     for (size_t s = 0; s < G_N_ELEMENTS(seconds); s++) {
@@ -35,7 +35,7 @@ static void test_moved(void)
  * only where the values are counted from. */
 static void test_delayed(void)
 {
-  for (double seconds = -19e-3; seconds < 20e-3; seconds += 3.173e-3) {
+  for (double seconds = -19e-3; seconds < 20e-3; seconds += 7.373e-3) {
     RadioLead lead = full_range(), late = full_range();
     CwLeadResponse before, after;
     double later, gain;

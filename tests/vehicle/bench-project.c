@@ -2,6 +2,9 @@
 #include "sample.h"
 #include "vehicle/json/document.h"
 
+#include <glib/gstdio.h>
+#include <json-glib/json-glib.h>
+
 /* How long it takes to open, edit and keep a vehicle of nine speakers, 200 takes of 240 points and their
  * samples. */
 #define N_TAKES 200
@@ -29,6 +32,37 @@ static void report(const char *what, double milliseconds)
   g_print("%-44s %8.2f ms\n", what, milliseconds);
 }
 
+/* The plain way to the same: the samples written to a file and flushed; the document read by json-glib. */
+static void report_beside(const char *what, double milliseconds, const char *peer, double peer_milliseconds)
+{
+  g_print("%-44s %8.2f ms, %.2f times %s (%.2f ms)\n", what, milliseconds, milliseconds / peer_milliseconds, peer,
+          peer_milliseconds);
+}
+
+static double write_plainly(const char *folder)
+{
+  g_autoptr(GError) error = NULL;
+  g_autofree char *path = g_build_filename(folder, "plain", NULL);
+  gsize size = (gsize)N_TAKES * N_FRAMES * sizeof(float);
+  g_autofree char *bytes = g_malloc0(size);
+  gint64 start = g_get_monotonic_time();
+  g_file_set_contents_full(path, bytes, (gssize)size, G_FILE_SET_CONTENTS_DURABLE, 0600, &error);
+  double took = milliseconds_since(start);
+  g_assert_no_error(error);
+  g_unlink(path);
+  return took;
+}
+
+static double parse_plainly(CwRecord *vehicle)
+{
+  g_autoptr(GError) error = NULL;
+  g_autofree char *text = cw_record_to_json(vehicle, NULL);
+  gint64 start = g_get_monotonic_time();
+  g_autoptr(JsonParser) parser = json_parser_new();
+  g_assert_true(json_parser_load_from_data(parser, text, -1, &error));
+  return milliseconds_since(start);
+}
+
 int main(void)
 {
   g_autoptr(GError) error = NULL;
@@ -40,12 +74,14 @@ int main(void)
   report("make 200 takes", milliseconds_since(start));
   start = g_get_monotonic_time();
   g_assert_true(cw_project_commit(project, "Takes", &error));
-  report("commit them with their samples", milliseconds_since(start));
+  double committed = milliseconds_since(start);
+  report_beside("commit them with their samples", committed, "writing as much to a plain file", write_plainly(folder));
   for (int i = 0; i < 3; i++) {
     g_object_unref(project);
     start = g_get_monotonic_time();
     project = cw_project_open(path, &error);
-    report("open", milliseconds_since(start));
+    double opened = milliseconds_since(start);
+    report_beside("open", opened, "json-glib's reading of the document", parse_plainly(cw_project_get_vehicle(project)));
   }
   CwRecord *speaker = cw_vehicle_find_speaker(cw_project_get_vehicle(project), 1);
   for (int i = 0; i < 3; i++) {
