@@ -313,6 +313,11 @@ class Job(unittest.TestCase):
             if abs(room) > 0.5:
                 self.assertEqual((band["limit"]["output"], band["limit"]["by"]), (output, by) if room < 0 else (0, "radio"), band)
         self.assertIn("power", limits)
+        # 300 W for a subwoofer of 80 W, and 75 W for every other speaker of 80 W.
+        strong = [f for f in self.bench.ask("findings", "car.cabin")["findings"] if f["code"].startswith("amplifier-too-")]
+        self.assertEqual([(f["code"], f["about"]["output"]) for f in strong], [("amplifier-too-strong", 5)])
+        self.assertIn("300 W", strong[0]["evidence"])
+        self.assertIn("%.1f V" % math.sqrt(80 * 4), strong[0]["advice"])
         self.assertAlmostEqual(found["spl_db"], next(b["spl_db"] - min(b["headroom_db"], 0) for b in found["bands"] if b["hz"] == 1000)
                                + min(0, min(b["headroom_db"] for b in found["bands"])), delta=0.02)
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/findings/findings_limits.h"
 #include "job/findings/review.h"
 #include "job/sheet/electrics.h"
 
@@ -89,4 +90,5 @@ void cw_job_find_supply(CwRecord *vehicle)
     judge_cable(vehicle, amplifier);
     judge_fuse(vehicle, amplifier);
   }
+  cw_job_find_power_mismatch(vehicle);
 }

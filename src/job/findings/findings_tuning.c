@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/findings/findings_doubt.h"
+#include "job/findings/findings_limits.h"
 #include "job/findings/review.h"
 #include "job/tuning/tune_record.h"
 #include <glib/gi18n-lib.h>
@@ -184,5 +185,6 @@ void cw_job_find_tuning(CwRecord *vehicle)
     find_lacking_output(vehicle, tune, processor, output, &setting);
   }
   find_holes(vehicle, tune);
+  cw_job_find_early_limits(vehicle);
   cw_job_find_tuning_doubts(vehicle, tune);
 }

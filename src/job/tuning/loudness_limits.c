@@ -6,6 +6,8 @@
 #include "job/takes/clean_band.h"
 #include "job/takes/feeds.h"
 #include "job/tuning/predict.h"
+#include "job/tuning/tune_record.h"
+#include "signal/log_grid.h"
 #include "vehicle/json/json_write.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
@@ -15,7 +17,7 @@
 #define PERCENT 3.0
 #define HEARD_PERCENT 0.5 /* less is as likely the bench's own */
 
-static double read_volts(CwRecord *vehicle, const char *amplifier, gint64 channel)
+double cw_job_read_full_scale_v(CwRecord *vehicle, const char *amplifier, gint64 channel)
 {
   CwRecord *levels = cw_vehicle_get_levels(vehicle);
   CwList *settings = levels ? cw_levels_get_settings(levels) : NULL;
@@ -29,9 +31,10 @@ static double read_volts(CwRecord *vehicle, const char *amplifier, gint64 channe
   return NAN;
 }
 
-static gboolean drives(CwRecord *vehicle, const char *amplifier, gint64 channel, gint64 output)
+gboolean cw_job_channel_drives(CwRecord *vehicle, const char *amplifier, gint64 channel, gint64 output)
 {
-  CwRecord *record = cw_list_find_text_at(cw_vehicle_get_amplifiers(vehicle), CW_AMPLIFIER_FIELD_NAME, amplifier),
+  CwRecord *record =
+               cw_list_find_text_at(cw_vehicle_get_amplifiers(vehicle), CW_AMPLIFIER_FIELD_NAME, amplifier),
            *its = record ? cw_list_find_integer_at(cw_amplifier_get_channels(record),
                                                    CW_AMPLIFIER_CHANNEL_FIELD_CHANNEL, channel)
                          : NULL;
@@ -45,9 +48,9 @@ static void read_amplifier(CwRecord *vehicle, const CwElectrics *electrics, gint
     for (guint i = 0; i < electrics->amplifiers[a].n_loads; i++) {
       const CwChannelLoad *load = &electrics->amplifiers[a].loads[i];
       double part = load->in_series && load->n_speakers > 1 ? 1.0 / load->n_speakers : 1, read;
-      if (!drives(vehicle, electrics->amplifiers[a].name, load->channels[0], output))
+      if (!cw_job_channel_drives(vehicle, electrics->amplifiers[a].name, load->channels[0], output))
         continue;
-      read = read_volts(vehicle, electrics->amplifiers[a].name, load->channels[0]);
+      read = cw_job_read_full_scale_v(vehicle, electrics->amplifiers[a].name, load->channels[0]);
       path->amplifier_volts = part * load->volts;
       path->volts_at_full_scale = part * (read > 0 ? read : load->volts);
     }
@@ -90,22 +93,52 @@ static double mix_of(CwRecord *vehicle, gint64 output)
   return mix ? cw_mix_get_left(mix) + cw_mix_get_right(mix) : 1;
 }
 
-static CwOutputPath *read_paths(CwRecord *vehicle, const CwHeadroom *bands)
+static CwOutputPath read_path(CwRecord *vehicle, const CwElectrics *electrics, CwRecord *speaker)
+{
+  gint64 output = cw_speaker_get_output(speaker);
+  CwOutputPath path = {.mix = mix_of(vehicle, output), .amplifier_volts = NAN, .volts_at_full_scale = NAN};
+  CwHeadroom bands;
+
+  cw_headroom_bands(&bands);
+  read_amplifier(vehicle, electrics, output, &path);
+  read_speaker(speaker, &path);
+  read_distortion(vehicle, output, &bands, &path);
+  return path;
+}
+
+static CwOutputPath *read_paths(CwRecord *vehicle)
 {
   CwList *speakers = cw_vehicle_get_speakers(vehicle);
   g_autoptr(CwElectrics) electrics = cw_electrics_new(vehicle);
   CwOutputPath *path = g_new0(CwOutputPath, cw_list_get_length(speakers) + 1);
 
-  for (guint o = 0; o < cw_list_get_length(speakers); o++) {
-    CwRecord *speaker = cw_list_get(speakers, o);
-    gint64 output = cw_speaker_get_output(speaker);
-    path[o].mix = mix_of(vehicle, output);
-    path[o].amplifier_volts = path[o].volts_at_full_scale = NAN;
-    read_amplifier(vehicle, electrics, output, &path[o]);
-    read_speaker(speaker, &path[o]);
-    read_distortion(vehicle, output, bands, &path[o]);
-  }
+  for (guint o = 0; o < cw_list_get_length(speakers); o++)
+    path[o] = read_path(vehicle, electrics, cw_list_get(speakers, o));
   return path;
+}
+
+CwMusicRoom cw_job_music_room(CwRecord *vehicle, CwRecord *speaker)
+{
+  enum { POINTS = 480 };
+  CwRecord *tune = cw_vehicle_get_tune(vehicle),
+           *output = tune ? cw_list_find_integer_at(cw_tune_get_outputs(tune), CW_TUNE_OUTPUT_FIELD_OUTPUT,
+                                                    cw_speaker_get_output(speaker))
+                          : NULL;
+  double rate_hz = cw_processor_get_sample_rate_hz(cw_vehicle_get_processor(vehicle)), hz[POINTS], db[POINTS];
+  CwMusicRoom none = {INFINITY, NAN, CW_LIMIT_RADIO};
+  CwOutputSetting setting;
+  CwComplex response[POINTS];
+
+  if (!output || cw_tune_output_get_muted(output) ||
+      !cw_job_read_setting(tune, output, rate_hz, &setting, NULL))
+    return none;
+  cw_log_grid_fill(20, 48, POINTS, hz);
+  cw_setting_response(&setting, rate_hz, hz, POINTS, response);
+  for (guint i = 0; i < POINTS; i++)
+    db[i] = 20 * log10(cabs(response[i]) + 1e-30);
+  g_autoptr(CwElectrics) electrics = cw_electrics_new(vehicle);
+  CwOutputPath path = read_path(vehicle, electrics, speaker);
+  return cw_headroom_for_music(hz, db, POINTS, &path);
 }
 
 gboolean cw_job_headroom(CwProject *project, const char *seat, CwHeadroom *headroom, GError **error)
@@ -118,7 +151,7 @@ gboolean cw_job_headroom(CwProject *project, const char *seat, CwHeadroom *headr
   if (!prediction)
     return FALSE;
   cw_headroom_bands(headroom);
-  g_autofree CwOutputPath *path = read_paths(vehicle, headroom);
+  g_autofree CwOutputPath *path = read_paths(vehicle);
   cw_headroom_compute(prediction, path, cw_job_spl_at_full_scale(vehicle, NULL), headroom);
   cw_prediction_free(prediction);
   return TRUE;

@@ -4,6 +4,14 @@
 
 #define SILENT_DB (-90.0)
 
+/* Of music, against a full-scale sine: common practice, no source. */
+#define MUSIC_BASS_DB (-6.0)
+#define MUSIC_BASS_HZ 125.0
+#define MUSIC_MIDDLE_DB (-10.0)
+#define MUSIC_MIDDLE_HZ 2000.0
+#define MUSIC_DB_PER_OCTAVE (-3.0)
+#define MUSIC_LONG_DB (-6.0)
+
 static const double nominal_hz[CW_HEADROOM_BANDS] = {
     20,  25,  31.5, 40,   50,   63,   80,   100,  125,  160,  200,  250,  315,   400,   500,
     630, 800, 1000, 1250, 1600, 2000, 2500, 3150, 4000, 5000, 6300, 8000, 10000, 12500, 16000};
@@ -51,10 +59,10 @@ static double band_db(const double *hz, const double *db, double centre_hz)
 }
 
 /* The largest drive within a third octave, dB: a sine may lie on it. */
-static double band_peak_db(const double *hz, const double *db, double centre_hz)
+static double band_peak_db(const double *hz, const double *db, size_t count, double centre_hz)
 {
   double peak = -INFINITY;
-  for (size_t i = 0; i < CW_PREDICTION_POINTS; i++)
+  for (size_t i = 0; i < count; i++)
     if (fabs(log2(hz[i] / centre_hz)) <= 1.0 / 6)
       peak = fmax(peak, db[i]);
   return peak;
@@ -118,8 +126,9 @@ void cw_headroom_compute(const CwPrediction *prediction, const CwOutputPath *pat
     cw_prediction_drive_db(prediction, o, drive_db);
     for (size_t k = 0; k < CW_HEADROOM_BANDS; k++)
       weigh_output(&path[o],
-                   band_peak_db(hz, drive_db, nominal_hz[k]) + 20 * log10(fabs(path[o].mix) + 1e-30), o, k,
-                   &headroom->band[k]);
+                   band_peak_db(hz, drive_db, CW_PREDICTION_POINTS, nominal_hz[k]) +
+                       20 * log10(fabs(path[o].mix) + 1e-30),
+                   o, k, &headroom->band[k]);
   }
   for (size_t k = 0; k < CW_HEADROOM_BANDS; k++) {
     CwHeadroomBand *band = &headroom->band[k];
@@ -129,4 +138,29 @@ void cw_headroom_compute(const CwPrediction *prediction, const CwOutputPath *pat
     least = fmin(least, band->headroom_db);
   }
   headroom->spl_db = at_1000 + least;
+}
+
+static double music_db(double hz, CwLimitKind kind)
+{
+  double db = hz <= MUSIC_BASS_HZ ? MUSIC_BASS_DB : MUSIC_MIDDLE_DB;
+
+  if (hz > MUSIC_MIDDLE_HZ)
+    db += MUSIC_DB_PER_OCTAVE * log2(hz / MUSIC_MIDDLE_HZ);
+  return db + (kind == CW_LIMIT_POWER ? MUSIC_LONG_DB : 0);
+}
+
+CwMusicRoom cw_headroom_for_music(const double *hz, const double *drive_db, size_t count,
+                                  const CwOutputPath *path)
+{
+  CwMusicRoom room = {INFINITY, NAN, CW_LIMIT_RADIO};
+
+  for (size_t k = 0; k < CW_HEADROOM_BANDS; k++) {
+    double drive = band_peak_db(hz, drive_db, count, nominal_hz[k]) + 20 * log10(fabs(path->mix) + 1e-30);
+    for (CwLimitKind kind = CW_LIMIT_PROCESSOR; kind < CW_LIMITS && drive > SILENT_DB; kind++) {
+      double room_db = limit_db(path, kind, k) - drive - music_db(nominal_hz[k], kind);
+      if (room_db < room.room_db)
+        room = (CwMusicRoom){room_db, nominal_hz[k], kind};
+    }
+  }
+  return room;
 }

@@ -54,6 +54,20 @@ void cw_headroom_bands(CwHeadroom *headroom);
 void cw_headroom_compute(const CwPrediction *prediction, const CwOutputPath *path, double spl_at_full_scale,
                          CwHeadroom *headroom);
 
+/* What of an output gives out first when music plays as loud as the source can. */
+typedef struct {
+  double room_db; /* how much louder it could be; below 0 where something gives out before the source does */
+  double hz;      /* of the third octave where that is */
+  CwLimitKind by;
+} CwMusicRoom;
+
+/* drive_db: what the output's settings make of a full-scale sine, dB, at count rising frequencies hz; the
+ * path's mix comes on top. Music leaves each third octave so far below a full-scale sine: 6 dB up to 125 Hz,
+ * 10 dB up to 2 kHz, and 3 dB per octave more above; what heats a speaker for long is another 6 dB below
+ * (common practice, no source). room_db is INFINITY where nothing is known that could give out. */
+CwMusicRoom cw_headroom_for_music(const double *hz, const double *drive_db, size_t count,
+                                  const CwOutputPath *path);
+
 /* The level at which a speaker distorts limit_percent, dB re the level at which it was measured, when its
  * second harmonic rises with the level and its third with the level's square. Values in percent; NAN counts
  * as none. INFINITY where there is none to speak of. */

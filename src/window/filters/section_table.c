@@ -9,7 +9,7 @@
 
 #include <glib/gi18n-lib.h>
 
-enum { NUMBER, KIND, FREQUENCY, GAIN, Q, SLOPE, BYPASS, REMOVE, N_COLUMNS };
+enum { NUMBER, KIND, FREQUENCY, GAIN, Q, SLOPE, BYPASS, LOCK, REMOVE, N_COLUMNS };
 
 typedef struct {
   CwSession *session;
@@ -47,6 +47,21 @@ static GtkWidget *new_remove(Table *table, CwRecord *section)
   g_object_set_data(G_OBJECT(button), "section", section);
   g_signal_connect(button, "clicked", G_CALLBACK(on_remove), table);
   return button;
+}
+
+/* Crossovers are locked as a part of their output, and an input's filters are nobody's to propose. */
+static gboolean has_lock(CwRecord *owner, CwRecord *section)
+{
+  return G_OBJECT_TYPE(owner) == cw_tune_output_get_type() &&
+         cw_tune_section_get_use(section) == CW_USE_CORRECTION;
+}
+
+static GtkWidget *new_lock(Table *table, CwRecord *section)
+{
+  GtkWidget *lock = cw_value_input_new(table->session, section, CW_TUNE_SECTION_FIELD_HELD, 0);
+  gtk_widget_set_halign(lock, GTK_ALIGN_CENTER);
+  gtk_widget_set_tooltip_text(lock, _("Lock this filter: a new proposal keeps it"));
+  return lock;
 }
 
 static void append(Table *table, GtkWidget *row, int column, GtkWidget *cell)
@@ -92,6 +107,7 @@ static GtkWidget *new_row(Table *table, CwRecord *section, guint number)
                           cw_value_input_new(table->session, section, CW_TUNE_SECTION_FIELD_GAIN_DB, 5),
                           cw_value_input_new(table->session, section, CW_TUNE_SECTION_FIELD_Q, 5)));
   append(table, row, BYPASS, bypass);
+  append(table, row, LOCK, has_lock(table->owner, section) ? new_lock(table, section) : gtk_label_new(""));
   append(table, row, REMOVE, new_remove(table, section));
   g_object_set_data(G_OBJECT(row), "section", section);
   g_signal_connect(focus, "enter", G_CALLBACK(on_row_entered), table);
@@ -116,6 +132,7 @@ static GtkWidget *new_headings(Table *table)
   append(table, row, FREQUENCY, new_heading(_("Frequency")));
   append(table, row, SLOPE, new_gain_and_q(table, new_heading(_("Gain")), new_heading(_("Q"))));
   append(table, row, BYPASS, new_heading(_("Bypass")));
+  append(table, row, LOCK, new_heading(_("Lock")));
   append(table, row, REMOVE, new_heading(""));
   return row;
 }
