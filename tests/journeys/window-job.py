@@ -141,7 +141,10 @@ def steer_the_tune(bench):
     bench.wait(lambda: not tune().get("chosen") and tune()["outputs"] != closest)
     bench.picture("proposals-chosen")
     bench.focus("Crossover", "check box")
-    bench.keys("shift+Tab", "Left", "Left", "Left")
+    bench.keys("shift+Tab", "Right")
+    bench.find("All bands together:", seconds=20)
+    bench.picture("headroom")
+    bench.keys("Left", "Left", "Left", "Left")
 
 
 def listen_while_tuning(bench):

@@ -3,6 +3,7 @@
 #include "window/plots/plot_view.h"
 #include "window/stages/stages.h"
 #include "window/stages/tuning/comparison_choice.h"
+#include "window/stages/tuning/headroom_pane.h"
 #include "window/stages/tuning/output_curve.h"
 #include "window/stages/tuning/output_list.h"
 #include "window/stages/tuning/proposals_pane.h"
@@ -29,7 +30,7 @@ typedef struct {
   CwLiveMicrophone *ear;
   gboolean predicted;
   GtkWidget *figures;
-  GtkWidget *voicing, *proposals;
+  GtkWidget *voicing, *proposals, *headroom;
   GtkWidget *target, *handles; /* the tab, and the points on the plot that belong to it */
 } Tuning;
 
@@ -126,6 +127,7 @@ static void refresh(gpointer data)
   show_figures(tuning, vehicle, predicted, others);
   cw_voicing_refresh(tuning->voicing);
   cw_proposals_pane_refresh(tuning->proposals);
+  cw_headroom_pane_refresh(tuning->headroom);
   cw_target_handles_show(CW_TARGET_HANDLES(tuning->handles),
                          predicted && gtk_widget_get_mapped(tuning->target));
   cw_target_pane_refresh(tuning->target);
@@ -248,6 +250,9 @@ static GtkWidget *new_values(Tuning *tuning)
   tuning->proposals = cw_proposals_pane_new(tuning->session);
   gtk_widget_add_css_class(tuning->proposals, "tab");
   cw_add_tab(book, tuning->proposals, _("Proposals"));
+  tuning->headroom = cw_headroom_pane_new(tuning->session);
+  gtk_widget_add_css_class(tuning->headroom, "tab");
+  cw_add_tab(book, tuning->headroom, _("Headroom"));
   g_signal_connect_object(tuning->target, "map", G_CALLBACK(cw_page_refresh), tuning->page,
                           G_CONNECT_SWAPPED | G_CONNECT_AFTER);
   g_signal_connect_object(tuning->target, "unmap", G_CALLBACK(cw_page_refresh), tuning->page,
