@@ -31,6 +31,7 @@ CwCar *kit_car(const KitSpeaker *speakers, size_t count, size_t places, double l
     output->number = (int)o + 1;
     output->way = s->way;
     output->side = s->side;
+    output->role = s->role;
     output->lowest_hz = s->lowest_hz;
     output->mix[0] = s->side == CW_SIDE_LEFT ? 1 : s->side == CW_SIDE_RIGHT ? 0 : 0.5;
     output->mix[1] = s->side == CW_SIDE_RIGHT ? 1 : s->side == CW_SIDE_LEFT ? 0 : 0.5;

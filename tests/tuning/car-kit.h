@@ -14,6 +14,7 @@ typedef struct {
   double lowest_hz, delay_seconds;
   CwSection section[4];  /* kind CW_SECTION_KINDS ends the list before the fourth */
   double second_seconds; /* a second arrival as loud as the first, so much later; 0 for none */
+  CwSpeakerRole role;
 } KitSpeaker;
 
 /* seed chooses the reflections; level is theirs against the direct sound, 0 for none. */

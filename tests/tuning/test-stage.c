@@ -214,6 +214,46 @@ static double power_at(const CwCar *car, const CwProposal *proposal, size_t only
   return power / (double)car->places;
 }
 
+/* Roles that were given: what is off plays nothing and delays nobody; fill is quieter than the front, 8 ms
+ * later and without treble; and a full-range speaker of the front stage is not held down. */
+static void test_roles(void)
+{
+  static const CwSpeakerRole roles[] = {CW_ROLE_OFF, CW_ROLE_FILL, CW_ROLE_FRONT_STAGE};
+
+  for (size_t r = 0; r < G_N_ELEMENTS(roles); r++) {
+    KitSpeaker speakers[] = {
+        {CW_WAY_HIGH, CW_SIDE_LEFT, 2500, 3e-3, {{CW_SECTION_HIGH_PASS, 1500, 0, 0.7}}, 0},
+        {CW_WAY_HIGH, CW_SIDE_RIGHT, 2500, 4e-3, {{CW_SECTION_HIGH_PASS, 1500, 0, 0.7}}, 0},
+        KIT_FULL(CW_SIDE_LEFT, 3.2e-3),
+        KIT_FULL(CW_SIDE_RIGHT, 4.2e-3),
+        KIT_FULL(CW_SIDE_LEFT, 9e-3),
+        KIT_FULL(CW_SIDE_RIGHT, 9.4e-3),
+    };
+    speakers[2].way = speakers[3].way = CW_WAY_LOW;
+    speakers[4].role = speakers[5].role = roles[r];
+    CwCar *car = kit_car(speakers, G_N_ELEMENTS(speakers), 3, 0.25, 53);
+    for (size_t o = 4; o < 6 && roles[r] == CW_ROLE_OFF; o++)
+      car->output[o].mix[0] = car->output[o].mix[1] = 0;
+    CwProposal *proposal = propose(car);
+    const CwOutputSetting *s = proposal->setting;
+    double front = s[2].delay_seconds + 3.2e-3, rear = s[4].delay_seconds + 9e-3;
+    g_assert_cmpint(car->output[4].beside, ==, roles[r] != CW_ROLE_FRONT_STAGE);
+    if (roles[r] == CW_ROLE_OFF) {
+      g_assert_cmpuint(s[4].sections + s[5].sections, ==, 0);
+      g_assert_cmpfloat(s[4].gain_db, <, s[2].gain_db - 20);
+      for (size_t o = 0; o < 4; o++) /* the farthest of those that play, 1 ms behind the nearest */
+        g_assert_cmpfloat(s[o].delay_seconds, <, 4e-3);
+    } else if (roles[r] == CW_ROLE_FILL) {
+      g_assert_cmpfloat(rear - front, >, 5e-3);
+      g_assert_cmpfloat(rear - front, <, 11e-3);
+      g_assert_cmpint(s[4].low_pass.order, >, 0);
+      g_assert_cmpfloat(s[4].low_pass.corner_hz, <, 8000);
+    }
+    cw_proposal_free(proposal);
+    cw_car_free(car);
+  }
+}
+
 /* Speakers in the rear fill up what the front plays, and do not take its place, though they could: nowhere
  * more than half of a sum's power, 3 dB, and a quarter in the mean. Common practice, no source. */
 static void test_rear(void)
@@ -311,6 +351,7 @@ int main(int argc, char **argv)
   g_test_add_func("/stage/all-pass-room", test_all_pass_room);
   g_test_add_func("/stage/high-bass", test_high_bass);
   g_test_add_func("/stage/rear", test_rear);
+  g_test_add_func("/stage/roles", test_roles);
   g_test_add_func("/stage/centre", test_centre);
   g_test_add_func("/stage/alone", test_alone);
   return g_test_run();

@@ -231,12 +231,15 @@ static void describe_output(const Board *board, guint o, CwCarOutput *output)
   output->number = (int)cw_speaker_get_output(speaker);
   output->way = cw_speaker_get_way(speaker);
   output->side = side;
+  output->role = cw_speaker_get_role(speaker);
   output->lowest_hz = cw_job_lowest_hz(speaker);
   double resonance_hz = cw_speaker_get_fs_hz(speaker);
   output->resonance_hz = isnan(resonance_hz) ? 0 : resonance_hz;
   output->clean_hz = cw_job_clean_range(board->vehicle, output->number, output->lowest_hz).from_hz;
   output->mix[0] = side == CW_SIDE_LEFT ? 1 : side == CW_SIDE_RIGHT ? 0 : 0.5;
   output->mix[1] = side == CW_SIDE_RIGHT ? 1 : side == CW_SIDE_LEFT ? 0 : 0.5;
+  if (output->role == CW_ROLE_OFF)
+    output->mix[0] = output->mix[1] = 0;
   for (guint p = 0; p < board->places; p++) {
     CwRecord *take = at(board, o, p)->take, *rattle = take ? cw_take_get_rattle(take) : NULL;
     if (rattle)

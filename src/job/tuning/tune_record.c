@@ -130,6 +130,7 @@ static CwRecord *make_output(const CwCarOutput *car_output, const CwOutputSettin
   cw_tune_output_set_output(output, car_output->number);
   cw_mix_set_left(mix, car_output->mix[0]);
   cw_mix_set_right(mix, car_output->mix[1]);
+  cw_tune_output_set_muted(output, car_output->role == CW_ROLE_OFF);
   cw_tune_output_set_gain_db(output, s->gain_db);
   cw_tune_output_set_polarity(output, s->inverted ? CW_POLARITY_INVERTED : CW_POLARITY_NORMAL);
   cw_tune_output_set_delay_samples(output, rint(1e6 * s->delay_seconds * rate_hz) / 1e6);

@@ -124,15 +124,30 @@ static bool is_centre(const CwCar *car, const CwCarOutput *output)
   return false;
 }
 
+/* A role that was given counts; else the way and the place tell. */
+static bool is_beside(const CwCar *car, const CwCarOutput *output, bool has_high)
+{
+  switch (output->role) {
+  case CW_ROLE_FRONT_STAGE:
+    return false;
+  case CW_ROLE_FILL:
+  case CW_ROLE_SECOND_ROW:
+  case CW_ROLE_OFF:
+    return true;
+  case CW_ROLE_AS_PLACED:
+  default:
+    return (has_high && output->way == CW_WAY_FULL) || is_centre(car, output);
+  }
+}
+
 static void find_stage(CwCar *car)
 {
   bool has_high = false;
 
   for (size_t o = 0; o < car->outputs; o++)
-    has_high |= car->output[o].way == CW_WAY_HIGH && !is_centre(car, &car->output[o]);
+    has_high |= car->output[o].way == CW_WAY_HIGH && !is_beside(car, &car->output[o], false);
   for (size_t o = 0; o < car->outputs; o++)
-    car->output[o].beside =
-        (has_high && car->output[o].way == CW_WAY_FULL) || is_centre(car, &car->output[o]);
+    car->output[o].beside = is_beside(car, &car->output[o], has_high);
 }
 
 void cw_car_settle(CwCar *car, const double *arrivals)

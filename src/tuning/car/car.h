@@ -12,14 +12,16 @@ typedef struct {
   int number; /* the processor's output */
   CwWay way;
   CwSide side;
+  CwSpeakerRole role;
   double lowest_hz;
-  double clean_hz;        /* from where on it plays cleanly; what is not above lowest_hz says nothing */
-  double resonance_hz;    /* of the speaker by itself; 0 where it is not known */
-  double rattle_hz;       /* where something rattles when it plays; 0 for nowhere */
-  double mix[2];          /* of the left and the right input */
-  int mate;               /* index of the other speaker of a left/right pair; -1 for none */
-  bool beside;            /* plays beside the stage: full-range with a high way elsewhere, or a centre */
-  bool inverted;          /* as wired, against the feed */
+  double clean_hz;     /* from where on it plays cleanly; what is not above lowest_hz says nothing */
+  double resonance_hz; /* of the speaker by itself; 0 where it is not known */
+  double rattle_hz;    /* where something rattles when it plays; 0 for nowhere */
+  double mix[2];       /* of the left and the right input */
+  int mate;            /* index of the other speaker of a left/right pair; -1 for none */
+  bool beside;         /* plays beside the stage: by its role, or full-range with a high way elsewhere, or a
+                          centre */
+  bool inverted;       /* as wired, against the feed */
   double arrival_seconds; /* mean over the places of each seat, then over the seats, after a reference common
                              to all outputs */
   double arrival_doubt_seconds; /* 95 % lie within it, where arrival_seconds rests on distance alone and the

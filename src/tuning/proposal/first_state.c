@@ -12,10 +12,13 @@
 #define CENTRE_LOW_HZ 2500.0
 #define SUB_MOST_HZ 120.0 /* above this a subwoofer is heard where it stands */
 #define TWEETER_RESONANCE_PART 1.5
-#define TWEETER_STEEP_PART 1.9 /* nearer to its resonance it is spared by the steeper slope */
-#define PROTECTION_ROOM_DB 2.0 /* for what filters add near the corner */
-#define BASS_APART_DB 0.6      /* how far each of several basses may leave the level that they share */
-#define MARGIN 1.05            /* of a corner over the lowest safe frequency */
+#define TWEETER_STEEP_PART 1.9  /* nearer to its resonance it is spared by the steeper slope */
+#define PROTECTION_ROOM_DB 2.0  /* for what filters add near the corner */
+#define BASS_APART_DB 0.6       /* how far each of several basses may leave the level that they share */
+#define FILL_LATER_SECONDS 8e-3 /* common practice, no source */
+#define FILL_LATER_PART 0.4     /* of what the processor can delay at all */
+#define OFF_DB (-40.0)
+#define MARGIN 1.05 /* of a corner over the lowest safe frequency */
 
 /* The ways of one side of the stage, from the lowest up. Full-range speakers are its top where nothing but a
  * bass is there besides. */
@@ -145,8 +148,9 @@ static void set_crossovers(const CwFitProblem *problem, CwFitState *state, size_
     }
     choose_slope(problem, &s->low_pass, order_under(problem, (CwWay)above));
     set_corner(state, o, &s->low_pass, hz, CORNER_DOWN * hz, most);
-  } else if (output->beside && (output->way == CW_WAY_MID || output->way == CW_WAY_LOW)) {
-    double hz = fmax(output->way == CW_WAY_MID ? CENTRE_MID_HZ : CENTRE_LOW_HZ, 2 * begin_hz(output));
+  } else if (output->beside &&
+             (output->way == CW_WAY_MID || output->way == CW_WAY_LOW || output->role == CW_ROLE_FILL)) {
+    double hz = fmax(output->way == CW_WAY_LOW ? CENTRE_LOW_HZ : CENTRE_MID_HZ, 2 * begin_hz(output));
     choose_slope(problem, &s->low_pass, CROSSOVER_ORDER);
     set_corner(state, o, &s->low_pass, hz, CORNER_DOWN * hz, CORNER_UP * hz);
   }
@@ -234,6 +238,21 @@ static void share_bass(const CwCar *car, CwFitState *state, size_t o)
   state->gain_most_db[o] = state->setting[o].gain_db + BASS_APART_DB;
 }
 
+/* Fill comes later than the stage, so that it is not heard as a place; what is off takes part in nothing. */
+static void set_role(const CwFitProblem *problem, CwFitState *state, size_t o)
+{
+  CwSpeakerRole role = problem->car->output[o].role;
+
+  if (role == CW_ROLE_FILL) {
+    state->setting[o].delay_seconds =
+        fmin(FILL_LATER_SECONDS, FILL_LATER_PART * problem->limits.delay_most_seconds);
+    state->delay_most_seconds[o] = 0;
+  } else if (role == CW_ROLE_OFF) {
+    state->setting[o].gain_db = OFF_DB;
+    state->held[o] = CW_FIT_ALL;
+  }
+}
+
 CwFitState *cw_first_state(const CwFitProblem *problem)
 {
   const CwCar *car = problem->car;
@@ -252,6 +271,7 @@ CwFitState *cw_first_state(const CwFitProblem *problem)
     share_bass(car, state, o);
     state->delay_most_seconds[o] =
         fmax(delay_reach(car->output[o].way), car->output[o].arrival_doubt_seconds);
+    set_role(problem, state, o);
   }
   return state;
 }

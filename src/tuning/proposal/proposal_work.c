@@ -226,24 +226,33 @@ bool cw_proposal_work_common_arrival(const CwProposalWork *m, double *seconds)
   return count > 0;
 }
 
+/* What plays nothing may not hold up the others. */
+static bool is_off(const CwProposalWork *m, size_t output)
+{
+  return m->input->car->output[output].role == CW_ROLE_OFF && !is_held(m, output, CW_FIT_DELAY);
+}
+
 /* Delays against equal arrival become delays of the processor: those that are held as they are and the others
  * to match them, else the earliest 0. */
 static void set_delays(const CwProposalWork *m, CwFitState *state, double *wanted_seconds)
 {
   const CwCar *car = m->input->car;
-  double common, latest = -INFINITY, first = 0;
+  double common, latest = -INFINITY, first = INFINITY;
   bool anchored = cw_proposal_work_common_arrival(m, &common);
 
   for (size_t o = 0; o < state->outputs; o++)
-    latest = fmax(latest, car->output[o].arrival_seconds - state->setting[o].delay_seconds);
+    if (!is_off(m, o))
+      latest = fmax(latest, car->output[o].arrival_seconds - state->setting[o].delay_seconds);
   for (size_t o = 0; o < state->outputs; o++) {
     state->setting[o].delay_seconds += (anchored ? common : latest) - car->output[o].arrival_seconds;
-    if (!anchored && (o == 0 || state->setting[o].delay_seconds < first))
-      first = state->setting[o].delay_seconds;
+    if (!is_off(m, o))
+      first = fmin(first, state->setting[o].delay_seconds);
   }
+  if (anchored || isinf(first))
+    first = 0;
   *wanted_seconds = 0;
   for (size_t o = 0; o < state->outputs; o++) {
-    double wanted = state->setting[o].delay_seconds - first;
+    double wanted = is_off(m, o) ? 0 : state->setting[o].delay_seconds - first;
     *wanted_seconds = fmax(*wanted_seconds, wanted);
     state->setting[o].delay_seconds = is_held(m, o, CW_FIT_DELAY)
                                           ? m->input->hold[o].setting.delay_seconds

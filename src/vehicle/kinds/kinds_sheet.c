@@ -11,6 +11,11 @@ static CW_CHOICES(CwWay, CW_WAY, ways) = {
   {"high", N_("High")}, {"mid", N_("Mid")}, {"low", N_("Low")}, {"full", N_("Full range")}, {"sub", N_("Bass")}, {NULL, NULL},
 };
 
+static CW_CHOICES(CwSpeakerRole, CW_ROLE, roles) = {
+  {"as-placed", N_("By its way and place")}, {"front-stage", N_("Front stage")}, {"fill", N_("Fill")},
+  {"second-row", N_("Second row")}, {"off", N_("Off")}, {NULL, NULL},
+};
+
 static CW_CHOICES_OF(CwMaterial, materials) = {
   [CW_COPPER] = {"copper", N_("Copper")},
   [CW_COPPER_CLAD_ALUMINIUM] = {"copper-clad-aluminium", N_("Copper-clad aluminium")},
@@ -36,6 +41,9 @@ static const CwField speaker_fields[] = {
    .meaning = N_("The part of the sound that this speaker plays.")},
   {.key = "side", .type = CW_FIELD_CHOICE, .choices = cw_sides, .initial = CW_SIDE_BOTH, .label = N_("Side"),
    .meaning = N_("The side of the cabin that this speaker plays for.")},
+  {.key = "role", .type = CW_FIELD_CHOICE, .choices = roles, .initial = CW_ROLE_AS_PLACED, .label = N_("Role"),
+   .meaning = N_("Front stage; fill: quieter, later and without treble; second row: quieter than the front; or off."),
+   .flags = CW_FIELD_SPARSE},
   {.key = "lowest_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 10, .most = 20000, .label = N_("Lowest safe frequency"),
    .meaning = N_("Nothing below this is sent to the speaker at level."), .flags = CW_FIELD_NULLABLE},
   {.key = "fs_hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 5, .most = 20000, .label = N_("Resonance"),
