@@ -167,6 +167,7 @@ void cw_job_find_tuning(CwRecord *vehicle)
   cw_vehicle_clear_findings(vehicle, CW_STAGE_TUNING);
   if (!outputs || cw_list_get_length(outputs) == 0)
     return;
+  cw_tune_renew_reasons(tune);
   double rate_hz = cw_tune_get_sample_rate_hz(tune);
   if (isnan(rate_hz))
     rate_hz = cw_processor_get_sample_rate_hz(processor);

@@ -68,10 +68,71 @@ static char *say_why(const CwSection *s)
   }
 }
 
-static void write_section(CwRecord *output, const CwSection *s)
+/* What a filter does, by its values: where they change, its reason has to be said anew. */
+static char *say_values(CwRecord *section)
+{
+  return g_strdup_printf("%d %.6g %.4g %.4g", (int)cw_tune_section_get_kind(section),
+                         cw_tune_section_get_frequency_hz(section), cw_tune_section_get_gain_db(section),
+                         cw_tune_section_get_q(section));
+}
+
+static void remember_values(CwRecord *section)
+{
+  g_autofree char *values = say_values(section);
+  cw_tune_section_set_why_of(section, values);
+}
+
+void cw_tune_renew_reasons(CwRecord *tune)
+{
+  CwList *outputs = cw_tune_get_outputs(tune);
+
+  for (guint i = 0; i < cw_list_get_length(outputs); i++) {
+    CwList *sections = cw_tune_output_get_sections(cw_list_get(outputs, i));
+    for (guint k = 0; k < cw_list_get_length(sections); k++) {
+      CwRecord *section = cw_list_get(sections, k);
+      const char *of = cw_tune_section_get_why_of(section);
+      g_autofree char *values = say_values(section);
+      if (!of || !*of || g_str_equal(of, values) || cw_tune_section_get_use(section) != CW_USE_CORRECTION)
+        continue;
+      CwFilter filter = cw_filter_read(section);
+      g_autofree char *what =
+                          say_why(&(CwSection){filter.kind, filter.frequency_hz, filter.gain_db, filter.q}),
+                      *why = g_strdup_printf(_("%s. Changed by hand since the proposal"), what);
+      cw_tune_section_set_why(section, why);
+      cw_tune_section_set_why_of(section, values);
+    }
+  }
+}
+
+/* "1, 2, 5": the positions by their number at each seat, in the order in which they were measured. */
+static char *say_positions(unsigned seen, gsize places, guint *count)
+{
+  GString *text = g_string_new(NULL);
+
+  *count = 0;
+  for (gsize p = 0; p < places && p < 8 * sizeof seen; p++)
+    if (seen >> p & 1) {
+      g_string_append_printf(text, "%s%d", *count ? ", " : "", (int)p + 1);
+      (*count)++;
+    }
+  return g_string_free(text, FALSE);
+}
+
+static char *say_reason(const CwSection *s, const CwSectionReason *reason, gsize places)
+{
+  guint count;
+  g_autofree char *what = say_why(s), *positions = say_positions(reason->seen, places, &count);
+
+  if (count == 0)
+    return g_strdup_printf(_("%s. Leaving it out costs %.2f dB"), what, reason->without_db);
+  return g_strdup_printf(_("%s. Seen at %u of %u positions (%s). Leaving it out costs %.2f dB"), what, count,
+                         (guint)places, positions, reason->without_db);
+}
+
+static void write_section(CwRecord *output, const CwSection *s, const CwSectionReason *reason, gsize places)
 {
   CwRecord *section = cw_tune_output_add_to_sections(output);
-  g_autofree char *why = say_why(s);
+  g_autofree char *why = say_reason(s, reason, places);
 
   cw_filter_write(&(CwFilter){.use = CW_USE_CORRECTION,
                               .kind = s->kind,
@@ -80,6 +141,7 @@ static void write_section(CwRecord *output, const CwSection *s)
                               .q = s->q},
                   section);
   cw_tune_section_set_why(section, why);
+  remember_values(section);
 }
 
 /* Filters that stay as they are, with their words: crossovers of one kind, or what is locked. */
@@ -121,7 +183,8 @@ static void keep_filters(CwRecord *output, CwRecord *before, gsize fixed)
 }
 
 static CwRecord *make_output(const CwCarOutput *car_output, const CwOutputSetting *s,
-                             const CwProposalHold *hold, CwRecord *before, double rate_hz)
+                             const CwProposalHold *hold, const CwSectionReason *reason, gsize places,
+                             CwRecord *before, double rate_hz)
 {
   CwRecord *output = cw_record_new(cw_tune_output_get_type()), *mix = cw_tune_output_make_mix(output);
   unsigned held = hold && before ? hold->held : 0;
@@ -150,7 +213,7 @@ static CwRecord *make_output(const CwCarOutput *car_output, const CwOutputSettin
   if (before)
     keep_filters(output, before, fixed);
   for (gsize k = fixed; k < s->sections; k++)
-    write_section(output, &s->section[k]);
+    write_section(output, &s->section[k], &reason[k], places);
   return output;
 }
 
@@ -163,6 +226,7 @@ static void write_outputs(CwRecord *tune, const CwCar *car, const CwProposal *pr
 
   for (gsize o = 0; o < proposal->outputs; o++)
     g_ptr_array_add(made, make_output(&car->output[o], &proposal->setting[o], hold ? &hold[o] : NULL,
+                                      &proposal->reason[o * CW_SETTING_MOST_SECTIONS], car->places,
                                       cw_list_find_integer_at(outputs, CW_TUNE_OUTPUT_FIELD_OUTPUT,
                                                               car->output[o].number),
                                       rate_hz));

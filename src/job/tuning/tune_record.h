@@ -13,6 +13,9 @@ G_BEGIN_DECLS
 void cw_job_write_tune(CwRecord *tune, const CwCar *car, const CwProposal *proposal,
                        const CwProposalHold *hold, double rate_hz);
 
+/* Says anew why filters are there whose values were changed by hand since the proposal gave its reasons. */
+void cw_tune_renew_reasons(CwRecord *tune);
+
 /* An output's own settings as they are to be held: its locked filters (or every one) become the first `fixed`
  * sections; bypassed ones are left out. hold->held is left to the caller. FALSE with error where a filter
  * cannot be made. */

@@ -309,12 +309,18 @@ static bool make_choices(const CwProposalInput *input, CwProposal *choice[CW_PRO
 /* What was found for the car as seen from the seat, told of the car as it was given. */
 static void turn_back(const CwMirroredCar *facing, CwProposal *proposal)
 {
+  const size_t most = CW_SETTING_MOST_SECTIONS;
   CwOutputSetting *setting = cw_alloc_bytes(proposal->outputs * sizeof *setting);
+  CwSectionReason *reason = cw_alloc_bytes(proposal->outputs * most * sizeof *reason);
 
-  for (size_t o = 0; o < proposal->outputs; o++)
+  for (size_t o = 0; o < proposal->outputs; o++) {
     setting[facing->order[o]] = proposal->setting[o];
+    memcpy(reason + facing->order[o] * most, proposal->reason + o * most, most * sizeof *reason);
+  }
   cw_free(proposal->setting);
+  cw_free(proposal->reason);
   proposal->setting = setting;
+  proposal->reason = reason;
   for (size_t h = 0; h < proposal->holes; h++) {
     proposal->hole[h].side = cw_mirrored_car_side(facing, proposal->hole[h].side);
     proposal->hole[h].output = facing->order[proposal->hole[h].output];

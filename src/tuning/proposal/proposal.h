@@ -25,8 +25,17 @@ typedef struct {
   void *data;
 } CwProposalInput;
 
+/* Why a section is there. */
+typedef struct {
+  double without_db; /* how much farther off the worst of sides, both and left against right is without it,
+                        all else as it is */
+  unsigned
+      seen; /* places, as bits, where the output by itself stands out there; 0 of kinds other than peaking */
+} CwSectionReason;
+
 typedef struct {
   size_t outputs;
+  CwSectionReason *reason;   /* outputs x CW_SETTING_MOST_SECTIONS */
   CwOutputSetting *setting;  /* delays complete: the earliest output has 0; gains: the loudest path peaks at 0
                                 dB or just under */
   CwFitResult result;        /* of the settings as they are */

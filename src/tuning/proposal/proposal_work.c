@@ -5,6 +5,7 @@
 #include "tuning/fit/fit_model.h"
 #include "tuning/fit/fit_sums.h"
 #include "tuning/proposal/processor_steps.h"
+#include "tuning/proposal/reason.h"
 #include "tuning/proposal/section_count.h"
 #include "tuning/proposal/tidy.h"
 #include <math.h>
@@ -325,6 +326,7 @@ void cw_proposal_free(CwProposal *proposal)
 {
   if (!proposal)
     return;
+  cw_free(proposal->reason);
   cw_free(proposal->setting);
   cw_free(proposal->seat_result);
   cw_free(proposal->hole);
@@ -340,6 +342,8 @@ CwProposal *cw_proposal_work_deliver(CwProposalWork *m, CwFitState *state)
   cw_tidy(&m->problem, state, true);
   p->result = cw_fit_evaluate(&m->problem, state);
   p->target_result = against_target(m, state);
+  p->reason = cw_alloc_bytes(state->outputs * CW_SETTING_MOST_SECTIONS * sizeof *p->reason);
+  cw_reason_find(m, state, p->reason);
   p->seats = m->bands->seats;
   p->seat_result = cw_alloc_bytes(p->seats * sizeof *p->seat_result);
   for (size_t seat = 0; seat < p->seats; seat++)

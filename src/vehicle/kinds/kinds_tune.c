@@ -57,6 +57,8 @@ static const CwField tune_section_fields[] = {
   {.key = "held", .type = CW_FIELD_BOOLEAN, .label = N_("Locked"), .meaning = N_("A new proposal does not change this filter."),
    .flags = CW_FIELD_SPARSE},
   {.key = "why", .type = CW_FIELD_TEXT, .label = N_("Why"), .meaning = N_("Why the filter is there.")},
+  {.key = "why_of", .type = CW_FIELD_TEXT, .label = N_("Values of the reason"),
+   .meaning = N_("Kind, frequency, gain and Q for which the reason was said."), .flags = CW_FIELD_HIDDEN | CW_FIELD_SPARSE},
 };
 CW_DEFINE_KIND(CwTuneSection, cw_tune_section, TUNE_SECTION, tune_section_fields)
 

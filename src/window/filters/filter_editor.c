@@ -210,7 +210,7 @@ static void build_values(CwFilterEditor *editor)
   editor->table = cw_section_table_new(editor->session, on_chosen_in_table, editor);
   editor->why = cw_text(NULL);
   gtk_widget_add_css_class(editor->why, "why");
-  gtk_label_set_lines(GTK_LABEL(editor->why), 2);
+  gtk_label_set_lines(GTK_LABEL(editor->why), 4);
   editor->add = new_button(editor, _("Add a filter"), NULL, on_add);
   editor->bypass =
       new_button(editor, _("Bypass filters"),
