@@ -7,6 +7,7 @@ import csv
 import hashlib
 import json
 import math
+import re
 import shutil
 import subprocess
 import unittest
@@ -323,6 +324,19 @@ class Job(unittest.TestCase):
 
     def test_steered_tune(self):
         """What is held stays as it was; budgets hold; three alternatives with their figures, any of which can be stored."""
+        for output in self.tune["outputs"]:
+            for section in output["sections"]:
+                self.assertTrue(section["why"])
+                if section["use"] == "correction" and section["kind"] != "all-pass":
+                    # Its own numbers, where it was seen or that it was not, and what it is worth.
+                    self.assertIn("%.0f Hz" % section["frequency_hz"], section["why"])
+                    self.assertIn("%.1f dB" % abs(section["gain_db"]), section["why"])
+                    self.assertRegex(section["why"], r"Leaving it out costs \d+\.\d\d dB$")
+                    seen = re.search(r"Seen at (\d) of (\d) positions \(([\d, ]+)\)", section["why"])
+                    self.assertEqual(bool(seen), section["kind"] == "peaking" and "for the sum" not in section["why"])
+                    if seen:
+                        self.assertEqual(int(seen[1]), len(seen[3].split(",")))
+                        self.assertEqual(int(seen[2]), PLACES)
         names = [choice["name"] for choice in self.tune["alternatives"]]
         self.assertEqual(names, ["closest", "simplest", "steadiest"])
         for choice in self.tune["alternatives"]:

@@ -68,6 +68,16 @@ static char *say_why(const CwSection *s)
   }
 }
 
+/* Of a filter of which no more is known than what it does. */
+static char *say_what(const CwSection *s)
+{
+  if (s->kind != CW_SECTION_PEAKING)
+    return say_why(s);
+  return g_strdup_printf(s->gain_db > 0 ? _("Boosts %.1f dB around %.0f Hz")
+                                        : _("Cuts %.1f dB around %.0f Hz"),
+                         fabs(s->gain_db), s->frequency_hz);
+}
+
 /* What a filter does, by its values: where they change, its reason has to be said anew. */
 static char *say_values(CwRecord *section)
 {
@@ -96,7 +106,7 @@ void cw_tune_renew_reasons(CwRecord *tune)
         continue;
       CwFilter filter = cw_filter_read(section);
       g_autofree char *what =
-                          say_why(&(CwSection){filter.kind, filter.frequency_hz, filter.gain_db, filter.q}),
+                          say_what(&(CwSection){filter.kind, filter.frequency_hz, filter.gain_db, filter.q}),
                       *why = g_strdup_printf(_("%s. Changed by hand since the proposal"), what);
       cw_tune_section_set_why(section, why);
       cw_tune_section_set_why_of(section, values);
@@ -121,8 +131,13 @@ static char *say_positions(unsigned seen, gsize places, guint *count)
 static char *say_reason(const CwSection *s, const CwSectionReason *reason, gsize places)
 {
   guint count;
-  g_autofree char *what = say_why(s), *positions = say_positions(reason->seen, places, &count);
+  g_autofree char *positions = say_positions(reason->seen, places, &count),
+                  *what = count ? say_why(s) : say_what(s);
 
+  if (count == 0 && s->kind == CW_SECTION_PEAKING)
+    return g_strdup_printf(
+        _("%s, for the sum: the speaker by itself does not stand out there. Leaving it out costs %.2f dB"),
+        what, reason->without_db);
   if (count == 0)
     return g_strdup_printf(_("%s. Leaving it out costs %.2f dB"), what, reason->without_db);
   return g_strdup_printf(_("%s. Seen at %u of %u positions (%s). Leaving it out costs %.2f dB"), what, count,
