@@ -39,7 +39,7 @@ static gboolean run_curve(char **arguments, gboolean json, GError **error)
   if (!curve)
     return FALSE;
   g_autofree char *text = cw_curve_to_csv(curve);
-  return out_path ? cw_job_write_file(out_path, text, -1, error) : cw_print(text, error);
+  return out_path ? cw_job_write_file(out_path, text, -1, cw_verb_replace(), error) : cw_print(text, error);
 }
 
 const CwVerb cw_verbs_curve[] = {

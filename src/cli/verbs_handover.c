@@ -57,7 +57,7 @@ static gboolean run_report(char **arguments, gboolean json, GError **error)
     return FALSE;
   }
   g_autoptr(CwProject) project = cw_project_open_read_only(arguments[0], error);
-  if (!project || !cw_job_write_report(project, out_path, error))
+  if (!project || !cw_job_write_report(project, out_path, cw_verb_replace(), error))
     return FALSE;
   if (!json)
     return TRUE;

@@ -27,7 +27,7 @@ static gboolean write_feed(CwRecord *vehicle, GError **error)
   if (!cw_job_proving_feed(vehicle, output, &feed, &rate_hz, error))
     return FALSE;
   g_autoptr(CwRecording) recording = cw_job_render_feed(&feed, rate_hz);
-  return cw_recording_write(recording, feed_path, 24, error);
+  return cw_recording_write(recording, feed_path, 24, cw_verb_replace(), error);
 }
 
 static gboolean hear(CwProject *project, GError **error)

@@ -44,7 +44,8 @@ static gboolean run_sweep(char **arguments, gboolean json, GError **error)
   }
   g_autoptr(CwRecording) recording = cw_job_render_feed(&feed, rate_hz);
   g_autofree char *what = g_strdup_printf("Make the feed of output %d", output);
-  if (!cw_recording_write(recording, out_path, 24, error) || !cw_project_commit(project, what, error))
+  if (!cw_recording_write(recording, out_path, 24, cw_verb_replace(), error) ||
+      !cw_project_commit(project, what, error))
     return FALSE;
   g_autofree char *record = cw_record_to_json(
       cw_list_find_integer_at(cw_vehicle_get_feeds(vehicle), CW_FEED_FIELD_OUTPUT, output), NULL);

@@ -24,7 +24,7 @@ static gboolean write_feed(CwProject *project, GError **error)
   double rate_hz;
   CwSweepFeed feed = cw_job_proof_feed(cw_project_get_vehicle(project), &rate_hz);
   g_autoptr(CwRecording) recording = cw_job_render_feed(&feed, rate_hz);
-  return cw_recording_write(recording, feed_path, 24, error);
+  return cw_recording_write(recording, feed_path, 24, cw_verb_replace(), error);
 }
 
 static gboolean read_side(CwSum *side, GError **error)

@@ -20,7 +20,7 @@ static gboolean run_tracks(char **arguments, gboolean json, GError **error)
 {
   double rate = rate_hz ? rate_hz : CW_TRACKS_RATE_HZ;
 
-  if (!cw_job_write_tracks(arguments[0], rate, error))
+  if (!cw_job_write_tracks(arguments[0], rate, cw_verb_replace(), error))
     return FALSE;
   g_autoptr(CwRecord) index = cw_job_track_index(rate);
   g_autofree char *text = json ? cw_record_to_indented_json(index) : cw_job_track_list(index);

@@ -2,6 +2,7 @@
 #include "cli/verb.h"
 #include "handover/settings_text.h"
 #include "handover/table.h"
+#include "job/input_file.h"
 #include "job/output_file.h"
 #include "job/tuning/loudness_limits.h"
 #include "job/tuning/refit.h"
@@ -164,7 +165,7 @@ static gboolean run_table(char **arguments, gboolean json, GError **error)
     g_prefix_error(error, "%s: ", arguments[0]);
     return FALSE;
   }
-  if (!cw_job_write_file(out_path, text, -1, error))
+  if (!cw_job_write_file(out_path, text, -1, cw_verb_replace(), error))
     return FALSE;
   return json ? cw_print(text, error) : TRUE;
 }
@@ -243,10 +244,8 @@ static gboolean run_refit(char **arguments, gboolean json, GError **error)
     g_set_error_literal(error, CW_USAGE_ERROR, 0, "--processor and --out are needed");
     return FALSE;
   }
-  if (!g_file_get_contents(profile_path, &text, &length, error)) {
-    g_prefix_error(error, "%s: ", profile_path);
+  if (!(text = cw_job_read_file(profile_path, CW_DOCUMENT_MOST_BYTES, &length, error)))
     return FALSE;
-  }
   g_autoptr(CwRecord) processor = cw_job_read_processor(text, length, error);
   if (!processor) {
     g_prefix_error(error, "%s: ", profile_path);

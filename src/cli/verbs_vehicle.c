@@ -2,6 +2,7 @@
 #include "cli/verb.h"
 #include "job/check.h"
 #include "job/findings/review.h"
+#include "job/input_file.h"
 #include "vehicle/json/document.h"
 #include "vehicle/json/json_write.h"
 #include "vehicle/project/project.h"
@@ -11,10 +12,8 @@ static gboolean run_new(char **arguments, gboolean json, GError **error)
   g_autofree char *text = NULL;
   gsize length;
 
-  if (!g_file_get_contents(arguments[1], &text, &length, error)) {
-    g_prefix_error(error, "%s: ", arguments[1]);
+  if (!(text = cw_job_read_file(arguments[1], CW_DOCUMENT_MOST_BYTES, &length, error)))
     return FALSE;
-  }
   g_autoptr(CwRecord) vehicle = cw_record_from_json(cw_vehicle_get_type(), text, (gssize)length, error);
   if (!vehicle) {
     g_prefix_error(error, "%s: ", arguments[1]);

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/check.h"
+#include "job/input_file.h"
 #include "signal/filters/section.h"
 #include "vehicle/json/document.h"
 #include "vehicle/json/json_scan.h"
@@ -153,12 +154,11 @@ gboolean cw_job_check_file(const char *path, GPtrArray *wrong)
 {
   guint before = wrong->len;
   g_autoptr(GError) error = NULL;
-  g_autoptr(GMappedFile) map = g_mapped_file_new(path, FALSE, &error);
+  g_autoptr(GMappedFile) map =
+      cw_input_is_plain(path, &error) ? g_mapped_file_new(path, FALSE, &error) : NULL;
 
   if (!map) {
-    g_ptr_array_add(wrong, g_strdup_printf("%s: %s", path,
-                                           g_file_test(path, G_FILE_TEST_EXISTS) ? error->message
-                                                                                 : "there is no such file"));
+    g_ptr_array_add(wrong, g_strdup(error->message));
     return FALSE;
   }
   const char *bytes = g_mapped_file_get_contents(map);

@@ -11,6 +11,7 @@ typedef enum {
   CW_JOB_ERROR_RECORDING, /* a sound file cannot be read or written, or is not what was expected */
   CW_JOB_ERROR_VEHICLE,   /* the vehicle's record does not allow the step */
   CW_JOB_ERROR_FILE,
+  CW_JOB_ERROR_FOREIGN, /* a file that this program did not write stands where one is to be written */
 } CwJobError;
 
 /* Sets the error and returns FALSE, so that a refusal is one statement. */

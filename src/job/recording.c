@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/recording.h"
+#include "job/input_file.h"
 #include "signal/memory.h"
 #include <fcntl.h>
 #include <gio/gio.h>
@@ -128,14 +129,8 @@ CwRecording *cw_recording_read(const char *path, GError **error)
   SNDFILE *file;
   CwRecording *r = NULL;
 
-  if (!g_file_test(path, G_FILE_TEST_EXISTS)) {
-    cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: there is no such file", path);
+  if (!cw_input_is_plain(path, error))
     return NULL;
-  }
-  if (!g_file_test(path, G_FILE_TEST_IS_REGULAR)) {
-    cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: not a file", path);
-    return NULL;
-  }
   file = sf_open(path, SFM_READ, &info);
   if (!file) {
     g_autofree char *why = g_strstrip(g_strdup(sf_strerror(NULL)));
@@ -166,33 +161,41 @@ static gboolean write_samples(SNDFILE *file, const CwRecording *r)
   return TRUE;
 }
 
-gboolean cw_recording_write(const CwRecording *r, const char *path, int bits, GError **error)
+/* The samples with their header, in a descriptor that stays open. */
+static gboolean write_wav(int descriptor, const CwRecording *r, int bits)
 {
-  g_autofree char *temporary = g_strdup_printf("%s.XXXXXX", path);
   SF_INFO info = {.samplerate = (int)lrint(r->rate_hz),
                   .channels = (int)r->channels,
                   .format = SF_FORMAT_WAV | (bits == 16 ? SF_FORMAT_PCM_16 : SF_FORMAT_PCM_24)};
-  int descriptor = g_mkstemp_full(temporary, O_RDWR | O_CLOEXEC, 0666);
-  SNDFILE *file;
+  SNDFILE *file = sf_open_fd(descriptor, SFM_WRITE, &info, FALSE);
   gboolean written;
 
-  if (descriptor < 0)
-    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: cannot be written: %s", path, g_strerror(errno));
-  file = sf_open_fd(descriptor, SFM_WRITE, &info, FALSE);
-  written = file && write_samples(file, r);
-  if (file && sf_close(file) != 0)
-    written = FALSE;
-  written = written && fsync(descriptor) == 0;
-  int fault = errno;
-  close(descriptor);
-  if (written && g_rename(temporary, path) != 0) {
-    fault = errno;
-    written = FALSE;
+  if (!file)
+    return FALSE;
+  /* By this it is known again as one that may be replaced. */
+  sf_set_string(file, SF_STR_SOFTWARE, "Cabinwright");
+  written = write_samples(file, r);
+  return sf_close(file) == 0 && written;
+}
+
+gboolean cw_recording_write(const CwRecording *r, const char *path, int bits, CwReplace replace,
+                            GError **error)
+{
+  g_autofree char *place = cw_output_place(path);
+  int descriptor;
+
+  if (!cw_output_allowed(path, "RIFF", 4, replace, error))
+    return FALSE;
+  errno = 0;
+  descriptor = cw_output_open(place);
+  if (descriptor >= 0 && write_wav(descriptor, r, bits)) {
+    if (cw_output_finish(descriptor, place))
+      return TRUE;
+  } else if (descriptor >= 0) {
+    int fault = errno;
+    cw_output_abandon(descriptor, place);
+    errno = fault;
   }
-  if (!written) {
-    g_unlink(temporary);
-    return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: cannot be written: %s", path,
-                         fault ? g_strerror(fault) : "the disk may be full");
-  }
-  return TRUE;
+  return cw_job_refuse(error, CW_JOB_ERROR_RECORDING, "%s: cannot be written: %s", path,
+                       errno ? g_strerror(errno) : "the disk may be full");
 }

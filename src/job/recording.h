@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
-#include "job/job_error.h"
+#include "job/output_file.h"
 
 G_BEGIN_DECLS
 
@@ -22,7 +22,9 @@ CwRecording *cw_recording_from_floats(double rate_hz, guint channels, gsize fram
 void cw_recording_free(CwRecording *recording);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwRecording, cw_recording_free)
 
-/* Writes a 24-bit (or 16-bit) WAV file, whole or not at all. */
-gboolean cw_recording_write(const CwRecording *recording, const char *path, int bits, GError **error);
+/* Writes a 24-bit (or 16-bit) WAV file, whole or not at all. Of another's recordings none is replaced unless
+ * replace says so. Errors name the file. */
+gboolean cw_recording_write(const CwRecording *recording, const char *path, int bits, CwReplace replace,
+                            GError **error);
 
 G_END_DECLS

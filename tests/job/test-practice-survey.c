@@ -346,7 +346,7 @@ static void test_helper(void)
   g_autoptr(CwRecord) vehicle = vehicle_of("rowan-van"), index = cw_job_track_index(CW_TRACKS_RATE_HZ);
   g_autofree char *folder = g_dir_make_tmp("practice-tracks-XXXXXX", &error);
   const int leads[] = {2, 1};
-  g_assert_true(cw_job_write_tracks(folder, CW_TRACKS_RATE_HZ, &error));
+  g_assert_true(cw_job_write_tracks(folder, CW_TRACKS_RATE_HZ, CW_REPLACE_OWN, &error));
   CwRecord *take = take_of(index, "front");
   g_autofree char *path = g_build_filename(folder, cw_track_take_get_track(take), NULL);
   g_autofree char *setup = cw_job_practice_radio_setup(vehicle, take, path, "all", leads, 2, &error);

@@ -84,7 +84,7 @@ static void test_sizes(void)
   for (guint i = 0; i < G_N_ELEMENTS(cases); i++) {
     Bench bench = open_bench(cases[i].outputs, cases[i].tuned);
     g_autoptr(GError) error = NULL;
-    g_assert_true(cw_job_write_report(bench.project, bench.pdf, &error));
+    g_assert_true(cw_job_write_report(bench.project, bench.pdf, CW_REPLACE_OWN, &error));
     g_assert_no_error(error);
     g_assert_cmpuint(count_pages(bench.pdf), >=, cases[i].least);
     g_assert_cmpuint(count_pages(bench.pdf), <=, cases[i].most);
@@ -139,10 +139,10 @@ static void test_writing(void)
   Bench bench = open_bench(2, TRUE);
   g_autoptr(GError) error = NULL;
   g_autofree char *nowhere = g_build_filename(bench.folder, "not-there", "report.pdf", NULL);
-  g_assert_false(cw_job_write_report(bench.project, nowhere, &error));
+  g_assert_false(cw_job_write_report(bench.project, nowhere, CW_REPLACE_OWN, &error));
   g_assert_nonnull(strstr(error->message, nowhere));
   g_clear_error(&error);
-  g_assert_true(cw_job_write_report(bench.project, bench.pdf, &error));
+  g_assert_true(cw_job_write_report(bench.project, bench.pdf, CW_REPLACE_OWN, &error));
   g_assert_no_error(error);
   g_assert_true(g_file_test(bench.pdf, G_FILE_TEST_IS_REGULAR));
   close_bench(&bench);

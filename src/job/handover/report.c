@@ -182,12 +182,12 @@ GBytes *cw_job_make_report(CwProject *project, GError **error)
   return bytes;
 }
 
-gboolean cw_job_write_report(CwProject *project, const char *path, GError **error)
+gboolean cw_job_write_report(CwProject *project, const char *path, CwReplace replace, GError **error)
 {
   g_autoptr(GBytes) bytes = cw_job_make_report(project, error);
   gsize length;
   if (!bytes)
     return FALSE;
   const char *data = g_bytes_get_data(bytes, &length);
-  return cw_job_write_file(path, data, (gssize)length, error);
+  return cw_job_write_file(path, data, (gssize)length, replace, error);
 }

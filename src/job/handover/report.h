@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
 
-#include "job/job_error.h"
+#include "job/output_file.h"
 #include "vehicle/project/project.h"
 
 G_BEGIN_DECLS
@@ -11,6 +11,6 @@ G_BEGIN_DECLS
 GBytes *cw_job_make_report(CwProject *project, GError **error);
 
 /* The same into a file, whole or not at all. */
-gboolean cw_job_write_report(CwProject *project, const char *path, GError **error);
+gboolean cw_job_write_report(CwProject *project, const char *path, CwReplace replace, GError **error);
 
 G_END_DECLS

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/sheet/calibration.h"
+#include "job/input_file.h"
 #include <gio/gio.h>
 #include <math.h>
 #include <string.h>
@@ -151,20 +152,8 @@ CwNumbers *cw_calibration_parse(const char *text, gsize length, const char *sour
 
 CwNumbers *cw_calibration_read(const char *path, GError **error)
 {
-  g_autofree char *text = NULL;
-  gsize length = 0;
-  g_autoptr(GFile) file = g_file_new_for_path(path);
-  g_autoptr(GFileInfo) info = g_file_query_info(file, "standard::*", G_FILE_QUERY_INFO_NONE, NULL, error);
+  gsize length;
+  g_autofree char *text = cw_job_read_file(path, FILE_MOST, &length, error);
 
-  if (!info) {
-    g_prefix_error(error, "%s: ", path);
-    return NULL;
-  }
-  if (g_file_info_get_file_type(info) != G_FILE_TYPE_REGULAR || g_file_info_get_size(info) > FILE_MOST) {
-    cw_job_refuse(error, CW_JOB_ERROR_FILE, "%s: a text file of at most 4 MiB was expected", path);
-    return NULL;
-  }
-  if (!g_file_get_contents(path, &text, &length, error))
-    return NULL;
-  return cw_calibration_parse(text, length, path, error);
+  return text ? cw_calibration_parse(text, length, path, error) : NULL;
 }

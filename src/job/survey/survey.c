@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/survey/survey.h"
 #include "job/findings/review.h"
+#include "job/input_file.h"
 #include "job/survey/survey_mix.h"
 #include "job/survey/survey_record.h"
 #include "job/survey/tracks.h"
@@ -118,14 +119,15 @@ CwSurveyWork *cw_survey_work_new(CwRecord *vehicle, CwRecord *takes, const char 
 
 CwSurveyWork *cw_survey_work_read(CwRecord *vehicle, const char *path, GError **error)
 {
-  g_autofree char *text = NULL, *folder = g_path_get_dirname(path);
   gsize length;
+  g_autofree char *folder = g_path_get_dirname(path),
+                  *text = cw_job_read_file(path, CW_DOCUMENT_MOST_BYTES, &length, error);
   CwSurveyWork *work = NULL;
 
-  if (g_file_get_contents(path, &text, &length, error)) {
-    g_autoptr(CwRecord) takes = cw_record_from_json(cw_survey_takes_get_type(), text, (gssize)length, error);
-    work = takes ? cw_survey_work_new(vehicle, takes, folder, error) : NULL;
-  }
+  if (!text)
+    return NULL;
+  g_autoptr(CwRecord) takes = cw_record_from_json(cw_survey_takes_get_type(), text, (gssize)length, error);
+  work = takes ? cw_survey_work_new(vehicle, takes, folder, error) : NULL;
   if (!work)
     g_prefix_error(error, "%s: ", path);
   return work;

@@ -159,38 +159,36 @@ char *cw_job_track_list(CwRecord *index)
   return g_string_free(text, FALSE);
 }
 
-static gboolean write_text(const char *folder, const char *name, const char *text, GError **error)
+static gboolean write_text(const char *folder, const char *name, const char *text, CwReplace replace,
+                           GError **error)
 {
   g_autofree char *path = g_build_filename(folder, name, NULL);
 
-  if (g_file_set_contents_full(path, text, -1, G_FILE_SET_CONTENTS_CONSISTENT | G_FILE_SET_CONTENTS_DURABLE,
-                               0666, error))
-    return TRUE;
-  g_prefix_error(error, "%s: ", path);
-  return FALSE;
+  return cw_job_write_file(path, text, -1, replace, error);
 }
 
-static gboolean write_volts(const char *folder, double rate_hz, GError **error)
+static gboolean write_volts(const char *folder, double rate_hz, CwReplace replace, GError **error)
 {
   g_autofree char *name = cw_job_volts_track_name(rate_hz), *path = g_build_filename(folder, name, NULL);
   g_autoptr(CwRecording) r = cw_recording_new(rate_hz, 2, (gsize)lrint(CW_VOLTS_TONE_SECONDS * rate_hz));
 
   cw_volts_tone_render(rate_hz, r->channel[0]);
   memcpy(r->channel[1], r->channel[0], r->frames * sizeof(double));
-  return cw_recording_write(r, path, 16, error);
+  return cw_recording_write(r, path, 16, replace, error);
 }
 
-static gboolean write_track(const char *folder, CwStimulusKind kind, double rate_hz, GError **error)
+static gboolean write_track(const char *folder, CwStimulusKind kind, double rate_hz, CwReplace replace,
+                            GError **error)
 {
   CwStimulus s = cw_stimulus_design(kind);
   g_autofree char *name = file_name(kind, rate_hz), *path = g_build_filename(folder, name, NULL);
   g_autoptr(CwRecording) r = cw_recording_new(rate_hz, 2, cw_stimulus_frames(&s, rate_hz));
 
   cw_stimulus_render(&s, rate_hz, r->channel[0], r->channel[1]);
-  return cw_recording_write(r, path, 16, error);
+  return cw_recording_write(r, path, 16, replace, error);
 }
 
-gboolean cw_job_write_tracks(const char *folder, double rate_hz, GError **error)
+gboolean cw_job_write_tracks(const char *folder, double rate_hz, CwReplace replace, GError **error)
 {
   if (rate_hz != 44100 && rate_hz != 48000 && rate_hz != 88200 && rate_hz != 96000) {
     g_set_error(error, CW_JOB_ERROR, CW_JOB_ERROR_FILE, "rate: %g is not 44100, 48000, 88200 or 96000",
@@ -202,16 +200,17 @@ gboolean cw_job_write_tracks(const char *folder, double rate_hz, GError **error)
     return FALSE;
   }
   for (int k = 0; k < CW_STIMULUS_KINDS; k++)
-    if (!write_track(folder, (CwStimulusKind)k, rate_hz, error))
+    if (!write_track(folder, (CwStimulusKind)k, rate_hz, replace, error))
       return FALSE;
-  if (!write_volts(folder, rate_hz, error))
+  if (!write_volts(folder, rate_hz, replace, error))
     return FALSE;
   g_autoptr(CwRecord) index = cw_job_track_index(rate_hz);
   g_autofree char *json = cw_record_to_indented_json(index), *list = cw_job_track_list(index);
   g_autoptr(GBytes) paper = cw_job_track_paper(index, g_get_real_time() / G_USEC_PER_SEC, error);
-  if (!paper || !write_text(folder, "tracks.json", json, error) ||
-      !write_text(folder, "tracks.txt", list, error))
+  if (!paper || !write_text(folder, "tracks.json", json, replace, error) ||
+      !write_text(folder, "tracks.txt", list, replace, error))
     return FALSE;
   g_autofree char *path = g_build_filename(folder, "tracks.pdf", NULL);
-  return cw_job_write_file(path, g_bytes_get_data(paper, NULL), (gssize)g_bytes_get_size(paper), error);
+  return cw_job_write_file(path, g_bytes_get_data(paper, NULL), (gssize)g_bytes_get_size(paper), replace,
+                           error);
 }

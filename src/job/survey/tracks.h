@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
-#include "job/job_error.h"
+#include "job/output_file.h"
 #include "survey/recording/stimulus.h"
 #include "vehicle/kinds/kinds.h"
 
@@ -24,7 +24,7 @@ CwRecord *cw_job_volts_take(double rate_hz);
 
 /* Writes the tracks (16-bit stereo), tracks.json and a list to print, tracks.txt and tracks.pdf, into a
  * folder, which is made if it is not there. rate_hz: 44100, 48000, 88200 or 96000. */
-gboolean cw_job_write_tracks(const char *folder, double rate_hz, GError **error);
+gboolean cw_job_write_tracks(const char *folder, double rate_hz, CwReplace replace, GError **error);
 
 /* The list to print: at which volume, balance and fader to play each track, and why. Free with g_free(). */
 char *cw_job_track_list(CwRecord *index);

@@ -15,8 +15,10 @@ void cw_append_json_text(GString *json, const char *text)
       g_string_append(json, "\\n");
     } else if (*c == '\t') {
       g_string_append(json, "\\t");
-    } else if ((guchar)*c < 0x20) {
+    } else if ((guchar)*c < 0x20 || *c == 0x7f) {
       g_string_append_printf(json, "\\u%04x", (guint)*c);
+    } else if ((guchar)*c == 0xc2 && (guchar)c[1] >= 0x80 && (guchar)c[1] < 0xa0) {
+      g_string_append_printf(json, "\\u%04x", (guint)(guchar) * ++c); /* a terminal would obey these too */
     } else {
       g_string_append_c(json, *c);
     }

@@ -220,9 +220,11 @@ CwFile *cw_file_open(const char *path, gboolean may_write, GError **error)
     cw_file_close(file);
     return NULL;
   }
+  /* A name that begins with "file:" would be taken for an address. */
+  g_autofree char *plain = g_path_is_absolute(path) ? g_strdup(path) : g_build_filename(".", path, NULL);
   int flags = file->read_only_reason ? SQLITE_OPEN_READONLY : SQLITE_OPEN_READWRITE;
   gboolean good;
-  if (sqlite3_open_v2(path, &file->database, flags, NULL) != SQLITE_OK)
+  if (sqlite3_open_v2(plain, &file->database, flags, NULL) != SQLITE_OK)
     good = cw_sql_fail(file->database, path, error);
   else
     good = make_defensive(file->database, path, error) && check_length(file->database, path, error) &&

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/plots/plot_export.h"
 
+#include "job/output_file.h"
 #include "window/state/session.h"
 #include "window/widgets/questions.h"
 
@@ -53,8 +54,7 @@ static void on_path(const char *path, gpointer pointer)
   Data *data = pointer;
   g_autoptr(GError) error = NULL;
   CwSession *session = cw_session_of(gtk_widget_get_root(data->widget));
-  gboolean written = g_file_set_contents_full(
-      path, data->csv, -1, G_FILE_SET_CONTENTS_CONSISTENT | G_FILE_SET_CONTENTS_DURABLE, 0666, &error);
+  gboolean written = cw_job_write_file(path, data->csv, -1, CW_REPLACE_ANY, &error);
   if (session && written)
     cw_session_tell(session, CW_TOLD_DONE, _("The data are in %s."), path);
   else if (session)

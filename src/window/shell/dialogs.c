@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/shell/dialogs.h"
 
+#include "job/input_file.h"
 #include "vehicle/json/document.h"
 #include "window/shell/help_window.h"
 #include "window/state/identity.h"
@@ -85,7 +86,7 @@ static void on_sheet_chosen(const char *path, gpointer data)
   gsize length;
   g_autoptr(GError) error = NULL;
   CwRecord *vehicle = NULL;
-  if (g_file_get_contents(path, &json, &length, &error))
+  if ((json = cw_job_read_file(path, CW_DOCUMENT_MOST_BYTES, &length, &error)))
     vehicle = cw_record_from_json(cw_vehicle_get_type(), json, (gssize)length, &error);
   if (!vehicle) {
     cw_session_tell(cw_window_get_session(window), CW_TOLD_FAILED,

@@ -40,7 +40,8 @@ static void on_report_path(const char *path, gpointer data)
 {
   CwSession *session = data;
   g_autoptr(GError) error = NULL;
-  if (cw_session_get_project(session) && cw_job_write_report(cw_session_get_project(session), path, &error))
+  if (cw_session_get_project(session) &&
+      cw_job_write_report(cw_session_get_project(session), path, CW_REPLACE_ANY, &error))
     cw_session_tell(session, CW_TOLD_DONE, _("The report is in %s."), path);
   else if (error)
     cw_session_tell(session, CW_TOLD_FAILED,

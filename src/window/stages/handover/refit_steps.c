@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/stages/handover/refit_steps.h"
 
+#include "job/input_file.h"
 #include "job/tuning/refit.h"
 #include "window/widgets/questions.h"
 
@@ -27,9 +28,9 @@ static void refit_free(gpointer data)
 
 static CwRecord *read_processor(const char *path, GError **error)
 {
-  g_autofree char *text = NULL;
   gsize length;
-  return g_file_get_contents(path, &text, &length, error) ? cw_job_read_processor(text, length, error) : NULL;
+  g_autofree char *text = cw_job_read_file(path, CW_DOCUMENT_MOST_BYTES, &length, error);
+  return text ? cw_job_read_processor(text, length, error) : NULL;
 }
 
 /* Reads the vehicle from its file, which always holds what stands in the window. */

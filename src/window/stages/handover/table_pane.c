@@ -4,6 +4,7 @@
 #include "handover/settings_text.h"
 #include "handover/table.h"
 #include "job/handover/report.h"
+#include "job/output_file.h"
 #include "window/state/value_text.h"
 #include "window/widgets/page.h"
 #include "window/widgets/questions.h"
@@ -85,8 +86,7 @@ static void on_path(const char *path, gpointer widget)
   g_autoptr(GError) error = NULL;
   if (!pane->text)
     return;
-  if (g_file_set_contents_full(path, pane->text, -1,
-                               G_FILE_SET_CONTENTS_CONSISTENT | G_FILE_SET_CONTENTS_DURABLE, 0666, &error))
+  if (cw_job_write_file(path, pane->text, -1, CW_REPLACE_ANY, &error))
     cw_session_tell(pane->session, CW_TOLD_DONE, _("The table is in %s."), path);
   else
     cw_session_tell(pane->session, CW_TOLD_FAILED,

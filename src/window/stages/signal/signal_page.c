@@ -152,7 +152,7 @@ static void on_folder_chosen(const char *path, gpointer page)
 {
   Signal *signal = cw_page_get_data(CW_PAGE(page));
   g_autoptr(GError) error = NULL;
-  if (cw_job_write_tracks(path, CW_TRACKS_RATE_HZ, &error))
+  if (cw_job_write_tracks(path, CW_TRACKS_RATE_HZ, CW_REPLACE_OWN, &error))
     cw_session_tell(signal->session, CW_TOLD_DONE,
                     _("The tracks are in %s, with a list to print. Put them on a USB stick."), path);
   else

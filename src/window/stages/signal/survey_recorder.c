@@ -222,7 +222,8 @@ static gboolean set_up_practice(CwSurveyRecorder *recorder, CwRecord *take, GErr
   CwSoundRun *run = CW_SOUND_RUN(recorder);
   g_autofree char *folder = g_build_filename(g_get_user_cache_dir(), "cabinwright", "tracks", NULL);
   g_autofree char *path = g_build_filename(folder, cw_track_take_get_track(take), NULL);
-  if (!g_file_test(path, G_FILE_TEST_EXISTS) && !cw_job_write_tracks(folder, CW_TRACKS_RATE_HZ, error))
+  if (!g_file_test(path, G_FILE_TEST_EXISTS) &&
+      !cw_job_write_tracks(folder, CW_TRACKS_RATE_HZ, CW_REPLACE_OWN, error))
     return FALSE;
   g_autofree char *setup = cw_job_practice_radio_setup(
       cw_session_get_vehicle(cw_sound_run_get_session(run)), take, path, recorder->setting.seat_setting,
