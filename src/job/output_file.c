@@ -48,11 +48,26 @@ static gboolean begin_alike(const char *head, gsize length, const char *there, g
   return length > 0;
 }
 
+/* The forms of a coefficient table, of which one may replace another. */
+static gboolean is_table(const char *bytes, gsize length)
+{
+  static const char *const heads[] = {"{\"format\":\"cabinwright-table\"", "channel,number,name,left,right,",
+                                      "channel\tnumber\tname\tleft\tright\t",
+                                      "/* Coefficients b0 b1 b2 a1 a2 of "};
+
+  for (guint i = 0; i < G_N_ELEMENTS(heads); i++)
+    if (length >= strlen(heads[i]) && memcmp(bytes, heads[i], strlen(heads[i])) == 0)
+      return TRUE;
+  return FALSE;
+}
+
 /* Whether what stands there is of the kind that is to be written, and this program's. */
 static gboolean own(const char *path, const char *head, gsize length, const char *there, gsize found)
 {
   if (length >= 4 && memcmp(head, "RIFF", 4) == 0)
     return found >= 4 && memcmp(there, "RIFF", 4) == 0 && holds(there, found, "Cabinwright");
+  if (is_table(head, length) && is_table(there, found))
+    return TRUE;
   if (!begin_alike(head, length, there, found))
     return FALSE;
   return memcmp(there, "%PDF", 4) != 0 || is_own_paper(path);
