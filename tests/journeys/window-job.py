@@ -147,6 +147,28 @@ def steer_the_tune(bench):
     bench.keys("Left", "Left", "Left", "Left")
 
 
+def voice_the_tune(bench):
+    """Two decibels of warmth: no new finding, and nothing that protects a speaker is undone by weight as far as it goes."""
+    codes = lambda: sorted((f["code"], f["about"].get("output", 0)) for f in bench.document()["findings"])
+    voicing = lambda: {round(s["frequency_hz"]): s["gain_db"] for s in bench.document()["tune"]["voicing"]}
+    before, gains = codes(), [o["gain_db"] for o in bench.document()["tune"]["outputs"]]
+    bench.focus("Output 5 Gain")
+    bench.keys("shift+Tab", "Right")
+    bench.focus("Warmth", "spin button")
+    bench.keys("Up", "Up", "Up", "Up")
+    bench.wait(lambda: voicing().get(200) == 2)
+    bench.focus("Weight", "spin button")
+    bench.keys(*["Up"] * 12)
+    bench.wait(lambda: voicing().get(70, 0) > 0)
+    time.sleep(1)
+    assert codes() == before, (codes(), before)
+    steps = {round(a - o["gain_db"], 3) for a, o in zip(gains, bench.document()["tune"]["outputs"])}
+    assert len(steps) == 1 and steps.pop() >= 0, steps
+    bench.picture("voiced")
+    bench.focus("Weight", "spin button")
+    bench.keys("shift+Tab", "Left")
+
+
 def listen_while_tuning(bench):
     """What the microphone hears is drawn over the prediction until Escape."""
     bench.press("Listen")
@@ -287,6 +309,7 @@ def journey(bench):
     propose_and_cancel(bench)
     listen_while_tuning(bench)
     steer_the_tune(bench)
+    voice_the_tune(bench)
     shape_the_target(bench)
     prove(bench)
     export(bench)

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "window/stages/tuning/voicing.h"
 
+#include "job/tuning/voicing_room.h"
+
 #include "window/widgets/page.h"
 
 #include <glib/gi18n-lib.h>
@@ -20,10 +22,12 @@ static const struct {
 };
 
 #define MOST_DB 6
+#define STEP_DB 0.5
 
 typedef struct {
   CwSession *session;
-  GtkWidget *box;
+  GtkWidget *box, *cost;
+  double cost_db; /* taken off all gains so far */
   GtkWidget *spin[G_N_ELEMENTS(regions)];
   gboolean showing;
 } Voicing;
@@ -57,6 +61,33 @@ static CwRecord *make(CwRecord *tune, guint region)
   return section;
 }
 
+/* What protects a speaker is never undone: the voicing goes as far as that allows, and says so. */
+static void keep_protection(Voicing *voicing, CwRecord *section, double before_db)
+{
+  CwRecord *vehicle = cw_session_get_vehicle(voicing->session), *exposed = NULL, *now;
+
+  while (cw_tune_section_get_gain_db(section) > before_db && (now = cw_job_find_exposed_speaker(vehicle))) {
+    exposed = now;
+    cw_tune_section_set_gain_db(section, fmax(before_db, cw_tune_section_get_gain_db(section) - STEP_DB));
+  }
+  if (exposed)
+    cw_session_tell(voicing->session, CW_TOLD_FAILED,
+                    _("The voicing stays at %+.1f dB: more would undo what protects %s."),
+                    cw_tune_section_get_gain_db(section), cw_speaker_get_name(exposed));
+}
+
+static void show_cost(Voicing *voicing, double cost_db)
+{
+  if (cost_db > 0)
+    voicing->cost_db += cost_db;
+  g_autofree char *text =
+      voicing->cost_db > 0
+          ? g_strdup_printf(_("Costs %.1f dB of headroom: all outputs were turned down by as much."),
+                            voicing->cost_db)
+          : g_strdup(_("The voicing has cost no headroom so far."));
+  cw_show_text(voicing->cost, text);
+}
+
 static void on_changed(GtkSpinButton *spin, Voicing *voicing)
 {
   CwRecord *tune = tune_of(voicing);
@@ -68,7 +99,13 @@ static void on_changed(GtkSpinButton *spin, Voicing *voicing)
   g_autofree char *what = g_strdup_printf(_("Voicing: %s"), _(regions[region].word));
   if (!section && db == 0)
     return;
-  cw_tune_section_set_gain_db(section ? section : make(tune, region), db);
+  section = section ? section : make(tune, region);
+  double before_db = cw_tune_section_get_gain_db(section);
+  gboolean was_protected = !cw_job_find_exposed_speaker(cw_session_get_vehicle(voicing->session));
+  cw_tune_section_set_gain_db(section, db);
+  if (was_protected)
+    keep_protection(voicing, section, before_db);
+  show_cost(voicing, cw_job_make_room(cw_session_get_vehicle(voicing->session)));
   cw_session_commit_merging(voicing->session, what, what);
 }
 
@@ -83,6 +120,9 @@ void cw_voicing_refresh(GtkWidget *widget)
     gtk_spin_button_set_value(GTK_SPIN_BUTTON(voicing->spin[i]),
                               section ? cw_tune_section_get_gain_db(section) : 0);
   }
+  if (!tune || cw_list_get_length(cw_tune_get_voicing(tune)) == 0)
+    voicing->cost_db = 0;
+  show_cost(voicing, 0);
   gtk_widget_set_sensitive(voicing->box, tune && cw_list_get_length(cw_tune_get_outputs(tune)));
   voicing->showing = FALSE;
 }
@@ -99,7 +139,7 @@ GtkWidget *cw_voicing_new(CwSession *session)
                   cw_dim_text(_("On every output alike, so that what was matched stays matched.")), 0, 0, 3,
                   1);
   for (guint i = 0; i < G_N_ELEMENTS(regions); i++) {
-    voicing->spin[i] = gtk_spin_button_new_with_range(-MOST_DB, MOST_DB, 0.5);
+    voicing->spin[i] = gtk_spin_button_new_with_range(-MOST_DB, MOST_DB, STEP_DB);
     gtk_widget_set_valign(voicing->spin[i], GTK_ALIGN_CENTER);
     cw_set_name(voicing->spin[i], _(regions[i].word));
     cw_read_from_left(voicing->spin[i]);
@@ -109,6 +149,9 @@ GtkWidget *cw_voicing_new(CwSession *session)
     gtk_grid_attach(GTK_GRID(grid), voicing->spin[i], 1, (int)i + 1, 1, 1);
     gtk_grid_attach(GTK_GRID(grid), cw_dim_text(_(regions[i].says)), 2, (int)i + 1, 1, 1);
   }
+  voicing->cost = cw_dim_text(NULL);
+  show_cost(voicing, 0);
+  gtk_grid_attach(GTK_GRID(grid), voicing->cost, 0, (int)G_N_ELEMENTS(regions) + 1, 3, 1);
   g_object_set_data_full(G_OBJECT(grid), "voicing", voicing, g_free);
   return grid;
 }
