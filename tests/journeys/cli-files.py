@@ -7,6 +7,7 @@ import json
 import os
 import shutil
 import subprocess
+import sys
 import time
 import unittest
 
@@ -138,6 +139,23 @@ class Files(unittest.TestCase):
         self.assertEqual(self.bench.ask("show", "orders.cabin")["description"], "red" + orders)
         done = self.bench.run("show", "nothing\x1b[2J.cabin")
         self.assertNotIn(b"\x1b", done.stderr)
+
+    def test_left_in_a_change(self):
+        """A program that ended in the middle of a change, its pages partly written: who only reads sees the state before."""
+        before = self.bench.ask("show", "car.cabin")
+        child = subprocess.run([sys.executable, "-c", """if True:
+            import os, sqlite3
+            database = sqlite3.connect('car.cabin', isolation_level=None)
+            database.execute('PRAGMA cache_size = 2')
+            database.execute('BEGIN IMMEDIATE')
+            database.execute("UPDATE samples SET data = zeroblob(length(data))")
+            database.execute("UPDATE document SET json = '{}'")
+            os._exit(9)"""], cwd=self.bench.folder, check=False)
+        self.assertEqual(child.returncode, 9)
+        self.assertTrue(os.path.exists(self.bench.path("car.cabin-journal")))
+        self.bench.do("check", "car.cabin")
+        self.assertEqual(self.bench.ask("show", "car.cabin"), before)
+        self.assertFalse(os.path.exists(self.bench.path("car.cabin-journal")))
 
     def test_killed_while_writing(self):
         """Nothing stays behind of a table that was being written when the program ended: 40 kills at as many times."""

@@ -64,6 +64,22 @@ static gboolean settle_access(CwFile *file, gboolean may_write, GError **error)
   return TRUE;
 }
 
+/* Rolls back what a program that was ended in the middle of a change left, where the file may be written: one
+ * that only reads cannot do it. SQLite knows by its locks whether the journal belongs to a program that still
+ * runs. */
+static void roll_back(const char *plain)
+{
+  g_autofree char *journal = g_strconcat(plain, "-journal", NULL);
+  sqlite3 *database = NULL;
+
+  if (access(journal, F_OK) != 0 || find_read_only_reason(plain))
+    return;
+  if (sqlite3_open_v2(plain, &database, SQLITE_OPEN_READWRITE, NULL) == SQLITE_OK &&
+      make_defensive(database, plain, NULL))
+    sqlite3_exec(database, "SELECT count(*) FROM sqlite_schema", NULL, NULL, NULL);
+  sqlite3_close(database);
+}
+
 static gboolean check_is_file(const char *path, GError **error)
 {
   struct stat about;
@@ -224,6 +240,8 @@ CwFile *cw_file_open(const char *path, gboolean may_write, GError **error)
   g_autofree char *plain = g_path_is_absolute(path) ? g_strdup(path) : g_build_filename(".", path, NULL);
   int flags = file->read_only_reason ? SQLITE_OPEN_READONLY : SQLITE_OPEN_READWRITE;
   gboolean good;
+  if (file->read_only_reason)
+    roll_back(plain);
   if (sqlite3_open_v2(plain, &file->database, flags, NULL) != SQLITE_OK)
     good = cw_sql_fail(file->database, path, error);
   else
