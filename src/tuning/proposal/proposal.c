@@ -120,8 +120,10 @@ static double search(CwProposalWork *m, CwFitState *state, SearchWay way, Search
     m->problem.limits.sections = SECTIONS_ON_AVERAGE;
   m->problem.firm = false;
   cw_search_run(&m->problem, state, way == SEARCH_BY_AND_BY, on_progress, progress);
-  balance_seats(m, state);
-  protect_speakers(m, state);
+  if (!is_cancelled(m))
+    balance_seats(m, state);
+  if (!is_cancelled(m))
+    protect_speakers(m, state);
   m->problem.firm = true;
   cw_fit_run(&m->problem, state, 12, 1e-3);
   one_more_db = cw_search_thin(&m->problem, state, CLOSEST_SLACK_DB, SECTIONS_ON_AVERAGE * state->outputs);
@@ -212,7 +214,7 @@ static CwFitState *closest(CwProposalWork *m, double *one_more_db)
     shift_corners(tried, starts[k].corner_part);
     cw_first_state_align(&m->problem, tried);
     double more_db = search(m, tried, starts[k].way, &(SearchProgress){m, k, count}),
-           cost = cost_on_steps(m, tried);
+           cost = is_cancelled(m) ? INFINITY : cost_on_steps(m, tried);
     if (cost >= (1 - LEAST_GAIN) * least)
       continue;
     least = cost;

@@ -335,8 +335,9 @@ void cw_proposal_free(CwProposal *proposal)
 
 CwProposal *cw_proposal_work_deliver(CwProposalWork *m, CwFitState *state)
 {
+  if (m->problem.cancelled(m->problem.cancel_data))
+    return NULL;
   CwProposal *p = cw_alloc_bytes(sizeof *p);
-
   p->free_result = cw_fit_evaluate(&m->problem, state);
   cw_processor_steps_filters(&m->problem, state);
   cw_tidy(&m->problem, state, true);

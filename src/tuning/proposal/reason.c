@@ -48,7 +48,7 @@ void cw_reason_find(const CwProposalWork *m, const CwFitState *state, CwSectionR
   CwFitState *tried = cw_fit_state_copy(state);
 
   for (size_t o = 0; o < state->outputs; o++)
-    for (size_t k = 0; k < state->setting[o].sections; k++) {
+    for (size_t k = 0; k < state->setting[o].sections && !m->problem.cancelled(m->problem.cancel_data); k++) {
       CwSectionReason *r = &reason[o * CW_SETTING_MOST_SECTIONS + k];
       const CwSection *s = &state->setting[o].section[k];
       tried->setting[o] = state->setting[o];

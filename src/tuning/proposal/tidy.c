@@ -188,6 +188,8 @@ void cw_tidy_and_fit(const CwFitProblem *problem, CwFitState *state)
   CwFitProblem held = *problem;
 
   for (int pass = 0; pass < PASSES && cw_tidy(problem, state, false); pass++) {
+    if (problem->cancelled && problem->cancelled(problem->cancel_data))
+      return;
     cw_fit_run(&held, state, 6, 2e-3);
     held.held |= pass >= PASSES / 2 ? CW_FIT_SECTION_HZ | CW_FIT_CORNER : 0;
   }
