@@ -4,13 +4,17 @@
 #include "job/job_error.h"
 #include "job/takes/feeds.h"
 #include "vehicle/json/document.h"
+#include "vehicle/json/json_write.h"
 
 static const char *const cars[] = {"alder-tourer", "rowan-van"};
 
 CwPracticeBay *cw_job_practice_bay_of(const char *car, const char *table, GError **error)
 {
-  g_autofree char *text = g_strdup_printf("{\"car\":\"%s\"}", car);
-  g_autoptr(CwPracticeSetup) setup = cw_practice_setup_parse(text, error);
+  g_autoptr(GString) text = g_string_new("{");
+
+  cw_append_json_text_member(text, "car", car);
+  g_string_append_c(text, '}');
+  g_autoptr(CwPracticeSetup) setup = cw_practice_setup_parse(text->str, error);
   if (!setup || (table && !cw_practice_setup_load_table(setup, table, error)))
     return NULL;
   return cw_practice_bay_new(g_steal_pointer(&setup));

@@ -2,6 +2,7 @@
 #include "window/state/practice_vehicle.h"
 
 #include "job/practice/practice.h"
+#include "vehicle/json/json_write.h"
 #include "vehicle/kinds/kinds.h"
 #include "window/state/plan_places.h"
 
@@ -100,8 +101,17 @@ const char *cw_practice_car_of(CwRecord *vehicle)
 char *cw_practice_setup(CwRecord *vehicle, const char *position, guint seed, const char *table)
 {
   const char *slash = strrchr(position, '/');
-  g_autofree char *seat = g_strndup(position, (gsize)(slash - position)), *escaped = g_strescape(seat, NULL);
-  return g_strdup_printf("{\"car\": \"%s\", \"seat\": \"%s\", \"position\": %d, \"seed\": %u%s%s}",
-                         cw_practice_car_of(vehicle), escaped, (int)g_ascii_strtoll(slash + 1, NULL, 10) - 1,
-                         seed, table ? ", \"table\": " : "", table ? table : "");
+  g_autofree char *seat = g_strndup(position, (gsize)(slash - position));
+  GString *json = g_string_new("{");
+
+  cw_append_json_text_member(json, "car", cw_practice_car_of(vehicle));
+  cw_append_json_text_member(json, "seat", seat);
+  cw_append_json_member(json, "position", (double)g_ascii_strtoll(slash + 1, NULL, 10) - 1);
+  cw_append_json_member(json, "seed", seed);
+  if (table) {
+    cw_append_json_key(json, "table");
+    g_string_append(json, table);
+  }
+  g_string_append_c(json, '}');
+  return g_string_free(json, FALSE);
 }
