@@ -216,10 +216,18 @@ GtkWidget *cw_section_table_new(CwSession *session, CwSectionChosen chosen, gpoi
     table->width[column] = gtk_size_group_new(GTK_SIZE_GROUP_HORIZONTAL);
   table->rows = gtk_box_new(GTK_ORIENTATION_VERTICAL, 2);
   gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), table->rows);
-  gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
+  gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(scrolled), GTK_POLICY_AUTOMATIC, GTK_POLICY_AUTOMATIC);
+  gtk_scrolled_window_set_propagate_natural_width(GTK_SCROLLED_WINDOW(scrolled), TRUE);
   gtk_widget_set_vexpand(scrolled, TRUE);
   table->head = new_headings(table);
-  gtk_box_append(GTK_BOX(box), table->head);
+  GtkWidget *above =
+      gtk_scrolled_window_new(); /* headings move sideways with the rows where there is little room */
+  gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(above), GTK_POLICY_EXTERNAL, GTK_POLICY_NEVER);
+  gtk_scrolled_window_set_propagate_natural_width(GTK_SCROLLED_WINDOW(above), TRUE);
+  gtk_scrolled_window_set_hadjustment(GTK_SCROLLED_WINDOW(above),
+                                      gtk_scrolled_window_get_hadjustment(GTK_SCROLLED_WINDOW(scrolled)));
+  gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(above), table->head);
+  gtk_box_append(GTK_BOX(box), above);
   gtk_box_append(GTK_BOX(box), scrolled);
   g_object_set_data_full(G_OBJECT(box), "table", table, table_free);
   return box;

@@ -257,6 +257,7 @@ static GtkWidget *new_values(Tuning *tuning)
                           G_CONNECT_SWAPPED | G_CONNECT_AFTER);
   g_signal_connect_object(tuning->target, "unmap", G_CALLBACK(cw_page_refresh), tuning->page,
                           G_CONNECT_SWAPPED | G_CONNECT_AFTER);
+  gtk_notebook_set_scrollable(GTK_NOTEBOOK(book), TRUE);
   gtk_widget_set_size_request(book, 446, -1);
   gtk_widget_set_hexpand(book, FALSE); /* room is for the curves */
   return book;
