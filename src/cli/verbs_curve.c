@@ -11,7 +11,7 @@ static const GOptionEntry curve_entries[] = {
     {"output", 0, 0, G_OPTION_ARG_INT, &output, "The output", "N"},
     {"position", 0, 0, G_OPTION_ARG_STRING, &position, "The position, or for the spread the seat", "SEAT/K"},
     {"curve", 0, 0, G_OPTION_ARG_STRING, &curve_word,
-     "response, phase, group-delay, excess-phase, impulse, step, decay or spread", "WHICH"},
+     "response, phase, group-delay, excess-phase, impulse, step, first-sound, decay or spread", "WHICH"},
     {"smoothing", 0, 0, G_OPTION_ARG_INT, &smoothing, "1/N octave, 1 to 48", "N"},
     {"window", 0, 0, G_OPTION_ARG_DOUBLE, &window_ms, "Only so much of the response after its arrival", "MS"},
     {"out", 0, 0, G_OPTION_ARG_FILENAME, &out_path, "Where to write it, as CSV; else to standard output",

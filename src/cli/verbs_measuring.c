@@ -1,9 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli/verb.h"
+#include "job/takes/arrivals.h"
 #include "job/takes/feeds.h"
 #include "job/takes/positions.h"
 #include "job/takes/takes.h"
 #include "vehicle/json/document.h"
+#include <json-glib/json-glib.h>
 #include <math.h>
 
 static int output, marker, purpose, repeats = 1;
@@ -144,14 +146,58 @@ static double edge_ms(CwRecord *vehicle, GError **error)
   return NAN;
 }
 
+static void add_number(JsonObject *object, const char *key, double value, double steps)
+{
+  if (isnan(value))
+    json_object_set_null_member(object, key);
+  else
+    json_object_set_double_member(object, key, rint(value * steps) / steps);
+}
+
+/* Every arrival beside what the sheet lets expect. */
+static gboolean list_arrivals(CwRecord *vehicle, gboolean json, GError **error)
+{
+  g_autoptr(GArray) list = cw_job_list_arrivals(vehicle, position);
+  g_autoptr(JsonNode) root = json_node_new(JSON_NODE_ARRAY);
+  GString *text = g_string_new("output  position        sheet cm  expected ms  heard ms  doubt us  by\n");
+
+  json_node_take_array(root, json_array_new());
+  for (guint i = 0; i < list->len; i++) {
+    const CwExpectedArrival *one = &g_array_index(list, CwExpectedArrival, i);
+    if (output > 0 && cw_take_get_output(one->take) != output)
+      continue;
+    JsonObject *object = json_object_new();
+    double heard_ms = cw_take_get_arrival_ms(one->take), doubt_us = cw_take_get_arrival_doubt_us(one->take);
+    const char *by = cw_take_has_arrival_by(one->take) ? cw_take_get_arrival_by_word(one->take) : NULL;
+    json_object_set_int_member(object, "output", cw_take_get_output(one->take));
+    json_object_set_string_member(object, "position", cw_take_get_position(one->take));
+    add_number(object, "sheet_cm", one->sheet_cm, 10);
+    add_number(object, "expected_ms", one->expected_ms, 1e4);
+    add_number(object, "arrival_ms", heard_ms, 1e4);
+    add_number(object, "arrival_doubt_us", doubt_us, 1);
+    json_object_set_string_member(object, "arrival_by", by);
+    json_array_add_object_element(json_node_get_array(root), object);
+    g_string_append_printf(text, "%6d  %-14s  %8.1f  %11.2f  %8.2f  %8.0f  %s\n",
+                           (int)cw_take_get_output(one->take), cw_take_get_position(one->take), one->sheet_cm,
+                           one->expected_ms, heard_ms, doubt_us, by ? by : "");
+  }
+  g_autofree char *words = g_string_free(text, FALSE),
+                  *document = json ? json_to_string(root, TRUE) : g_steal_pointer(&words);
+  return cw_print(document, error);
+}
+
 static gboolean run_arrival(char **arguments, gboolean json, GError **error)
 {
   guint ways = !isnan(arrival_ms) + (edge != 0) + by_sound;
 
+  if (ways == 0) {
+    g_autoptr(CwProject) read = cw_project_open_read_only(arguments[0], error);
+    return read && list_arrivals(cw_project_get_vehicle(read), json, error);
+  }
   if (!need(output > 0, "output", error) || !need(position != NULL, "position", error))
     return FALSE;
   if (ways != 1) {
-    g_set_error_literal(error, CW_USAGE_ERROR, 0, "one of --ms, --edge and --by-sound is needed");
+    g_set_error_literal(error, CW_USAGE_ERROR, 0, "only one of --ms, --edge and --by-sound is possible");
     return FALSE;
   }
   g_autoptr(CwProject) project = cw_project_open(arguments[0], error);
@@ -178,7 +224,7 @@ const CwVerb cw_verbs_measuring[] = {
      run_sweep},
     {"take", "CAR REC.wav --output N --position SEAT/K", "analyses one recorded take and stores it", 2, 2,
      take_entries, run_take},
-    {"arrival", "CAR --output N --position SEAT/K",
-     "sets the arrival of a take by hand, or leaves it to the takes", 1, 1, arrival_entries, run_arrival},
+    {"arrival", "CAR [--output N --position SEAT/K --ms MS]",
+     "arrivals beside the sheet's distances; sets one by hand", 1, 1, arrival_entries, run_arrival},
     {0},
 };

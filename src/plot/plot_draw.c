@@ -116,9 +116,9 @@ void cw_plot_draw_frame(cairo_t *cr, const CwPlot *plot, const CwPlotLook *look,
     draw_text(cr, look, mark->text, area.x - 0.5 * em, y, 1, 0);
   }
   set_colour(cr, look->ink, 0.8);
-  g_autofree char *title = plot->y.name && *plot->y.name
-                               ? g_strdup_printf("%s, %s", plot->y.name, plot->y.unit)
-                               : g_strdup(plot->y.unit);
+  gboolean named = plot->y.name && *plot->y.name;
+  g_autofree char *title = named && *plot->y.unit ? g_strdup_printf("%s, %s", plot->y.name, plot->y.unit)
+                                                  : g_strdup(named ? plot->y.name : plot->y.unit);
   draw_text(cr, look, title, 0.4 * em, 0.75 * em, 0, width - 2 * em);
   draw_text(cr, look, plot->x.unit, area.x + area.width + (has_labels(plot, look) ? 1.6 : 0.8) * em,
             below + em, has_labels(plot, look) ? 0 : 0.5, 0);

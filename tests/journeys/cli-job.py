@@ -118,7 +118,13 @@ class Job(unittest.TestCase):
             self.assertAlmostEqual(back["arrival_ms"], before["arrival_ms"], delta=0.01)
             copy.fails(*at, "--edge", 99, naming=("99",))
             copy.fails(*at, "--ms", 9000, naming=("9000",))
-            copy.fails(*at, code=2, naming=("--by-sound",))
+            copy.fails(*at, "--edge", 1, "--by-sound", code=2, naming=("--by-sound",))
+            rows = copy.ask("arrival", "car.cabin")
+            self.assertEqual({(row["output"], row["position"]) for row in rows},
+                             {(take["output"], take["position"]) for take in copy.ask("show", "car.cabin")["takes"] if take["accepted"]})
+            row = copy.ask(*at)[0]
+            keys_of(self, row, ["sheet_cm", "expected_ms", "arrival_doubt_us"])
+            self.assertAlmostEqual(row["arrival_ms"], back["arrival_ms"], delta=1e-3)
 
     def test_responses(self):
         """Power-smoothed over 1/24 octave as the contract has it, the calibration taken off, against the truth."""

@@ -3,6 +3,8 @@
  * place. */
 #include "job/findings/findings_identity.h"
 #include "job/findings/review.h"
+#include "job/takes/positions.h"
+#include "job/takes/take_checks.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
@@ -82,6 +84,55 @@ static void add_misplaced(CwRecord *vehicle, const CwHeardCar *car, const CwSpea
         "takes again."));
 }
 
+/* The output whose accepted takes are those of an output again, which were refused for that; how many. */
+static guint count_repeated(CwRecord *vehicle, gint64 output, gint64 *other)
+{
+  CwList *takes = cw_vehicle_get_takes(vehicle);
+  guint count = 0;
+
+  for (guint i = 0; i < cw_list_get_length(takes); i++) {
+    CwRecord *take = cw_list_get(takes, i);
+    CwTakeLikeness like = {cw_take_get_output(take),   cw_take_get_position(take),
+                           cw_take_get_timing(take),   cw_take_get_purpose(take),
+                           cw_take_get_response(take), cw_take_get_arrival_ms(take)};
+    if (like.output != output || cw_take_get_accepted(take) || like.purpose != CW_PURPOSE_TUNING ||
+        cw_job_find_take(vehicle, output, like.position, like.purpose))
+      continue;
+    gint64 same = cw_job_same_speaker(vehicle, &like);
+    if (same == CW_NO_INTEGER)
+      continue;
+    *other = same;
+    count++;
+  }
+  return count;
+}
+
+/* Refused takes of an output in which another one's speaker played; not where that one's own takes hold a
+ * wrong speaker. */
+static void add_repeated(CwRecord *vehicle, const CwHeardCar *car, const CwSpeakerIdentity *identity,
+                         guint output)
+{
+  gint64 number = CW_NO_INTEGER;
+  guint count = count_repeated(vehicle, number_of(car, output), &number);
+  int other = count ? cw_heard_car_index(car, number) : -1;
+
+  if (other < 0 || identity[other].misplaced || identity[other].exchanged_with >= 0)
+    return;
+  g_autofree char *text =
+      g_strdup_printf(_("Output %d does not play %s: it sounds like %s (output %d)."), number_of(car, output),
+                      name_of(car, output), name_of(car, (guint)other), number_of(car, (guint)other));
+  g_autofree char *evidence = g_strdup_printf(
+      ngettext("%u take of it is that of output %d again: same response, same arrival.",
+               "%u takes of it are those of output %d again: same response, same arrival.", count),
+      count, number_of(car, (guint)other));
+
+  cw_job_add_finding(
+      vehicle, "speaker-misplaced", CW_SEVERITY_STOP, CW_STAGE_MEASURING, number_of(car, output), text,
+      evidence,
+      _("Check which speaker plays on this output and correct the wires or the sheet; then record its "
+        "takes again."));
+}
+
 static void add_distance(CwRecord *vehicle, const CwHeardCar *car, guint output, guint seat)
 {
   const CwHeardDistance *heard = &car->sounds->distance[output * car->seats + seat];
@@ -124,6 +175,8 @@ void cw_job_find_identity(CwRecord *vehicle, const CwHeardCar *car, const CwSpea
       add_exchanged(vehicle, car, identity, o);
     else if (identity[o].misplaced)
       add_misplaced(vehicle, car, identity, o);
+    else
+      add_repeated(vehicle, car, identity, o);
     for (guint seat = 0; seat < car->seats && identity[o].exchanged_with < 0 && !identity[o].misplaced;
          seat++)
       if (car->sounds->distance[o * car->seats + seat].contradicts)

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job/takes/curves.h"
 #include "job/sheet/microphone.h"
+#include "job/takes/first_sounds.h"
 #include "job/takes/positions.h"
 #include "measuring/response_curves.h"
 #include "measuring/take.h"
@@ -15,8 +16,8 @@
 #define LOW_HZ 20.0
 #define SPREAD_FRACTION 6
 
-const char *const cw_curve_words[] = {"response", "phase",  "group-delay", "excess-phase", "impulse", "step",
-                                      "decay",    "spread", NULL};
+const char *const cw_curve_words[] = {"response", "phase", "group-delay", "excess-phase", "impulse",
+                                      "step",     "decay", "first-sound", "spread",       NULL};
 
 static const struct {
   const char *x_name, *y_name;
@@ -28,6 +29,7 @@ static const struct {
     [CW_CURVE_IMPULSE] = {"time_ms", "pressure"},
     [CW_CURVE_STEP] = {"time_ms", "pressure"},
     [CW_CURVE_DECAY] = {"frequency_hz", "decay_s"},
+    [CW_CURVE_FIRST_SOUND] = {"time_ms", "part_of_largest"},
     [CW_CURVE_SPREAD] = {"frequency_hz", "spread_db"},
 };
 
@@ -202,6 +204,29 @@ static void fill_in_time(const Source *source, CwCurve *curve)
   }
 }
 
+static CwCurve *first_sound_of(CwProject *project, CwRecord *take, GError **error)
+{
+  CwTakeSource source;
+  CwWhitened white;
+  CwCurve *curve = NULL;
+
+  if (cw_take_source_read(project, take, &source, error) && cw_whiten(&source.edges, &white)) {
+    gsize count = (gsize)((double)source.edges.frames / source.edges.rate_hz * white.rate_hz);
+    double top = 0;
+    curve = new_curve(CW_CURVE_FIRST_SOUND, (guint)count);
+    for (gsize i = 0; i < count; i++)
+      top = fmax(top, fabs(white.response[i]));
+    for (gsize i = 0; i < count && top > 0; i++)
+      add(curve, cw_take_get_blob_start_ms(take) + 1e3 * (double)i / white.rate_hz, white.response[i] / top);
+    cw_whitened_clear(&white);
+  } else if (source.samples) {
+    cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d at %s: no band of the take is clear of noise",
+                  (int)cw_take_get_output(take), cw_take_get_position(take));
+  }
+  cw_take_source_clear(&source);
+  return curve;
+}
+
 static void fill_decay(const Source *source, CwCurve *curve)
 {
   CwBand bands[16];
@@ -264,6 +289,11 @@ CwCurve *cw_job_curve(CwProject *project, gint64 output, const char *position, C
   if (!open_source(project, output, position, options, &source, error)) {
     clear_source(&source);
     return NULL;
+  }
+  if (kind == CW_CURVE_FIRST_SOUND) {
+    curve = first_sound_of(project, source.take, error);
+    clear_source(&source);
+    return curve;
   }
   curve = new_curve(kind, most_points(&source, kind));
   if (kind == CW_CURVE_IMPULSE || kind == CW_CURVE_STEP)

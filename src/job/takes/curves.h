@@ -13,9 +13,11 @@ typedef enum {
   CW_CURVE_EXCESS_PHASE, /* Hz, degrees beyond minimum phase, the arrival taken off */
   CW_CURVE_IMPULSE,      /* ms after the timing reference, full scale at the microphone for full scale fed */
   CW_CURVE_STEP,         /* the same, the impulse added up */
-  CW_CURVE_DECAY,  /* octave bands: Hz, seconds to fall by 60 dB, from the first 20 dB that are clear of the
-                      noise */
-  CW_CURVE_SPREAD, /* Hz, dB between the positions of a seat: standard deviation of the responses */
+  CW_CURVE_DECAY, /* octave bands: Hz, seconds to fall by 60 dB, from the first 20 dB that are clear of the
+                     noise */
+  CW_CURVE_FIRST_SOUND, /* ms after the timing reference, the impulse with the speaker's own colour taken off:
+                           each sound that arrives is a short pulse; the largest is 1 or -1 */
+  CW_CURVE_SPREAD,      /* Hz, dB between the positions of a seat: standard deviation of the responses */
   CW_N_CURVES
 } CwCurveKind;
 

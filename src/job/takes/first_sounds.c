@@ -52,36 +52,56 @@ gboolean cw_job_first_sound_is_inverted(CwRecord *take)
   return cw_numbers_at(edges, at, 1) < 0;
 }
 
-static gboolean find_edges_of(CwProject *project, CwRecord *take, GError **error)
+gboolean cw_take_source_read(CwProject *project, CwRecord *take, CwTakeSource *source, GError **error)
 {
   CwRecord *vehicle = cw_project_get_vehicle(project), *feed = cw_job_feed_of_take(vehicle, take);
   const CwNumbers *snr = cw_take_get_snr_bands(take);
   guint bands = snr ? snr->n_rows : 0;
-  g_autofree double *hz = g_new(double, bands + 1), *db = g_new(double, bands + 1);
-  g_autoptr(CwSamples) samples = cw_project_get_samples(project, cw_take_get_blob(take), error);
   gsize known = 0;
-  CwEdges edges;
 
-  if (!samples)
+  *source = (CwTakeSource){.samples = cw_project_get_samples(project, cw_take_get_blob(take), error),
+                           .snr_hz = g_new(double, bands + 1),
+                           .snr_db = g_new(double, bands + 1)};
+  if (!source->samples)
     return FALSE;
   for (guint i = 0; i < bands; i++)
     if (!isnan(cw_numbers_at(snr, i, 1))) {
-      hz[known] = cw_numbers_at(snr, i, 0);
-      db[known++] = cw_numbers_at(snr, i, 1);
+      source->snr_hz[known] = cw_numbers_at(snr, i, 0);
+      source->snr_db[known++] = cw_numbers_at(snr, i, 1);
     }
-  CwEdgeSource source = {samples->values,
-                         samples->n_frames,
-                         samples->rate_hz,
-                         feed ? cw_feed_get_start_hz(feed) : 20,
-                         cw_take_top_hz(feed ? cw_feed_get_stop_hz(feed) : 20000, cw_take_get_rate_hz(take)),
-                         hz,
-                         db,
-                         known};
-  cw_take_find_edges(&source, &edges);
-  for (gsize i = 0; i < edges.count; i++)
-    edges.edge[i].seconds += 1e-3 * cw_take_get_blob_start_ms(take);
-  cw_job_write_edges(take, &edges, cw_take_get_timing(take) != CW_TIMING_NONE);
+  source->edges =
+      (CwEdgeSource){source->samples->values,
+                     source->samples->n_frames,
+                     source->samples->rate_hz,
+                     feed ? cw_feed_get_start_hz(feed) : 20,
+                     cw_take_top_hz(feed ? cw_feed_get_stop_hz(feed) : 20000, cw_take_get_rate_hz(take)),
+                     source->snr_hz,
+                     source->snr_db,
+                     known};
   return TRUE;
+}
+
+void cw_take_source_clear(CwTakeSource *source)
+{
+  g_clear_pointer(&source->samples, cw_samples_free);
+  g_clear_pointer(&source->snr_hz, g_free);
+  g_clear_pointer(&source->snr_db, g_free);
+}
+
+static gboolean find_edges_of(CwProject *project, CwRecord *take, GError **error)
+{
+  CwTakeSource source;
+  CwEdges edges;
+  gboolean read = cw_take_source_read(project, take, &source, error);
+
+  if (read) {
+    cw_take_find_edges(&source.edges, &edges);
+    for (gsize i = 0; i < edges.count; i++)
+      edges.edge[i].seconds += 1e-3 * cw_take_get_blob_start_ms(take);
+    cw_job_write_edges(take, &edges, cw_take_get_timing(take) != CW_TIMING_NONE);
+  }
+  cw_take_source_clear(&source);
+  return read;
 }
 
 gboolean cw_job_find_missing_edges(CwProject *project, GError **error)

@@ -6,6 +6,17 @@
 
 G_BEGIN_DECLS
 
+/* What edges are looked for in: a take's kept impulse response with its sweep's ends and its noise. */
+typedef struct {
+  CwSamples *samples;
+  double *snr_hz, *snr_db;
+  CwEdgeSource edges; /* points into the others */
+} CwTakeSource;
+
+/* Reads a take's source; FALSE with error where its samples cannot be read. Clear it in both cases. */
+gboolean cw_take_source_read(CwProject *project, CwRecord *take, CwTakeSource *source, GError **error);
+void cw_take_source_clear(CwTakeSource *source);
+
 /* Puts the edges that a take's analysis found into its record, with the likeliest as its arrival for the time
  * being. */
 void cw_job_write_edges(CwRecord *take, const CwEdges *edges, gboolean timed);

@@ -223,6 +223,17 @@ static void gather_onsets(Gathering *g)
   }
 }
 
+/* When each take's sound would arrive if the sheet's distance were all. */
+static void foretell(const CwFirstSoundProblem *problem, CwHeardCar *car)
+{
+  car->expected_seconds = g_new0(double, problem->takes + 1);
+  for (gsize i = 0; i < problem->takes; i++) {
+    const CwHeardTake *take = &problem->take[i];
+    double way_m = problem->distance_m[take->output * car->seats + problem->place_seat[take->place]];
+    car->expected_seconds[i] = car->sounds->latency_seconds[take->clock] + way_m / problem->speed_m_per_s;
+  }
+}
+
 static void clear_gathering(Gathering *g)
 {
   g_strfreev(g->place);
@@ -257,6 +268,7 @@ CwHeardCar *cw_job_hear_car(CwRecord *vehicle)
                                  .speed_m_per_s = cw_speed_of_sound(cw_vehicle_get_temperature_c(vehicle)),
                                  .take = g.take};
   car->sounds = cw_first_sounds_find(&problem);
+  foretell(&problem, car);
   car->heard = g_new0(gboolean, car->outputs + 1);
   gather_onsets(&g);
   car->verdict = g_new0(CwPolarityVerdict, car->outputs + 1);
@@ -274,6 +286,7 @@ void cw_heard_car_free(CwHeardCar *car)
   g_free(car->mate);
   g_ptr_array_unref(car->takes);
   cw_first_sounds_free(car->sounds);
+  g_free(car->expected_seconds);
   g_free(car->verdict);
   g_free(car->heard);
   g_free(car);

@@ -15,6 +15,8 @@ typedef struct {
   const char *const *seat;    /* seats */
   GPtrArray *takes;           /* borrowed records of those that were timed, in the problem's order */
   CwFirstSounds *sounds;      /* of takes; distance is outputs x seats */
+  double *expected_seconds;   /* of takes: arrival by the sheet's distance, to the head's middle, on the
+                                 take's clock; NAN where sheet or clock do not tell it */
   CwPolarityVerdict *verdict; /* outputs */
   gboolean *heard;            /* outputs: at least one take tells something */
 } CwHeardCar;

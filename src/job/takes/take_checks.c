@@ -13,17 +13,25 @@
 #define CLOCK_LEAST_TAKES 3
 #define NOISY_DB 20.0
 
-/* rms of the difference between a take's stored response and the new one, level and all; NAN for too few
- * points in common. */
-static double difference_db(CwRecord *take, const CwTakeResult *result)
+static gssize point_of(double hz)
 {
-  const CwNumbers *response = cw_take_get_response(take);
+  return lrint(log2(hz / CW_TAKE_LOW_HZ) * CW_TAKE_POINTS_PER_OCTAVE);
+}
+
+/* rms of the difference between two responses, level and all; NAN for too few points in common. */
+static double difference_db(const CwNumbers *one, const CwNumbers *other)
+{
   double squares = 0;
   guint count = 0;
 
-  for (guint i = 0; response && i < response->n_rows; i++) {
-    gssize at = lrint(log2(cw_numbers_at(response, i, 0) / CW_TAKE_LOW_HZ) * CW_TAKE_POINTS_PER_OCTAVE);
-    double difference = at >= 0 && at < CW_TAKE_POINTS ? cw_numbers_at(response, i, 1) - result->db[at] : NAN;
+  if (!one || !other || !one->n_rows || !other->n_rows)
+    return NAN;
+  gssize from = point_of(cw_numbers_at(one, 0, 0)) - point_of(cw_numbers_at(other, 0, 0));
+  for (guint i = 0; i < one->n_rows; i++) {
+    gssize at = from + (gssize)i;
+    double difference = at >= 0 && at < (gssize)other->n_rows
+                            ? cw_numbers_at(one, i, 1) - cw_numbers_at(other, (guint)at, 1)
+                            : NAN;
     if (isnan(difference))
       continue;
     squares += difference * difference;
@@ -32,21 +40,33 @@ static double difference_db(CwRecord *take, const CwTakeResult *result)
   return count >= SAME_LEAST_POINTS ? sqrt(squares / count) : NAN;
 }
 
-static gboolean is_another(CwRecord *vehicle, gint64 output, const char *position, CwTakeTiming timing,
-                           CwPurpose purpose, const CwTakeResult *result)
+gint64 cw_job_same_speaker(CwRecord *vehicle, const CwTakeLikeness *like)
 {
   CwList *speakers = cw_vehicle_get_speakers(vehicle);
 
   for (guint i = 0; i < cw_list_get_length(speakers); i++) {
     gint64 other = cw_speaker_get_output(cw_list_get(speakers, i));
-    CwRecord *take = other != output ? cw_job_find_take(vehicle, other, position, purpose) : NULL;
-    if (!take || cw_take_get_timing(take) != timing || !(difference_db(take, result) < SAME_RMS_DB))
+    CwRecord *take =
+        other != like->output ? cw_job_find_take(vehicle, other, like->position, like->purpose) : NULL;
+    if (!take || cw_take_get_timing(take) != like->timing ||
+        !(difference_db(cw_take_get_response(take), like->response) < SAME_RMS_DB))
       continue;
-    double apart = fabs(cw_take_get_arrival_ms(take) - 1e3 * result->arrival_seconds);
-    if (timing != CW_TIMING_LOOPBACK || apart < SAME_ARRIVAL_MS)
-      return TRUE;
+    double apart = fabs(cw_take_get_arrival_ms(take) - like->arrival_ms);
+    if (like->timing != CW_TIMING_LOOPBACK || apart < SAME_ARRIVAL_MS)
+      return other;
   }
-  return FALSE;
+  return CW_NO_INTEGER;
+}
+
+static gboolean is_another(CwRecord *vehicle, gint64 output, const char *position, CwTakeTiming timing,
+                           CwPurpose purpose, const CwTakeResult *result)
+{
+  CwNumbers *response = cw_numbers_new_curve(CW_TAKE_POINTS, result->hz, result->db);
+  CwTakeLikeness like = {output, position, timing, purpose, response, 1e3 * result->arrival_seconds};
+  gboolean found = cw_job_same_speaker(vehicle, &like) != CW_NO_INTEGER;
+
+  cw_numbers_unref(response);
+  return found;
 }
 
 static gboolean clock_differs(CwRecord *vehicle, const CwTakeResult *result)

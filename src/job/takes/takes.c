@@ -10,8 +10,6 @@
 #include <glib/gi18n-lib.h>
 #include <math.h>
 
-#define LONGEST_ARRIVAL_MS 500.0 /* the kept response after its beginning */
-
 static char *new_id(CwRecord *vehicle, gint64 output, const char *position)
 {
   CwList *takes = cw_vehicle_get_takes(vehicle);
@@ -169,28 +167,6 @@ void cw_take_outcome_free(CwTakeOutcome *outcome)
   g_clear_object(&outcome->take);
   g_clear_pointer(&outcome->impulse, cw_samples_free);
   g_free(outcome);
-}
-
-CwRecord *cw_job_set_arrival(CwRecord *vehicle, gint64 output, const char *position, double arrival_ms,
-                             GError **error)
-{
-  CwRecord *take = cw_job_find_take(vehicle, output, position, CW_PURPOSE_TUNING);
-
-  if (!take || cw_take_get_timing(take) == CW_TIMING_NONE) {
-    cw_job_refuse(error, CW_JOB_ERROR_VEHICLE, "output %d at %s: no accepted take that was timed",
-                  (int)output, position);
-    return NULL;
-  }
-  double start_ms = cw_take_get_blob_start_ms(take);
-  if (!isnan(arrival_ms) && !(arrival_ms > start_ms && arrival_ms < start_ms + LONGEST_ARRIVAL_MS)) {
-    cw_job_refuse(error, CW_JOB_ERROR_VEHICLE,
-                  "arrival: %g ms is not within the take's response, %.1f to %.1f ms", arrival_ms, start_ms,
-                  start_ms + LONGEST_ARRIVAL_MS);
-    return NULL;
-  }
-  cw_take_set_arrival_set_ms(take, arrival_ms);
-  cw_job_review(vehicle);
-  return take;
 }
 
 CwRecord *cw_job_store_take(CwProject *project, CwTakeOutcome *outcome)

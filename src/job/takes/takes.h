@@ -27,10 +27,4 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwTakeOutcome, cw_take_outcome_free)
  * take in the vehicle, borrowed. */
 CwRecord *cw_job_store_take(CwProject *project, CwTakeOutcome *outcome);
 
-/* Sets the arrival of an output's latest accepted take at a position by hand, or with NAN leaves it to the
- * takes again; findings and stages are up to date afterwards, the caller commits. The take, borrowed; NULL
- * with error where there is none that was timed, or where arrival_ms is not within its recording. */
-CwRecord *cw_job_set_arrival(CwRecord *vehicle, gint64 output, const char *position, double arrival_ms,
-                             GError **error);
-
 G_END_DECLS

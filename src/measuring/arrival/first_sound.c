@@ -8,7 +8,8 @@
 #define TAPE_OWN_SECONDS 0.06e-3 /* of the distance alone, 3 cm in 95 of 100 and what is bent round */
 #define TAPE_WRONG 0.05          /* of the distances on a sheet */
 #define TAPE_WRONG_SECONDS 5e-3
-#define MISSED 0.02 /* of the first sounds are among no take's edges */
+#define CENTRE_SECONDS 0.03e-3 /* 1 cm: where in a speaker its sound comes from is not known better */
+#define MISSED 0.02            /* of the first sounds are among no take's edges */
 #define MISSED_SECONDS 10e-3
 #define ROUNDS 24
 #define WIDE_SECONDS 1e-3 /* the spread at which the search begins */
@@ -51,7 +52,7 @@ static double edge_sigma(const CwFirstSoundProblem *p, const CwHeardTake *t)
          size = 0.3 * p->radius_m[t->output] / p->speed_m_per_s, noise = 4 * t->noise * wave;
 
   wave *= 1 + shadow * shadow;
-  return sqrt(wave * wave + size * size + noise * noise);
+  return sqrt(wave * wave + size * size + noise * noise + CENTRE_SECONDS * CENTRE_SECONDS);
 }
 
 static double expected(const Model *m, const CwHeardTake *t)

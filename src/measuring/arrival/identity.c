@@ -17,6 +17,9 @@
 #define EXCHANGED                                                                                            \
   5.0 /* natural units by which an exchange must be better than the sheet; in 14 healthy cabins              \
          none was by 1 */
+#define BY_RESPONSE                                                                                          \
+  0.5                 /* of that, what the responses must say where the two are not of one kind: two wrong   \
+                         distances can look like an exchange */
 #define EXPLAINED 5.0 /* and what it may leave open of each output */
 #define MISFIT 6.0    /* of a take's band against its way */
 
@@ -153,6 +156,16 @@ static double pair_misfit(const CwIdentityProblem *p, const Voice *voice, const 
   return unlikeness(&voice[with_voice_of], &voice[mate]);
 }
 
+/* How badly the response of an output's takes fits the sheet's speaker of another, which would have its mate;
+ * distance aside. */
+static double response_misfit(const CwIdentityProblem *p, const Voice *voice,
+                              const CwSpeakerIdentity *identity, size_t output, size_t speaker)
+{
+  return band_misfit(&p->sheet[speaker], voice[output].sweep_low_hz, voice[output].low_hz,
+                     voice[output].high_hz) +
+         pair_misfit(p, voice, identity, speaker, output, output);
+}
+
 /* By how much an exchange of two outputs explains what is heard better than the sheet does. It must explain
  * either of them better: else one alone is on a wrong wire. */
 static double exchange_gain(const CwIdentityProblem *p, const Voice *voice, const CwSpeakerIdentity *identity,
@@ -164,6 +177,11 @@ static double exchange_gain(const CwIdentityProblem *p, const Voice *voice, cons
          gain_other = misfit(p, voice, b, b) + pair_misfit(p, voice, identity, b, b, a) - other -
                       pair_misfit(p, voice, identity, a, b, b);
 
+  if (p->sheet[a].top_least_hz != p->sheet[b].top_least_hz &&
+      response_misfit(p, voice, identity, a, a) + response_misfit(p, voice, identity, b, b) -
+              response_misfit(p, voice, identity, a, b) - response_misfit(p, voice, identity, b, a) <
+          BY_RESPONSE)
+    return -INFINITY;
   return one > EXPLAINED || other > EXPLAINED || gain_one < 0 || gain_other < 0 ? -INFINITY
                                                                                 : gain_one + gain_other;
 }

@@ -8,6 +8,8 @@
 #include "window/sound/live_pane.h"
 #include "window/sound/sound_permission.h"
 #include "window/sound/speaker_noise.h"
+#include "window/stages/measuring/arrival_table.h"
+#include "window/stages/measuring/first_sound_pane.h"
 #include "window/stages/measuring/take_board.h"
 #include "window/stages/measuring/take_recorder.h"
 #include "window/stages/stages.h"
@@ -28,7 +30,7 @@ typedef struct {
   GtkWidget *picture;
   GtkWidget *words, *plan, *rattle, *latency;
   double rattle_hz; /* of the shown take or its output; NAN for none */
-  GtkWidget *response, *distortion;
+  GtkWidget *response, *distortion, *first_sound, *arrivals;
   CwSoundPermission consent; /* that an output alone is connected */
 } Measuring;
 
@@ -96,6 +98,8 @@ static void show_take(Measuring *measuring)
   cw_show_distortion(CW_PLOT_VIEW(measuring->distortion), vehicle, take);
   cw_plot_view_set_words(CW_PLOT_VIEW(measuring->response), words);
   cw_plot_view_set_words(CW_PLOT_VIEW(measuring->distortion), words);
+  cw_first_sound_pane_show(measuring->first_sound, take && cw_take_get_accepted(take) ? take : NULL);
+  cw_arrival_table_show(measuring->arrivals, position);
   cw_microphone_picture_show(CW_MICROPHONE_PICTURE(measuring->picture), position);
   show_rattle(measuring, vehicle, take);
   show_latency(measuring, take);
@@ -250,6 +254,10 @@ static GtkWidget *new_plots(Measuring *measuring)
   measuring->distortion = cw_plot_view_new(_("Distortion of the take"));
   cw_add_tab(book, measuring->response, _("Response"));
   cw_add_tab(book, measuring->distortion, _("Distortion"));
+  measuring->first_sound = cw_first_sound_pane_new(measuring->session);
+  measuring->arrivals = cw_arrival_table_new(measuring->session);
+  cw_add_tab(book, measuring->first_sound, _("First sound"));
+  cw_add_tab(book, measuring->arrivals, _("Arrivals"));
   cw_add_tab(book, cw_live_pane_new(measuring->session, measuring->desk), _("Live spectrum"));
   return book;
 }
