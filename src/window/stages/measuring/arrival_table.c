@@ -37,6 +37,23 @@ static void add_difference(GtkWidget *cells, double difference_ms, double doubt_
   cw_cell_table_add(cells, label);
 }
 
+/* What the arrival rests on, in a word. */
+static const char *say_by(CwRecord *take)
+{
+  if (!cw_take_has_arrival_by(take))
+    return "";
+  switch (cw_take_get_arrival_by(take)) {
+  case CW_ARRIVAL_SOUND:
+    return _("sound");
+  case CW_ARRIVAL_DISTANCE:
+    return _("sheet");
+  case CW_ARRIVAL_HAND:
+    return _("hand");
+  default:
+    return _("both");
+  }
+}
+
 static void add_row(GtkWidget *cells, const CwExpectedArrival *one)
 {
   double heard_ms = cw_take_get_arrival_ms(one->take),
@@ -49,7 +66,7 @@ static void add_row(GtkWidget *cells, const CwExpectedArrival *one)
   add_number(cells, "%.2f", heard_ms);
   add_difference(cells, heard_ms - one->expected_ms, doubt_ms);
   add_number(cells, "±%.2f", doubt_ms);
-  cw_cell_table_add_text(cells, cw_take_has_arrival_by(one->take) ? cw_take_say_arrival_by(one->take) : "");
+  cw_cell_table_add_text(cells, say_by(one->take));
 }
 
 static void show_if_seen(Table *table)
@@ -80,7 +97,7 @@ static void table_free(gpointer data)
 GtkWidget *cw_arrival_table_new(CwSession *session)
 {
   Table *table = g_new0(Table, 1);
-  const char *const headings[] = {_("Speaker"),     _(">Sheet, cm"), _(">Expected"), _(">Heard"),
+  const char *const headings[] = {_("Speaker"),     _(">cm"), _(">Expected"), _(">Heard"),
                                   _(">Difference"), _(">Doubt"),     _("By"),        NULL};
   GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8);
 
