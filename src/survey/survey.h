@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
+#include "survey/check/trouble.h"
 #include "survey/leads/clip.h"
 #include "survey/leads/lead_fit.h"
 #include "vehicle/kinds/kind_words.h"
@@ -47,7 +48,13 @@ typedef struct {
                                       the earliest lead; 0 where noise hides it */
   double delay_in_value;           /* which was taken out of value: multiply by e^(-j 2 pi f delay) */
   CwLeadFit fit;
+  bool linear_phase; /* its filters turn no phase but the delay's */
+  double left,
+      right;      /* MIXED: what it plays of the track's channels, the larger one 1; NAN for as it should */
+  unsigned doubt; /* CW_DOUBT_... */
 } CwSurveyedLead;
+
+#define CW_SURVEY_MOST_TROUBLES 48
 
 typedef struct {
   double player_ppm;                                     /* NAN */
@@ -72,6 +79,13 @@ typedef struct {
   bool front_unheard, rear_unheard; /* the same, but nothing can be told from it */
   size_t leads;
   CwSurveyedLead *lead; /* by number */
+  size_t troubles;
+  CwTrouble trouble[CW_SURVEY_MOST_TROUBLES];
+  unsigned doubt;            /* CW_DOUBT_CLOCK and on: of the survey as a whole */
+  double loud_correction_db; /* by which the loud take's level is off, as the steps and the recorder's noise
+                                say */
+  double quiet_change_db;    /* from the quiet volume to the survey's; 0 for unknown */
+  double limit_dbfs;         /* track level from which a limiter acts at the loud volume; NAN for none */
 } CwSurveyResult;
 
 typedef struct CwLeadSurvey CwLeadSurvey;
@@ -87,6 +101,10 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(CwLeadSurvey, cw_lead_survey_free)
 /* Hears one recording. Returns NULL if it is fit for use, else a sentence that says what is wrong with it and
  * what to do (free with g_free()): it is then left out. */
 char *cw_lead_survey_accept(CwLeadSurvey *survey, const CwSurveyRecording *recording);
+
+/* Whether the sentence that cw_lead_survey_accept() returned last is among the troubles of the conclusion. Of
+ * the track of the leads such a recording is not left out: what is concluded from it carries doubt. */
+bool cw_lead_survey_tells_trouble(const CwLeadSurvey *survey);
 
 /* Forgets what was heard of a track under a seat setting in recordings that hold none but these leads: before
  * they are recorded again. */

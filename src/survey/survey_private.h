@@ -2,6 +2,8 @@
 #pragma once
 #include "survey/survey.h"
 
+#define CW_TAKE_TROUBLES 8u
+
 /* What stays of a recording once it was heard; inside the room only. */
 typedef struct {
   int lead;
@@ -9,6 +11,7 @@ typedef struct {
   CwToneClip tone[CW_STIMULUS_TONES];
   double noise_rms, hum_rms;
   double loudest_rms, quiet_rms; /* of the blocks of the recording */
+  CwForeignSound foreign[2];     /* in each response */
 } CwAcceptedLead;
 
 typedef struct {
@@ -19,12 +22,46 @@ typedef struct {
                     leads */
   size_t leads;
   CwAcceptedLead *lead;
+  CwTrouble trouble[CW_TAKE_TROUBLES]; /* that the recording itself shows */
+  size_t troubles;
 } CwAcceptedTake;
 
 struct CwLeadSurvey {
   double volts_per_full_scale;
-  GArray *takes; /* CwAcceptedTake */
+  GArray *takes;        /* CwAcceptedTake */
+  GArray *left_out;     /* CwTrouble, of recordings that were not taken */
+  bool told_as_trouble; /* the last one's sentence stands among the troubles */
 };
+
+/* --- check/: what the takes say of each other --- */
+
+/* What a lead carries in a take when both channels play the same, by the take's kind. */
+void cw_accepted_lead_sum(const CwAcceptedTake *take, const CwAcceptedLead *lead, CwLeadResponse *both);
+
+/* The level of one response over another's (median, dB), and how much their shapes differ above the bass
+ * (root mean square about it, dB); false where too little is heard of either. */
+bool cw_lead_response_shapes(const CwLeadResponse *now, const CwLeadResponse *before, double *level_db,
+                             double *shape_db);
+
+/* Gives the channels of takes the leads that they hold, by their fine response against the take of the leads;
+ * that one itself where all others say so. */
+void cw_survey_put_channels_right(CwLeadSurvey *survey, CwAcceptedTake *main, CwSurveyResult *result);
+
+/* What a lead plays of left and right: sets left and right and doubts, and own to its response to that mix.
+ */
+void cw_survey_conclude_mixed(CwSurveyResult *result, CwSurveyedLead *lead, const CwAcceptedLead *heard,
+                              CwLeadResponse *own);
+
+/* --- check/agreement.c: what the takes say of each other --- */
+
+/* Puts right what can be put right in the takes of one setting, main among them: exchanged channels, levels
+ * of a fader or balance that was not in its centre. What was found goes to the result's troubles. */
+void cw_survey_reconcile(CwLeadSurvey *survey, CwAcceptedTake *main, CwSurveyResult *result);
+
+/* Appends a trouble to the result, once. */
+void cw_survey_add_trouble(CwSurveyResult *result, const CwTrouble *trouble);
+/* A trouble of a code in a take (a CwStimulusKind, or CW_TROUBLE_NO_TAKE) with nothing else told: NAN, 0. */
+CwTrouble cw_survey_trouble(CwTroubleCode code, int take);
 
 /* Sets a lead's loudest and quiet level, of blocks of a twentieth of a second. */
 void cw_accepted_lead_levels(const double *samples, size_t frames, double rate_hz, CwAcceptedLead *lead);

@@ -25,7 +25,7 @@ static void test_silences(void)
     CwTrackPlace place = {.player_rate_hz = RADIO_RATE_HZ, .start_frame = RADIO_LEAD_IN};
     CwStretch silence[8];
     cw_stimulus_render(&s, RADIO_RATE_HZ, left + RADIO_LEAD_IN, right + RADIO_LEAD_IN);
-    size_t silences = cw_recorded_take_silences(&s, &place, frames, RADIO_RATE_HZ, silence);
+    size_t silences = cw_recorded_take_silences(&s, &place, 0, frames, RADIO_RATE_HZ, silence);
     g_assert_cmpuint(silences, >=, s.markers);
     for (size_t k = 0; k < silences; k++) {
       size_t before = MIN(silence[k].first, (size_t)(0.1 * RADIO_RATE_HZ));
@@ -51,7 +51,7 @@ static void test_silences_at_the_ends(void)
   size_t frames = cw_stimulus_frames(&s, RADIO_RATE_HZ);
   CwTrackPlace place = {.player_rate_hz = RADIO_RATE_HZ, .start_frame = -3000};
   CwStretch silence[8];
-  size_t silences = cw_recorded_take_silences(&s, &place, frames - 5000, RADIO_RATE_HZ, silence);
+  size_t silences = cw_recorded_take_silences(&s, &place, 0, frames - 5000, RADIO_RATE_HZ, silence);
   g_assert_cmpuint(silences, >, 0);
   for (size_t k = 0; k < silences; k++)
     g_assert_cmpuint(silence[k].first + silence[k].count, <, frames - 5000);

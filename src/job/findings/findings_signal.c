@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job/findings/findings_trouble.h"
 #include "job/findings/review.h"
 #include "job/survey/survey_record.h"
 #include <glib/gi18n-lib.h>
@@ -165,13 +166,15 @@ static void find_alike(CwRecord *vehicle, CwList *leads)
     for (guint k = 0; k < i; k++) {
       CwRecord *lead = cw_list_get(leads, i), *other = cw_list_get(leads, k);
       double late = fabs(cw_lead_get_delay_ms(lead) - cw_lead_get_delay_ms(other));
-      if (cw_lead_get_side(lead) != cw_lead_get_side(other) ||
-          cw_lead_get_polarity(lead) != cw_lead_get_polarity(other) || !(late < ALIKE_MS) ||
+      gboolean against = cw_lead_get_polarity(lead) != cw_lead_get_polarity(other);
+      if (cw_lead_get_side(lead) != cw_lead_get_side(other) || !(late < ALIKE_MS) ||
           !(response_apart_db(other, lead) < ALIKE_DB))
         continue;
-      add(vehicle, "leads-alike", CW_SEVERITY_NOTE, cw_lead_get_lead(lead),
-          g_strdup_printf(_("Leads %d and %d carry the same."), (int)cw_lead_get_lead(other),
-                          (int)cw_lead_get_lead(lead)),
+      add(vehicle, "leads-alike", against ? CW_SEVERITY_ATTEND : CW_SEVERITY_NOTE, cw_lead_get_lead(lead),
+          g_strdup_printf(
+              against ? _("Leads %d and %d carry the same, one of them reversed: two clips on one wire?")
+                      : _("Leads %d and %d carry the same."),
+              (int)cw_lead_get_lead(other), (int)cw_lead_get_lead(lead)),
           g_strdup_printf(_("Level and response agree within %.1f dB, arrival within %.0f µs."), ALIKE_DB,
                           1000 * ALIKE_MS),
           _("Use one of them; adding them gains nothing."));
@@ -295,6 +298,7 @@ void cw_job_find_signal(CwRecord *vehicle)
   if (!survey)
     return;
   find_refused(vehicle, survey);
+  cw_job_find_troubles(vehicle, survey);
   find_volts(vehicle, survey);
   find_silent_fader(vehicle, survey);
   find_settings(vehicle, survey);

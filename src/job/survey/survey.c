@@ -216,7 +216,7 @@ static void hear(CwSurveyWork *work, const Listed *l)
   work->unread += !r || r->channels != l->n_leads;
   if (fault)
     g_ptr_array_add(work->refused, g_strdup(fault->message));
-  else if (wrong)
+  else if (wrong && (r->channels != l->n_leads || !cw_lead_survey_tells_trouble(work->heard)))
     g_ptr_array_add(work->refused, g_strdup_printf("%s: %s", l->path, wrong));
   work->recordings_refused = work->refused->len;
 }

@@ -210,8 +210,8 @@ static void tell_response(CwSurveyedLead *l, const CwLeadResponse *own, double v
   }
 }
 
-static void conclude_lead(CwSurveyedLead *l, const CwAcceptedLead *heard, double volts, double track_rate_hz,
-                          bool timed)
+static void conclude_lead(CwSurveyResult *r, CwSurveyedLead *l, const CwAcceptedLead *heard, double volts,
+                          double track_rate_hz, bool timed)
 {
   CwLeadResponse own;
 
@@ -226,6 +226,7 @@ static void conclude_lead(CwSurveyedLead *l, const CwAcceptedLead *heard, double
   choose_side(l, heard, &own);
   if (l->silent)
     return;
+  cw_survey_conclude_mixed(r, l, heard, &own);
   tell_response(l, &own, volts);
   l->level_dbv = top_db(l->response_dbv);
   cw_survey_conclude_band(l);
@@ -252,8 +253,11 @@ static double mean_ppm(const CwLeadSurvey *survey)
 
   for (guint t = 0; t < survey->takes->len; t++) {
     const CwAcceptedTake *take = &g_array_index(survey->takes, CwAcceptedTake, t);
-    sum += take->ppm_weight * take->player_ppm;
-    weight += take->ppm_weight;
+    bool lost = false;
+    for (size_t i = 0; i < take->troubles; i++)
+      lost = lost || take->trouble[i].code == CW_TROUBLE_FRAMES_LOST;
+    sum += lost ? 0 : take->ppm_weight * take->player_ppm;
+    weight += lost ? 0 : take->ppm_weight;
   }
   return weight > 0 ? sum / weight : NAN;
 }
@@ -271,7 +275,61 @@ static void count_from_earliest(CwSurveyResult *r)
   }
 }
 
-static CwSurveyResult *conclude_setting(const CwLeadSurvey *survey, const char *seat)
+/* What the troubles of the take of the leads leave of its figures. */
+static void spread_doubt(CwSurveyResult *r)
+{
+  for (size_t k = 0; k < r->troubles; k++) {
+    const CwTrouble *t = &r->trouble[k];
+    bool response = t->code == CW_TROUBLE_DROPOUT || t->code == CW_TROUBLE_FOREIGN_SOUND ||
+                    t->code == CW_TROUBLE_RECORDER_CLIPS || t->code == CW_TROUBLE_RECORDED_LOW ||
+                    t->code == CW_TROUBLE_LIMITER || t->code == CW_TROUBLE_FRAMES_LOST;
+    for (size_t i = 0; i < r->leads && t->take == CW_STIMULUS_LEADS; i++) {
+      if (response || (t->code == CW_TROUBLE_TAKES_DISAGREE && t->lead == r->lead[i].lead))
+        r->lead[i].doubt |= CW_DOUBT_OF_RESPONSE | CW_DOUBT_SIDE;
+      else if (t->code == CW_TROUBLE_LEVEL || t->code == CW_TROUBLE_RECORDER_GAIN)
+        r->lead[i].doubt |= CW_DOUBT_LEVEL;
+    }
+    if (t->take == CW_STIMULUS_LEADS && t->code == CW_TROUBLE_FRAMES_LOST)
+      r->doubt |= CW_DOUBT_CLOCK;
+    if (t->take == CW_STIMULUS_LEADS && (response || t->code == CW_TROUBLE_LEVEL))
+      r->doubt |= CW_DOUBT_CLEAN | CW_DOUBT_LOUDNESS;
+    for (size_t i = 0; i < r->leads; i++)
+      if (t->lead == r->lead[i].lead && (t->code == CW_TROUBLE_WHINE || t->code == CW_TROUBLE_STEERED))
+        r->lead[i].doubt |= CW_DOUBT_OF_RESPONSE;
+  }
+}
+
+static void gather_troubles(const CwLeadSurvey *survey, CwSurveyResult *r)
+{
+  for (guint t = 0; t < survey->left_out->len; t++)
+    cw_survey_add_trouble(r, &g_array_index(survey->left_out, CwTrouble, t));
+  for (guint t = 0; t < survey->takes->len; t++) {
+    const CwAcceptedTake *take = &g_array_index(survey->takes, CwAcceptedTake, t);
+    for (size_t i = 0; i < take->troubles; i++)
+      cw_survey_add_trouble(r, &take->trouble[i]);
+  }
+}
+
+static bool is_told(const CwSurveyResult *r, CwTroubleCode code, int take)
+{
+  for (size_t i = 0; i < r->troubles; i++)
+    if (r->trouble[i].code == code && r->trouble[i].take == take)
+      return true;
+  return false;
+}
+
+/* With frames lost nothing is left of the leads' times, and of what the phase says. */
+static void forget_times(CwSurveyResult *r)
+{
+  for (size_t i = 0; i < r->leads; i++) {
+    CwSurveyedLead *l = &r->lead[i];
+    l->delay_seconds = l->delay_deviation_seconds = l->all_pass_hz = l->all_pass_q = NAN;
+    l->all_pass = false;
+    l->polarity = 0;
+  }
+}
+
+static CwSurveyResult *conclude_setting(CwLeadSurvey *survey, const char *seat)
 {
   g_autoptr(GHashTable) timed = g_hash_table_new(NULL, NULL);
   CwAcceptedTake *main = gather(survey, seat, timed);
@@ -288,12 +346,19 @@ static CwSurveyResult *conclude_setting(const CwLeadSurvey *survey, const char *
   r->player_ppm = mean_ppm(survey);
   r->leads = main->leads;
   r->lead = g_new0(CwSurveyedLead, main->leads);
+  r->limit_dbfs = NAN;
+  gather_troubles(survey, r);
+  cw_survey_reconcile(survey, main, r);
+  gather_troubles(survey, r); /* exchanged channels stay with their take */
   for (size_t i = 0; i < main->leads; i++)
-    conclude_lead(&r->lead[i], &main->lead[i], volts, main->track_rate_hz,
+    conclude_lead(r, &r->lead[i], &main->lead[i], volts, main->track_rate_hz,
                   g_hash_table_contains(timed, GINT_TO_POINTER(main->lead[i].lead)));
+  if (is_told(r, CW_TROUBLE_FRAMES_LOST, CW_STIMULUS_LEADS))
+    forget_times(r);
   count_from_earliest(r);
   cw_survey_conclude_ends(survey, main, r);
   cw_survey_conclude_volumes(survey, main, r);
+  spread_doubt(r);
   g_free(main->lead);
   g_free(main);
   return r;

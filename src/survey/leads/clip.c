@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "survey/leads/clip.h"
+#include "signal/sort.h"
 #include <math.h>
 
 #define WINDOW_SECONDS 0.06
@@ -37,17 +38,45 @@ static void read_window(const double *x, const double *hann, size_t count, doubl
     *harmonics += 2 * lobe[k];
 }
 
+#define STAYS                                                                                                \
+  0.9 /* of the windows above: clipping stays, a sound from elsewhere passes, and so do a quiet tone's       \
+         steps in the recorder's numbers */
+#define HELD_DB 0.6     /* by which a tone has grown less than the track */
+#define HELD_CLEAN 0.01 /* distortion up to which that is a limiter and no clipping */
+
+/* The track level from which on a tone is held back though it is clean; NAN for none. gain: level of the tone
+ * over the track's, dB. */
+static double limiting(const double *level_dbfs, const double *gain_db, const double *distortion,
+                       size_t count)
+{
+  double sorted[MOST_STEPS], usual;
+  size_t from = count / 12, to = count / 3, held = count;
+
+  if (to < from + 8)
+    return NAN;
+  for (size_t i = from; i < to; i++)
+    sorted[i - from] = gain_db[i];
+  usual = cw_median(sorted, to - from);
+  while (held > 0 && gain_db[held - 1] < usual - HELD_DB)
+    held--;
+  return held < count && held > 0 && count - held > STEADY_STEPS && distortion[held] < HELD_CLEAN
+             ? level_dbfs[held]
+             : NAN;
+}
+
 /* The level at which distortion rises over the limit to stay, by its logarithm over the level; NAN for none.
  */
 static double crossing(const double *level_dbfs, const double *distortion, size_t count)
 {
   for (size_t i = 1; i < count; i++) {
-    size_t above = 0;
+    size_t above = 0, beyond = 0;
     while (i + above < count && above < STEADY_STEPS && distortion[i + above] > LIMIT)
       above++;
     if (above < STEADY_STEPS && i + above < count)
       continue;
-    if (above == 0)
+    for (size_t k = i; k < count; k++)
+      beyond += distortion[k] > LIMIT;
+    if (above == 0 || (double)beyond < STAYS * (double)(count - i))
       continue;
     double before = fmax(distortion[i - 1], 1e-4), part = log(LIMIT / before) / log(distortion[i] / before);
     return level_dbfs[i - 1] + fmin(fmax(part, 0), 1) * (level_dbfs[i] - level_dbfs[i - 1]);
@@ -75,11 +104,12 @@ CwToneClip cw_clip_read(const CwRecordedTake *h, size_t which, size_t c, double 
   double start =
              h->place.start_frame + tone->at_seconds * h->place.player_rate_hz + delay_seconds * h->rate_hz,
          hz = tone->hz * h->rate_hz / h->place.player_rate_hz;
-  double level[MOST_STEPS], fundamental[MOST_STEPS], harmonics[MOST_STEPS], distortion[MOST_STEPS], noise;
+  double level[MOST_STEPS], gain[MOST_STEPS], fundamental[MOST_STEPS], harmonics[MOST_STEPS],
+      distortion[MOST_STEPS], noise;
   size_t window = cw_fft_good_length((size_t)(WINDOW_SECONDS * h->rate_hz)), count = 0, quiet = 0;
   double *work, *hann;
   CwComplex *bins;
-  CwToneClip clip = {.clip_dbfs = NAN};
+  CwToneClip clip = {.clip_dbfs = NAN, .limit_dbfs = NAN};
 
   work = cw_alloc_real(window);
   hann = cw_alloc_real(window);
@@ -100,12 +130,16 @@ CwToneClip cw_clip_read(const CwRecordedTake *h, size_t which, size_t c, double 
   cw_free(hann);
   cw_free(bins);
   noise = quiet_level(harmonics, quiet);
-  for (size_t i = 0; i < count; i++)
+  for (size_t i = 0; i < count; i++) {
     distortion[i] =
         harmonics[i] > NOISE_PEAKS * noise ? sqrt(harmonics[i] - noise) / fmax(fundamental[i], 1e-12) : 0;
+    gain[i] = 20 * log10(fundamental[i] + 1e-12) - level[i];
+  }
   clip.top_level = count ? fundamental[count - 1] : 0;
   clip.readable = count > 0 && clip.top_level > LEAST_SNR * sqrt(noise);
-  if (clip.readable)
+  if (clip.readable) {
     clip.clip_dbfs = crossing(level, distortion, count);
+    clip.limit_dbfs = limiting(level, gain, distortion, count);
+  }
   return clip;
 }

@@ -12,6 +12,8 @@
 #define WINDOW_FLAT_SECONDS 0.35
 #define WINDOW_SECONDS 0.85
 #define PEAK_SECONDS 0.25 /* the latest that a lead may be */
+#define EARLY_SECONDS 0.02
+#define LATE_SECONDS 0.012 /* up to which a lead's window stands where an undelayed one's does */
 #define KERNEL_OCTAVES                                                                                       \
   (0.4 / CW_LEAD_PER_OCTAVE) /* standard deviation of the mean over neighbouring bins                        \
                               */
@@ -128,30 +130,54 @@ static void to_points(const CwComplex *bins, size_t count, double bin_hz, double
   cw_free(weight);
 }
 
+/* noise_power is told the power of noise in one bin for each sample under the window. */
 static void expect_noise(const CwRecordedTake *h, const CwSweep *sweep, size_t c, double window_energy,
-                         const double *averaged, CwLeadResponse *r)
+                         const double *averaged, CwLeadResponse *r, double *noise_power)
 {
   noise_density(h, c, r->noise);
   for (size_t p = 0; p < CW_LEAD_POINTS; p++) {
     double inside = fmin(fmax(cw_lead_hz(p), sweep->start_hz), sweep->stop_hz);
     double driven = sweep->level * 0.5 * sqrt(sweep->growth_seconds / inside) * h->place.player_rate_hz;
     double independent = fmax(1, 0.6 * averaged[p]); /* the window makes neighbouring bins alike */
-    r->noise[p] = sqrt(0.5 * r->noise[p] * h->rate_hz * window_energy / (driven * driven) / independent);
+    noise_power[p] = 0.5 * r->noise[p] * h->rate_hz / (driven * driven);
+    r->noise[p] = sqrt(noise_power[p] * window_energy / independent);
   }
 }
 
-void cw_recorded_take_respond(const CwRecordedTake *h, CwSweepInverse *inverse, size_t which, size_t c,
-                              CwLeadResponse *r)
+/* The sample of the response in which the lead's arrival is largest, about an undelayed start. */
+static long find_peak(const double *response, size_t length, double origin, double rate_hz)
+{
+  long first = lrint(ceil(origin - EARLY_SECONDS * rate_hz)), best = first;
+  long count = lrint((EARLY_SECONDS + PEAK_SECONDS) * rate_hz), wrap = (long)length;
+
+  for (long at = first; at < first + count; at++)
+    if (fabs(response[(at + wrap) % wrap]) > fabs(response[(best + wrap) % wrap]))
+      best = at;
+  return best;
+}
+
+static void look_for_foreign(const CwRecordedTake *h, const double *response, size_t length, long peak,
+                             const double *noise_power, CwForeignSound *foreign)
+{
+  double hz[CW_LEAD_POINTS];
+
+  for (size_t i = 0; i < CW_LEAD_POINTS; i++)
+    hz[i] = cw_lead_hz(i);
+  *foreign = cw_foreign_sound_find(
+      &(CwForeignLook){response, length, peak, h->rate_hz, hz, noise_power, CW_LEAD_POINTS});
+}
+
+void cw_recorded_take_respond_and_check(const CwRecordedTake *h, CwSweepInverse *inverse, size_t which,
+                                        size_t c, CwLeadResponse *r, CwForeignSound *foreign)
 {
   size_t frames, length = cw_sweep_inverse_length(inverse);
   long first = segment(h, which, &frames);
   const CwStimulusSweep *s = &h->stimulus.sweep[which];
-  double rate = h->rate_hz, energy = 0, averaged[CW_LEAD_POINTS];
+  double rate = h->rate_hz, energy = 0, averaged[CW_LEAD_POINTS], noise_power[CW_LEAD_POINTS];
   double origin = h->place.start_frame + s->at_seconds * h->place.player_rate_hz - (double)first;
   double *samples = cw_alloc_real(frames), *response = cw_alloc_real(length);
-  long before = lrint(WINDOW_BEFORE_SECONDS * rate), from = lrint(floor(origin)) - before;
   size_t window = (size_t)lrint((WINDOW_BEFORE_SECONDS + WINDOW_SECONDS) * rate),
-         size = cw_fft_good_length(window), peak = (size_t)before;
+         size = cw_fft_good_length(window);
   double *cut = cw_alloc_real(size);
   CwComplex *bins = cw_alloc_complex(size / 2 + 1);
 
@@ -160,21 +186,29 @@ void cw_recorded_take_respond(const CwRecordedTake *h, CwSweepInverse *inverse, 
     samples[i] = at >= 0 && at < (long)h->frames ? h->channel[c][at] : 0;
   }
   cw_sweep_deconvolve(inverse, samples, frames, response);
+  long peak = find_peak(response, length, origin, rate);
+  double late = ((double)peak - origin) / rate > LATE_SECONDS ? (double)peak - rint(origin) : 0;
+  long from = lrint(floor(origin + late)) - lrint(WINDOW_BEFORE_SECONDS * rate);
   for (size_t i = 0; i < window; i++) {
     long at = (from + (long)i) % (long)length;
-    double w = window_at(((double)from + (double)i - origin) / rate);
+    double w = window_at(((double)from + (double)i - origin - late) / rate);
     cut[i] = w * response[at < 0 ? at + (long)length : at];
     energy += w * w;
-    double seconds = ((double)from + (double)i - origin) / rate;
-    if (seconds > -0.02 && seconds < PEAK_SECONDS && fabs(cut[i]) > fabs(cut[peak]))
-      peak = i;
   }
   cw_fft_forward(cw_fft_get(size), cut, bins);
-  to_points(bins, size / 2 + 1, rate / (double)size, (double)peak / rate, r, averaged);
-  r->peak_seconds = ((double)from + (double)peak - origin) / rate;
-  expect_noise(h, &s->sweep, c, energy, averaged, r);
+  to_points(bins, size / 2 + 1, rate / (double)size, (double)(peak - from) / rate, r, averaged);
+  r->peak_seconds = ((double)peak - origin) / rate;
+  expect_noise(h, &s->sweep, c, energy, averaged, r, noise_power);
+  if (foreign)
+    look_for_foreign(h, response, length, peak, noise_power, foreign);
   cw_free(samples);
   cw_free(response);
   cw_free(cut);
   cw_free(bins);
+}
+
+void cw_recorded_take_respond(const CwRecordedTake *heard, CwSweepInverse *inverse, size_t which, size_t c,
+                              CwLeadResponse *response)
+{
+  cw_recorded_take_respond_and_check(heard, inverse, which, c, response, NULL);
 }

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #pragma once
+#include "survey/check/foreign_sound.h"
 #include "survey/recording/hum.h"
 #include "survey/recording/track_place.h"
 
@@ -29,12 +30,15 @@ typedef struct {
   CwTrackPlace place;
   double rate_hz;
   size_t channels, frames;
+  double spread_seconds; /* from the earliest lead to the latest, where it is more than a little; else 0 */
   double **channel;
   CwHum *hum;        /* of each channel */
   double *noise_rms; /* of each channel's silences, without hum */
   size_t silences;
   CwStretch silence[8];
   bool *clipped; /* the recorder's full scale was reached */
+  bool *flat;    /* cut off flat below it */
+  double step;   /* of the recorder's numbers, where it is a coarse one; else 0 */
 } CwRecordedTake;
 
 /* Takes the samples over (they are changed) but not the arrays. Where place.verdict is not CW_PLACE_FOUND
@@ -43,12 +47,17 @@ CwRecordedTake cw_recorded_take_new(CwStimulusKind kind, double *const *channel,
                                     size_t frames, double rate_hz);
 void cw_recorded_take_clear(CwRecordedTake *heard);
 
-/* The silences of a placed track in frames. Returns how many. */
-size_t cw_recorded_take_silences(const CwStimulus *stimulus, const CwTrackPlace *place, size_t frames,
-                                 double rate_hz, CwStretch *silence);
+/* The silences of a placed track in frames, where the last lead comes spread_seconds after the first. Returns
+ * how many. */
+size_t cw_recorded_take_silences(const CwStimulus *stimulus, const CwTrackPlace *place, double spread_seconds,
+                                 size_t frames, double rate_hz, CwStretch *silence);
 
 /* Response of channel c to the track's sweep number which; the inverse serves all channels and sweeps of one
  * length. */
 CwSweepInverse *cw_recorded_take_inverse(const CwRecordedTake *heard, size_t which);
 void cw_recorded_take_respond(const CwRecordedTake *heard, CwSweepInverse *inverse, size_t which, size_t c,
                               CwLeadResponse *response);
+
+/* The same, with what is foreign in it. */
+void cw_recorded_take_respond_and_check(const CwRecordedTake *heard, CwSweepInverse *inverse, size_t which,
+                                        size_t c, CwLeadResponse *response, CwForeignSound *foreign);

@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "signal/filters/section.h"
+#include "survey/check/say_trouble.h"
+#include "survey/check/take_check.h"
 #include "survey/survey_private.h"
 #include <glib/gi18n-lib.h>
 #include <math.h>
@@ -24,6 +26,7 @@ CwLeadSurvey *cw_lead_survey_new(double volts_per_full_scale)
 
   survey->volts_per_full_scale = volts_per_full_scale;
   survey->takes = g_array_new(FALSE, TRUE, sizeof(CwAcceptedTake));
+  survey->left_out = g_array_new(FALSE, TRUE, sizeof(CwTrouble));
   g_array_set_clear_func(survey->takes, clear_take);
   return survey;
 }
@@ -38,6 +41,7 @@ void cw_lead_survey_free(CwLeadSurvey *survey)
   if (!survey)
     return;
   g_array_unref(survey->takes);
+  g_array_unref(survey->left_out);
   g_free(survey);
 }
 
@@ -84,7 +88,8 @@ static char *say_place(const CwTrackPlace *place, CwStimulusKind wanted)
   case CW_PLACE_CUT_END:
     return g_strdup(_("ends before the track does: let the track play to its end"));
   case CW_PLACE_BROKEN:
-    return g_strdup(_("the track was paused or skipped in it: play it through in one go"));
+    return g_strdup(_("the track was paused or skipped in it, or the recorder lost a part of it: play it "
+                      "through in one go"));
   case CW_PLACE_NOTHING:
   default:
     return g_strdup(
@@ -130,7 +135,8 @@ static void analyse(const CwRecordedTake *h, const int *lead, CwAcceptedTake *ta
   for (size_t s = 0; s < h->stimulus.sweeps; s++) {
     CwSweepInverse *inverse = cw_recorded_take_inverse(h, s);
     for (size_t c = 0; c < h->channels; c++)
-      cw_recorded_take_respond(h, inverse, s, c, &take->lead[c].response[s]);
+      cw_recorded_take_respond_and_check(h, inverse, s, c, &take->lead[c].response[s],
+                                         &take->lead[c].foreign[s]);
     cw_sweep_inverse_free(inverse);
   }
   for (size_t c = 0; c < h->channels; c++) {
@@ -154,9 +160,10 @@ static char *find_fault(const CwRecordedTake *h, const int *lead)
   if (!fault) {
     double step = level_step_db(h);
     if (fabs(step) > STEADY_DB)
-      fault = g_strdup_printf(
-          _("the level changed by %.1f dB while the track played: leave the volume alone and record again"),
-          step);
+      fault = g_strdup_printf(_("the level changed by %.1f dB while the track played: leave the volume alone "
+                                "and record again. If "
+                                "nobody touched it, a limiter in the radio acts"),
+                              step);
   }
   return fault;
 }
@@ -203,12 +210,136 @@ static void note_levels(const CwRecordedTake *h, const int *lead, CwAcceptedTake
   }
 }
 
+/* --- what a recording shows of troubles --- */
+
+#define FOREIGN_PART 1e-3 /* power: it changes the response there by 0.3 dB */
+
+static void note(CwAcceptedTake *take, CwTrouble t, const int *lead)
+{
+  t.lead = lead && t.lead > 0 ? lead[t.lead - 1] : 0;
+  if (take->troubles < CW_TAKE_TROUBLES)
+    take->trouble[take->troubles++] = t;
+}
+
+/* The clock that recordings heard before tell; NAN for none. */
+static double known_ppm(const CwLeadSurvey *survey)
+{
+  double weight = 0, ppm = NAN;
+
+  for (guint t = 0; t < survey->takes->len; t++) {
+    const CwAcceptedTake *take = &g_array_index(survey->takes, CwAcceptedTake, t);
+    bool lost = false;
+    for (size_t i = 0; i < take->troubles; i++)
+      lost = lost || take->trouble[i].code == CW_TROUBLE_FRAMES_LOST;
+    if (!lost && take->ppm_weight > weight) {
+      weight = take->ppm_weight;
+      ppm = take->player_ppm;
+    }
+  }
+  return ppm;
+}
+
+static void note_foreign(const CwRecordedTake *h, const int *lead, CwAcceptedTake *take)
+{
+  const CwForeignSound *worst = NULL;
+  size_t which = 0, sweep = 0;
+
+  for (size_t c = 0; c < take->leads; c++)
+    for (size_t s = 0; s < h->stimulus.sweeps; s++) {
+      const CwForeignSound *f = &take->lead[c].foreign[s];
+      double size = 0; /* of a lead that this sweep does not reach there is nothing to disturb */
+      for (size_t k = 0; k < h->stimulus.sweeps; k++)
+        for (size_t i = 0; i < CW_LEAD_POINTS; i++)
+          size = fmax(size, k == s ? 0 : cabs(take->lead[c].response[k].value[i]));
+      for (size_t i = 0; i < CW_LEAD_POINTS; i++)
+        size = cabs(take->lead[c].response[s].value[i]) > 0.2 * size ? 0 : size;
+      if (size == 0 && f->part > FOREIGN_PART && (!worst || f->part > worst->part)) {
+        worst = f;
+        which = c;
+        sweep = s;
+      }
+    }
+  if (!worst)
+    return;
+  const CwStimulusSweep *s = &h->stimulus.sweep[sweep];
+  CwTrouble t = {CW_TROUBLE_FOREIGN_SOUND,
+                 (int)take->kind,
+                 (int)which + 1,
+                 0,
+                 NAN,
+                 worst->hz,
+                 10 * log10(worst->part),
+                 NAN,
+                 NAN,
+                 false};
+  t.seconds = h->place.start_frame / h->rate_hz + s->at_seconds +
+              s->sweep.growth_seconds * log(worst->hz / s->sweep.start_hz) + worst->seconds;
+  note(take, t, lead);
+}
+
+static void check(const CwLeadSurvey *survey, const CwRecordedTake *h, const int *lead, CwAcceptedTake *take)
+{
+  CwTrouble t;
+
+  if (cw_check_recorder_clips(h, &t))
+    note(take, t, lead);
+  bool broken = cw_check_dropout(h, &t);
+  if (broken)
+    note(take, t, lead);
+  bool lost = cw_check_clock(h, known_ppm(survey), &t);
+  if (lost)
+    note(take, t, lead);
+  if (!broken && !lost) /* they tear sounds apart as a foreign one would */
+    note_foreign(h, lead, take);
+  if (cw_check_recorded_low(h, &t))
+    note(take, t, lead);
+  for (size_t c = 0; c < h->channels; c++)
+    if (cw_check_whine(h, c, &t)) {
+      t.lead = (int)c + 1;
+      note(take, t, lead);
+      break;
+    }
+}
+
+/* The first trouble for which the take is to be recorded again; NULL for none. */
+static CwTrouble *asks_again(CwAcceptedTake *take)
+{
+  for (size_t i = 0; i < take->troubles; i++)
+    if (take->trouble[i].code <= CW_TROUBLE_RECORDER_CLIPS)
+      return &take->trouble[i];
+  return NULL;
+}
+
+/* Takes it in, or says why not. The take of the leads is taken in all the same: without it nothing can be
+ * said, and what can, carries its doubt. */
+static char *judge_take(CwLeadSurvey *survey, CwAcceptedTake *take)
+{
+  CwTrouble *again = asks_again(take);
+  char *fault = again ? cw_trouble_say(again) : NULL;
+
+  survey->told_as_trouble = again != NULL;
+  if (again && take->kind != CW_STIMULUS_LEADS && again->code != CW_TROUBLE_RECORDED_LOW) {
+    again->left_out = true;
+    g_array_append_val(survey->left_out, *again);
+    clear_take(take);
+  } else {
+    g_array_append_val(survey->takes, *take);
+  }
+  return fault;
+}
+
+bool cw_lead_survey_tells_trouble(const CwLeadSurvey *survey)
+{
+  return survey->told_as_trouble;
+}
+
 char *cw_lead_survey_accept(CwLeadSurvey *survey, const CwSurveyRecording *r)
 {
   CwRecordedTake h = cw_recorded_take_new(r->kind, r->channel, r->channels, r->frames, r->rate_hz);
   bool faded = may_be_faded(&h, r->kind);
   char *fault = faded ? NULL : find_fault(&h, r->lead);
 
+  survey->told_as_trouble = false;
   if (!fault) {
     CwAcceptedTake take = {.kind = r->kind,
                            .player_ppm = h.place.player_ppm,
@@ -216,11 +347,13 @@ char *cw_lead_survey_accept(CwLeadSurvey *survey, const CwSurveyRecording *r)
                            .track_rate_hz = r->track_rate_hz,
                            .volume_step = r->volume_step,
                            .seat = g_strdup(r->seat)};
-    if (faded)
+    if (faded) {
       note_levels(&h, r->lead, &take);
-    else
+    } else {
       analyse(&h, r->lead, &take);
-    g_array_append_val(survey->takes, take);
+      check(survey, &h, r->lead, &take);
+    }
+    fault = judge_take(survey, &take);
   }
   cw_recorded_take_clear(&h);
   return fault;
@@ -237,6 +370,9 @@ static bool holds(const int *lead, size_t leads, int wanted)
 void cw_lead_survey_forget(CwLeadSurvey *survey, CwStimulusKind kind, const char *seat, const int *lead,
                            size_t leads)
 {
+  for (guint t = survey->left_out->len; t-- > 0;)
+    if (g_array_index(survey->left_out, CwTrouble, t).take == (int)kind)
+      g_array_remove_index(survey->left_out, t);
   for (guint t = survey->takes->len; t-- > 0;) {
     const CwAcceptedTake *take = &g_array_index(survey->takes, CwAcceptedTake, t);
     bool all = take->kind == kind && g_strcmp0(take->seat, seat) == 0;

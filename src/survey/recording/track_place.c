@@ -170,12 +170,13 @@ static double energy(const double *samples, size_t frames, double first, double 
   return sum;
 }
 
-/* The interval from first to last marker, averaged over the channels by how well each fixes it: the energy of
- * its markers' slope over the power of the silence before them. */
-static void measure_clock(const CwStimulus *s, const double *const *channel, size_t channels, size_t frames,
-                          double rate_hz, double first, double last, CwTrackPlace *place)
+/* The interval between two markers, averaged over the channels by how well each fixes it: the energy of its
+ * markers' slope over the power of the silence before them. Returns the weight in all. */
+static double measure_interval(const CwStimulus *s, const double *const *channel, size_t channels,
+                               size_t frames, double rate_hz, double first, double last, double nominal,
+                               double *interval)
 {
-  double nominal = s->marker_at[s->markers - 1] - s->marker_at[0], sum = 0, weight = 0;
+  double sum = 0, weight = 0;
   double length = s->marker.seconds * rate_hz, quiet = 0.6 * CW_STIMULUS_EDGE_SECONDS * rate_hz;
 
   for (size_t c = 0; c < channels; c++) {
@@ -190,10 +191,24 @@ static void measure_clock(const CwStimulus *s, const double *const *channel, siz
     sum += steep * measured;
     weight += steep;
   }
-  double interval = weight > 0 ? sum / weight : last - first;
-  place->player_ppm = (nominal / interval - 1) * 1e6;
-  place->player_rate_hz = rate_hz * interval / nominal;
-  place->weight = (weight + 1e-3) * nominal * nominal;
+  *interval = weight > 0 ? sum / weight : last - first;
+  return weight;
+}
+
+static void measure_clock(const CwStimulus *s, const double *const *channel, size_t channels, size_t frames,
+                          double rate_hz, const CwMarkerHit *hit, const int *found, CwTrackPlace *place)
+{
+  double nominal = s->marker_at[s->markers - 1] - s->marker_at[0], first = hit[found[0]].at_seconds,
+         last = hit[found[s->markers - 1]].at_seconds;
+
+  place->steepness =
+      measure_interval(s, channel, channels, frames, rate_hz, first, last, nominal, &place->interval_seconds);
+  place->player_ppm = (nominal / place->interval_seconds - 1) * 1e6;
+  place->player_rate_hz = rate_hz * place->interval_seconds / nominal;
+  place->weight = (place->steepness + 1e-3) * nominal * nominal;
+  if (s->markers > 2)
+    measure_interval(s, channel, channels, frames, rate_hz, first, hit[found[1]].at_seconds,
+                     s->marker_at[1] - s->marker_at[0], &place->middle_seconds);
 }
 
 /* Channels by falling power, without their offset. */
@@ -235,9 +250,8 @@ CwTrackPlace cw_track_place(CwStimulusKind kind, const double *const *channel, s
       place.verdict = CW_PLACE_FOUND;
       place.kind = kind;
       place.channel = order[i];
-      double first = hits.hit[found[0]].at_seconds, last = hits.hit[found[s.markers - 1]].at_seconds;
-      measure_clock(&s, channel, channels, frames, rate_hz, first, last, &place);
-      place.start_frame = first * rate_hz - s.marker_at[0] * place.player_rate_hz;
+      measure_clock(&s, channel, channels, frames, rate_hz, hits.hit, found, &place);
+      place.start_frame = hits.hit[found[0]].at_seconds * rate_hz - s.marker_at[0] * place.player_rate_hz;
     } else if (place.verdict == CW_PLACE_NOTHING) {
       place.verdict = judge(&s, &hits, set, (double)frames / rate_hz, &place.kind);
     }

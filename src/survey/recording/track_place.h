@@ -21,6 +21,10 @@ typedef struct {
   double start_frame; /* recorder sample at which the track's time 0 is heard; the same small constant off for
                          all channels */
   double weight; /* of player_ppm against that of other recordings: 1 over its variance, up to a factor */
+  double interval_seconds, middle_seconds; /* from the first marker to the last, and to the second of three,
+                                              on the recorder's clock; 0 where there is none */
+  double steepness; /* energy of the markers' slope over the noise in the clearest channel: how well it fixes
+                       a time */
 } CwTrackPlace;
 
 /* Finds a track of the kind expected, in the loudest channel that shows one; where markers of several rounds

@@ -99,6 +99,13 @@ static const CwField lead_fields[] = {
   {.key = "response", .type = CW_FIELD_CURVE, .unit = "dB", .significant = 6, .label = N_("Response"), .flags = CW_FIELD_NULLABLE},
   {.key = "phase", .type = CW_FIELD_CURVE, .unit = "°", .significant = 6, .label = N_("Phase without the delay"),
    .flags = CW_FIELD_NULLABLE},
+  {.key = "linear_phase", .type = CW_FIELD_BOOLEAN, .label = N_("Filters without phase"), .flags = CW_FIELD_SPARSE},
+  {.key = "mix_left", .type = CW_FIELD_NUMBER, .least = -1, .most = 1, .label = N_("Part of left in it"),
+   .meaning = N_("Where it is neither one channel nor half of each."), .flags = CW_FIELD_NULLABLE | CW_FIELD_SPARSE},
+  {.key = "mix_right", .type = CW_FIELD_NUMBER, .least = -1, .most = 1, .label = N_("Part of right in it"),
+   .flags = CW_FIELD_NULLABLE | CW_FIELD_SPARSE},
+  {.key = "doubtful", .type = CW_FIELD_TEXTS, .label = N_("Doubtful"), .meaning = N_("The figures that a trouble leaves in doubt."),
+   .flags = CW_FIELD_SPARSE},
   {.key = "skipped", .type = CW_FIELD_BOOLEAN, .label = N_("Left out of the mix"),
    .meaning = N_("The lead is not to be used, whatever it carries.")},
   {.key = "set_aside", .type = CW_FIELD_RECORD, .child = cw_input_correction_get_type,
@@ -136,6 +143,22 @@ static const CwField correction_fields[] = {
 };
 CW_DEFINE_KIND(CwCorrection, cw_correction, CORRECTION, correction_fields)
 
+/* What radios, recorders and hands did wrong: the code, and the figures that belong to it. */
+static const CwField told_trouble_fields[] = {
+  {.key = "code", .type = CW_FIELD_TEXT, .label = N_("Code"), .flags = CW_FIELD_REQUIRED},
+  {.key = "take", .type = CW_FIELD_TEXT, .label = N_("Take"), .flags = CW_FIELD_NULLABLE},
+  {.key = "lead", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Lead"), .flags = CW_FIELD_NULLABLE},
+  {.key = "other", .type = CW_FIELD_INTEGER, .least = 1, .most = 64, .label = N_("Other lead"), .flags = CW_FIELD_NULLABLE},
+  {.key = "seconds", .type = CW_FIELD_NUMBER, .unit = "s", .least = -1000, .most = 100000, .label = N_("At"), .flags = CW_FIELD_NULLABLE},
+  {.key = "hz", .type = CW_FIELD_NUMBER, .unit = "Hz", .least = 0, .most = 1000000, .label = N_("About"), .flags = CW_FIELD_NULLABLE},
+  {.key = "amount", .type = CW_FIELD_NUMBER, .least = -100000, .most = 100000, .label = N_("By"),
+   .meaning = N_("Decibels, or milliseconds of a dropout and of frames lost."), .flags = CW_FIELD_NULLABLE},
+  {.key = "left", .type = CW_FIELD_NUMBER, .least = -1, .most = 1, .label = N_("Part of left"), .flags = CW_FIELD_NULLABLE | CW_FIELD_SPARSE},
+  {.key = "right", .type = CW_FIELD_NUMBER, .least = -1, .most = 1, .label = N_("Part of right"), .flags = CW_FIELD_NULLABLE | CW_FIELD_SPARSE},
+  {.key = "left_out", .type = CW_FIELD_BOOLEAN, .label = N_("The recording was left out")},
+};
+CW_DEFINE_KIND(CwToldTrouble, cw_told_trouble, TOLD_TROUBLE, told_trouble_fields)
+
 static const CwField survey_fields[] = {
   {.key = "player_ppm", .type = CW_FIELD_NUMBER, .unit = "ppm", .least = -10000, .most = 10000, .label = N_("Player's clock"),
    .flags = CW_FIELD_NULLABLE},
@@ -158,6 +181,9 @@ static const CwField survey_fields[] = {
   {.key = "silent_fader", .type = CW_FIELD_CHOICE, .choices = faders, .label = N_("Fader position in which nothing was heard"),
    .flags = CW_FIELD_NULLABLE},
   {.key = "refused", .type = CW_FIELD_TEXTS, .label = N_("Recordings left out"), .meaning = N_("What is wrong with each.")},
+  {.key = "troubles", .type = CW_FIELD_RECORDS, .child = cw_told_trouble_get_type, .label = N_("Troubles")},
+  {.key = "doubtful", .type = CW_FIELD_TEXTS, .label = N_("Doubtful"), .meaning = N_("The figures that a trouble leaves in doubt."),
+   .flags = CW_FIELD_SPARSE},
   {.key = "leads", .type = CW_FIELD_RECORDS, .child = cw_lead_get_type, .label = N_("Leads")},
   {.key = "sums", .type = CW_FIELD_RECORDS, .child = cw_lead_sum_get_type, .label = N_("Sums")},
   {.key = "correction", .type = CW_FIELD_RECORD, .child = cw_correction_get_type, .label = N_("Correction"), .flags = CW_FIELD_NULLABLE},

@@ -1,30 +1,19 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "signal/sort.h"
 #include "survey/survey_private.h"
 #include <math.h>
 #include <stdlib.h>
 
 #define FADED_DB                                                                                             \
-  (-6.0)          /* a lead that falls by so much more than the least affected one follows the fader         \
-                   */
-#define HEARD 3.0 /* loudest block over a quiet one, amplitude, of a lead that plays */
+  (-6.0)                /* a lead that falls by so much more than the least affected one follows the fader   \
+                         */
+#define MOVED_DB (-1.2) /* least fall of a lead that follows a fader turned at all */
+#define STOP_DB (-20.0) /* a fader at its stop takes leads down by more */
+#define SWAP_DB 1.5
+#define SWAP_OCTAVES 0.4
+#define SWAP_SECONDS 0.5e-3
+#define HEARD 3.0           /* loudest block over a quiet one, amplitude, of a lead that plays */
 #define SILENCED_DB (-60.0) /* stands for silence */
-#define LEAST_TURN_DB 1.0   /* by which the volume must have been turned for another volume's take */
-#define LOUDNESS_DB 0.5     /* least change of the bass that counts as one */
-#define MIDDLE_LOW_HZ 700.0
-#define MIDDLE_HIGH_HZ 5000.0
-#define BASS_LOW_HZ 30.0
-#define BASS_HIGH_HZ 90.0
-#define BASS_SNR 15.0
 #define RANGE_DB 20.0
-
-static void respond_both(const CwAcceptedTake *take, const CwAcceptedLead *lead, CwLeadResponse *both)
-{
-  CwStimulus s = cw_stimulus_design(take->kind);
-  cw_accepted_lead_both(lead, s.sweeps, both);
-}
-
-/* --- front and rear --- */
 
 /* The change of a lead's level between a take and the survey's, over the lead's own band. */
 static double lead_change_db(const CwAcceptedTake *take, const CwAcceptedTake *main, int lead)
@@ -35,8 +24,8 @@ static double lead_change_db(const CwAcceptedTake *take, const CwAcceptedTake *m
 
   if (!now || !before)
     return NAN;
-  respond_both(take, now, &a);
-  respond_both(main, before, &b);
+  cw_accepted_lead_sum(take, now, &a);
+  cw_accepted_lead_sum(main, before, &b);
   for (size_t i = 0; i < CW_LEAD_POINTS; i++)
     if (cabs(b.value[i]) > 10 * b.noise[i])
       top = fmax(top, cabs(b.value[i]));
@@ -119,13 +108,105 @@ static void fill_unplaced(const CwLeadSurvey *survey, CwStimulusKind kind, const
   }
 }
 
-static int end_of(double front_db, double rear_db)
+/* From which fall on a lead counts as taken away by a take's fader: by its stop, or by half of the deepest
+ * fall where it was not turned as far. */
+static double fall_limit(const CwSurveyResult *r, const double *change, double *deepest)
 {
-  bool falls_front = front_db < FADED_DB, falls_rear = rear_db < FADED_DB;
+  *deepest = 0;
+  for (size_t i = 0; i < r->leads; i++)
+    *deepest = fmin(*deepest, isnan(change[i]) ? 0 : change[i]);
+  return *deepest > FADED_DB && *deepest < MOVED_DB ? 0.5 * *deepest : FADED_DB;
+}
+
+static int end_of(double front_db, double rear_db, double front_limit, double rear_limit)
+{
+  bool falls_front = front_db < front_limit, falls_rear = rear_db < rear_limit;
 
   if (isnan(front_db) || isnan(rear_db) || (falls_front && falls_rear))
     return CW_SURVEY_UNKNOWN;
   return falls_rear ? CW_END_FRONT : falls_front ? CW_END_REAR : CW_END_UNFADED;
+}
+
+static void tell(CwSurveyResult *r, CwTroubleCode code, int take, double db)
+{
+  CwTrouble t = cw_survey_trouble(code, take);
+  t.db = db;
+  cw_survey_add_trouble(r, &t);
+}
+
+/* What the two takes say of the fader itself. front and rear: changes of the leads; deepest: of each. */
+static void judge_fader(CwSurveyResult *r, const double *front, const double *rear, double deepest_front,
+                        double deepest_rear)
+{
+  size_t same = 0, heard = 0;
+
+  for (size_t i = 0; i < r->leads; i++) {
+    heard += !r->lead[i].silent;
+    same += front[i] < 0.5 * fmin(deepest_front, MOVED_DB) && rear[i] < 0.5 * fmin(deepest_rear, MOVED_DB);
+  }
+  if (same > 0) {
+    tell(r, CW_TROUBLE_FADER_SAME, CW_STIMULUS_REAR, NAN);
+    for (size_t i = 0; i < r->leads; i++)
+      r->lead[i].end = CW_SURVEY_UNKNOWN;
+    return;
+  }
+  if (deepest_front > MOVED_DB && deepest_rear > MOVED_DB && heard > 2) {
+    tell(r, CW_TROUBLE_FADER_UNMOVED, CW_STIMULUS_FRONT, NAN);
+    for (size_t i = 0; i < r->leads; i++)
+      r->lead[i].doubt |= CW_DOUBT_END;
+  }
+  if (deepest_front < MOVED_DB && deepest_front > STOP_DB)
+    tell(r, CW_TROUBLE_FADER_PART, CW_STIMULUS_FRONT, deepest_front);
+  if (deepest_rear < MOVED_DB && deepest_rear > STOP_DB)
+    tell(r, CW_TROUBLE_FADER_PART, CW_STIMULUS_REAR, deepest_rear);
+}
+
+/* --- front and rear by what they carry --- */
+
+typedef struct {
+  size_t leads, tweeters, centres;
+  double level, low_octaves, earliest;
+} EndLook;
+
+static EndLook look_at_end(const CwSurveyResult *r, int end)
+{
+  EndLook look = {.level = -INFINITY, .low_octaves = INFINITY, .earliest = INFINITY};
+
+  for (size_t i = 0; i < r->leads; i++) {
+    const CwSurveyedLead *l = &r->lead[i];
+    if (l->end != end)
+      continue;
+    look.leads++;
+    look.tweeters += l->band == CW_BAND_HIGH;
+    look.centres += l->side == CW_SIDE_BOTH && l->band != CW_BAND_BASS;
+    look.level = fmax(look.level, l->level_dbv);
+    look.low_octaves = fmin(look.low_octaves, isnan(l->low_hz) ? log2(20) : log2(l->low_hz));
+    look.earliest = fmin(look.earliest, isnan(l->delay_seconds) ? INFINITY : l->delay_seconds);
+  }
+  return look;
+}
+
+/* Tweeters' and centre's leads are the front's, and rear leads are softer, thinner and later, if anything:
+ * where all that speaks for the ends the other way round, the fader was turned the wrong way in both takes.
+ */
+static void doubt_swapped(CwSurveyResult *r)
+{
+  EndLook front = look_at_end(r, CW_END_FRONT), rear = look_at_end(r, CW_END_REAR);
+  int swapped = 0, straight = 0;
+
+  if (front.leads == 0 || rear.leads == 0)
+    return;
+  swapped += 2 * (rear.tweeters > 0 && front.tweeters == 0) + 2 * (rear.centres > 0 && front.centres == 0);
+  straight += 2 * (front.tweeters > 0 && rear.tweeters == 0) + 2 * (front.centres > 0 && rear.centres == 0);
+  swapped += (rear.level > front.level + SWAP_DB) + (rear.low_octaves < front.low_octaves - SWAP_OCTAVES) +
+             (rear.earliest < front.earliest - SWAP_SECONDS);
+  straight += (front.level > rear.level + SWAP_DB) + (front.low_octaves < rear.low_octaves - SWAP_OCTAVES) +
+              (front.earliest < rear.earliest - SWAP_SECONDS);
+  if (swapped < 2 || straight > 0)
+    return;
+  tell(r, CW_TROUBLE_FADER_SWAPPED, CW_STIMULUS_FRONT, NAN);
+  for (size_t i = 0; i < r->leads; i++)
+    r->lead[i].doubt |= CW_DOUBT_END;
 }
 
 /* The fader must have been turned both ways to call a lead unfaded. Where it moved leads at one end alone,
@@ -161,126 +242,21 @@ void cw_survey_conclude_ends(const CwLeadSurvey *survey, const CwAcceptedTake *m
     fill_unplaced(survey, CW_STIMULUS_FRONT, r, rear, front);
     fill_unplaced(survey, CW_STIMULUS_REAR, r, front, rear);
   }
+  double deepest_front, deepest_rear, front_limit = fall_limit(r, front, &deepest_front),
+                                      rear_limit = fall_limit(r, rear, &deepest_rear);
   for (size_t i = 0; i < r->leads; i++) {
     CwSurveyedLead *l = &r->lead[i];
     l->front_change_db = has_front ? front[i] : NAN;
     l->rear_change_db = has_rear ? rear[i] : NAN;
-    l->end = l->silent ? CW_SURVEY_UNKNOWN : end_of(l->front_change_db, l->rear_change_db);
+    l->end = l->silent ? CW_SURVEY_UNKNOWN
+                       : end_of(l->front_change_db, l->rear_change_db, front_limit, rear_limit);
   }
+  if (has_front && has_rear)
+    judge_fader(r, front, rear, deepest_front, deepest_rear);
   doubt_unfaded(r);
+  doubt_swapped(r);
   r->front_unheard = !has_front && cw_survey_find_take(survey, CW_STIMULUS_FRONT, 0, true);
   r->rear_unheard = !has_rear && cw_survey_find_take(survey, CW_STIMULUS_REAR, 0, true);
   g_free(front);
   g_free(rear);
-}
-
-/* --- volumes --- */
-
-/* Change of the middle (median over the leads) and of the bass against it, from the survey's take to another
- * volume's. */
-static bool compare_volumes(const CwLeadSurvey *survey, CwStimulusKind kind, const CwAcceptedTake *main,
-                            CwSurveyResult *r, double *middle_db, double *bass_db)
-{
-  double *middle = g_new(double, r->leads), *bass = g_new(double, r->leads);
-  size_t middles = 0, basses = 0;
-
-  for (size_t i = 0; i < r->leads; i++) {
-    const CwAcceptedTake *take = cw_survey_find_take(survey, kind, r->lead[i].lead, false);
-    const CwAcceptedLead *before = cw_accepted_take_lead(main, r->lead[i].lead);
-    CwLeadResponse a, b;
-    if (!take || !before || r->lead[i].silent)
-      continue;
-    respond_both(take, cw_accepted_take_lead(take, r->lead[i].lead), &a);
-    respond_both(main, before, &b);
-    double m = cw_lead_response_change_db(&a, &b, MIDDLE_LOW_HZ, MIDDLE_HIGH_HZ, BASS_SNR, false);
-    double low = cw_lead_response_change_db(&a, &b, BASS_LOW_HZ, BASS_HIGH_HZ, BASS_SNR, false);
-    if (!isnan(m))
-      middle[middles++] = m;
-    if (!isnan(low))
-      bass[basses++] = low;
-    r->lead[i].bass_change_db = kind == CW_STIMULUS_QUIET && !isnan(low) ? low : r->lead[i].bass_change_db;
-  }
-  *middle_db = cw_median(middle, middles);
-  *bass_db = cw_median(bass, basses) - *middle_db;
-  for (size_t i = 0; i < r->leads && kind == CW_STIMULUS_QUIET; i++)
-    r->lead[i].bass_change_db -= *middle_db;
-  g_free(middle);
-  g_free(bass);
-  return !isnan(*middle_db);
-}
-
-/* The tone that clips a lead first. */
-static void conclude_clip(const CwLeadSurvey *survey, CwSurveyResult *r, double *lowest)
-{
-  CwStimulus s = cw_stimulus_design(CW_STIMULUS_LOUD);
-
-  for (size_t i = 0; i < r->leads; i++) {
-    CwSurveyedLead *l = &r->lead[i];
-    const CwAcceptedTake *take = cw_survey_find_take(survey, CW_STIMULUS_LOUD, l->lead, false);
-    const CwAcceptedLead *heard = take && !l->silent ? cw_accepted_take_lead(take, l->lead) : NULL;
-    l->clip_dbfs = l->clip_tone_hz = NAN;
-    for (size_t t = 0; heard && t < s.tones; t++) {
-      const CwToneClip *clip = &heard->tone[t];
-      if (clip->readable && !isnan(clip->clip_dbfs) && !(clip->clip_dbfs >= l->clip_dbfs)) {
-        l->clip_dbfs = clip->clip_dbfs;
-        l->clip_tone_hz = s.tone[t].hz;
-      }
-    }
-    if (!isnan(l->clip_dbfs))
-      *lowest = fmin(*lowest, l->clip_dbfs);
-  }
-}
-
-/* The level at which a lead was when it began to clip; INFINITY where it did not. */
-static double clip_dbv(const CwSurveyedLead *l, double loud_change_db)
-{
-  size_t point = isnan(l->clip_tone_hz) ? 0 : (size_t)lrint(12 * log2(l->clip_tone_hz / 20));
-
-  if (isnan(l->clip_dbfs) || isnan(l->response_dbv[point]))
-    return INFINITY;
-  return l->response_dbv[point] + loud_change_db + l->clip_dbfs;
-}
-
-/* The highest volume at which no tone clips a lead with a full-scale track: a whole step where steps were
- * noted. What a lead lifts above its tones may reach the rail before that, and no more. */
-static void conclude_clean(CwSurveyResult *r, double loud_change_db, double lowest_clip_dbfs)
-{
-  double steps = r->loud_step - r->survey_step, step_db = loud_change_db / steps;
-
-  r->clean_change_db = loud_change_db + lowest_clip_dbfs;
-  if (steps > 0 && loud_change_db > 0) {
-    r->clean_step = fmax(r->loud_step - ceil(-lowest_clip_dbfs / step_db - 1e-9), 0);
-    r->clean_change_db = (r->clean_step - r->survey_step) * step_db;
-  }
-  for (size_t i = 0; i < r->leads; i++)
-    r->lead[i].clean_dbv =
-        fmin(r->lead[i].level_dbv + r->clean_change_db, clip_dbv(&r->lead[i], loud_change_db));
-}
-
-void cw_survey_conclude_volumes(const CwLeadSurvey *survey, const CwAcceptedTake *main, CwSurveyResult *r)
-{
-  const CwAcceptedTake *loud = cw_survey_find_take(survey, CW_STIMULUS_LOUD, 0, false),
-                       *quiet = cw_survey_find_take(survey, CW_STIMULUS_QUIET, 0, false);
-  double quiet_middle, quiet_bass = NAN, loud_middle = NAN, loud_bass = NAN, lowest = 0;
-
-  r->survey_step = main->volume_step;
-  r->loud_step = loud ? loud->volume_step : NAN;
-  r->quiet_step = quiet ? quiet->volume_step : NAN;
-  r->clean_step = r->clean_change_db = NAN;
-  for (size_t i = 0; i < r->leads; i++)
-    r->lead[i].bass_change_db = r->lead[i].clean_dbv = NAN;
-  if (quiet && compare_volumes(survey, CW_STIMULUS_QUIET, main, r, &quiet_middle, &quiet_bass)) {
-    r->quiet_not_quieter = quiet_middle > -LEAST_TURN_DB;
-    r->loudness_db = r->quiet_not_quieter ? 0 : quiet_bass;
-  }
-  if (loud && compare_volumes(survey, CW_STIMULUS_LOUD, main, r, &loud_middle, &loud_bass)) {
-    r->loud_not_louder = loud_middle < LEAST_TURN_DB;
-    if (!r->loud_not_louder && !(fabs(r->loudness_db) >= fabs(loud_bass)))
-      r->loudness_db = loud_bass;
-  }
-  r->loudness_found = fabs(r->loudness_db) > LOUDNESS_DB;
-  if (!loud || r->loud_not_louder)
-    return;
-  conclude_clip(survey, r, &lowest);
-  conclude_clean(r, loud_middle, lowest);
 }
